@@ -1,0 +1,1 @@
+"""Where it happens: places, loops, species, products, people, limits, checklists."""

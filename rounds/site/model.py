@@ -1,0 +1,261 @@
+"""The site as typed, frozen models. Loading and checking live in `loading`; nothing here reads files."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import time
+from pathlib import Path
+from typing import Final, Literal
+from zoneinfo import ZoneInfo
+
+Kind = Literal["tank", "filter", "tray", "pond", "culture", "store", "house"]
+Stage = Literal["larval", "nursery", "grow-out", "quarantine", "holding"]
+Answer = Literal["number", "count", "yes-no", "choice", "text"]
+ProductKind = Literal["feed", "live feed", "forage", "alkali", "salt", "dechlorinator"]
+
+KINDS: Final[tuple[Kind, ...]] = ("house", "store", "culture", "tank", "filter", "tray", "pond")
+STAGES: Final[tuple[Stage, ...]] = ("larval", "nursery", "grow-out", "quarantine", "holding")
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """The target band and the act band of one measure, in `unit`; None is open on that side.
+
+    A value inside the target band is ok; outside the act band it is act; between, watch.
+    `hours` narrows the limits to a part of the site-local day; `do` says what to do, in one
+    sentence each for watch and act.
+    """
+
+    measure: str
+    unit: str
+    target_low: float | None = None
+    target_high: float | None = None
+    act_low: float | None = None
+    act_high: float | None = None
+    hours: tuple[time, time] | None = None
+    do_watch: str = ""
+    do_act: str = ""
+    source: str = "common practice"
+
+
+@dataclass(frozen=True, slots=True)
+class RationTable:
+    """Percent of body weight a day on a weight by temperature grid, for one feed basis.
+
+    `percent[i][j]` belongs to `weights_g[i]` and `temperatures_c[j]`, both rising.
+    """
+
+    weights_g: tuple[float, ...]
+    temperatures_c: tuple[float, ...]
+    percent: tuple[tuple[float, ...], ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Species:
+    """A species profile: what its fish tolerate, eat and become. Every value has its source."""
+
+    code: str
+    name: str
+    latin: str
+    feeding_low_c: float
+    optimum_low_c: float
+    optimum_high_c: float
+    upper_limit_c: float
+    fcr: float
+    market_weight_g: float
+    table: RationTable
+    meals: tuple[tuple[float, int], ...]
+    """(up to this mean weight in g, meals a day), rising; the last one holds above it too."""
+    limits: Mapping[Stage | Literal["any"], tuple[Limits, ...]]
+    length_weight: tuple[float, float] | None = None
+    sources: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    """Something weighed out: a feed, an alkali, a salt. Fractions are 0 to 1."""
+
+    code: str
+    name: str
+    kind: ProductKind
+    formula: str | None = None
+    """Of an alkali: NaHCO3, Na2CO3 ...; of a dechlorinator."""
+    purity: float | None = None
+    dissolved_fraction: float | None = None
+    protein: float | None = None
+    dry_matter: float | None = None
+    pellet_mm: float | None = None
+    for_weights_g: tuple[float, float] | None = None
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody who writes entries; `code` is what `--by` takes."""
+
+    code: str
+    name: str
+    role: str
+    phone: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Valve:
+    """A valve, switch or spare an emergency card points to, and the cards it stands on."""
+
+    code: str
+    where: str
+    does: str
+    cards: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Loop:
+    """Places that share one body of water. Doses are for loops."""
+
+    code: str
+    name: str
+    sump_volume_m3: float
+    alkalinity_target_mg_l: float
+    salinity_target: float
+    alkalinity_daily_rise_mg_l: float = 20.0
+    alkali: str | None = None
+    """Code of the product this loop is dosed with first."""
+    salt: str | None = None
+    inhabited: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """What a round stops at, in walking order (clean to dirty)."""
+
+    code: str
+    name: str
+    kind: Kind
+    zone: int
+    """0 is cleanest; going back to a lower zone shows wash and dip."""
+    loop: str | None = None
+    stage: Stage | None = None
+    species: str | None = None
+    volume_m3: float | None = None
+    flow_m3_h: float | None = None
+    area_m2: float | None = None
+    feed: str | None = None
+    """Code of the product fed here."""
+    limits: tuple[Limits, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One question of a checklist."""
+
+    code: str
+    ask: str
+    answer: Answer
+    stop_pass: int = 1
+    measure: str | None = None
+    unit: str | None = None
+    choices: tuple[str, ...] = ()
+    watch_if: tuple[str, ...] = ()
+    act_if: tuple[str, ...] = ()
+    do: str = ""
+    """What to do when the answer is in watch_if or act_if."""
+    how: str = ""
+    why: str = ""
+    caution: str = ""
+    required: bool = True
+    due: str | None = None
+    """A rhythm of its own ("Mon Wed Fri"), else the checklist's."""
+    visits: tuple[str, ...] = ()
+    """Kinds, stages or place codes this step is asked at; empty means all the checklist visits."""
+
+
+@dataclass(frozen=True, slots=True)
+class Checklist:
+    """A round's questions: which places it visits, when it is due, its steps."""
+
+    code: str
+    title: str
+    visits: tuple[str, ...]
+    due: str
+    window: str
+    steps: tuple[Step, ...]
+    source: str = "shipped"
+
+    @property
+    def passes(self) -> tuple[int, ...]:
+        """The pass numbers that occur, rising."""
+        return tuple(sorted({step.stop_pass for step in self.steps}))
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """One farm, as its files describe it."""
+
+    folder: Path
+    id: str
+    name: str
+    timezone: ZoneInfo
+    latitude: float
+    longitude: float
+    elevation_m: float
+    ph_buffers: Literal["nbs", "total"]
+    display_units: Literal["metric", "us"]
+    emergency: tuple[str, ...]
+    digest: str
+    """SHA-256 of the site's files, 16 hex digits: which version of them this laptop works with."""
+    notice: str = ""
+    """Shown on the board, such as "Invented farm, invented data"."""
+    loops: Mapping[str, Loop] = field(default_factory=dict)
+    places: Mapping[str, Place] = field(default_factory=dict)
+    people: Mapping[str, Person] = field(default_factory=dict)
+    products: Mapping[str, Product] = field(default_factory=dict)
+    species: Mapping[str, Species] = field(default_factory=dict)
+    limits: tuple[Limits, ...] = ()
+    """The site's own limits, before any species' or place's."""
+    checklists: Mapping[str, Checklist] = field(default_factory=dict)
+    valves: tuple[Valve, ...] = ()
+    skip_reasons: tuple[str, ...] = ()
+    causes: tuple[str, ...] = ()
+    """Causes of death offered when the dead are counted."""
+
+    def places_of(self, loop: str) -> tuple[Place, ...]:
+        """Return the places that share this loop's water, in walking order."""
+        return tuple(place for place in self.places.values() if place.loop == loop)
+
+    def species_of(self, place: Place) -> Species | None:
+        """Return the profile of the species kept in a place, or None where none is named."""
+        return self.species.get(place.species) if place.species else None
+
+    def limits_for(self, measure: str, place: Place, at: time) -> Limits | None:
+        """Return the limits that govern a measure in a place at an hour of the site's day.
+
+        The place's own come first, then the species' for its stage, the species' for any stage,
+        the site's; among those of one rank, limits with hours that hold `at` come before others.
+        """
+        species = self.species_of(place)
+        ranks: list[tuple[Limits, ...]] = [place.limits]
+        if species is not None:
+            if place.stage is not None:
+                ranks.append(species.limits.get(place.stage, ()))
+            ranks.append(species.limits.get("any", ()))
+        ranks.append(self.limits)
+        for rank in ranks:
+            of_measure = [limits for limits in rank if limits.measure == measure]
+            for limits in sorted(of_measure, key=lambda limits: limits.hours is None):
+                if limits.hours is None or _within(at, limits.hours):
+                    return limits
+        return None
+
+
+def _within(at: time, hours: tuple[time, time]) -> bool:
+    low, high = hours
+    return low <= at < high if low <= high else at >= low or at < high
+
+
+def visited(place: Place, visits: tuple[str, ...]) -> bool:
+    """Tell whether a list of kinds, stages and place codes names this place."""
+    return place.kind in visits or place.code in visits or place.stage in visits
