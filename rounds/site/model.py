@@ -1,4 +1,4 @@
-"""The site as typed, frozen models. Loading and checking live in `loading`; nothing here reads files."""
+"""The site as typed, frozen models. `loading` reads and checks the files; nothing here does."""
 
 from __future__ import annotations
 
