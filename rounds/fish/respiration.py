@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import Final, Literal
 
-from rounds.fish.allowed import positive, within
+from rounds.water.ranges import within
 
 OXYGEN_G_MOL: Final = 31.998
 CARBON_DIOXIDE_G_MOL: Final = 44.009
@@ -20,6 +20,7 @@ CALCIUM_CARBONATE_G_EQ: Final = 50.043
 TAN_PER_PROTEIN: Final = 0.092  # kg N per kg protein fed (Timmons & Ebeling; from memory)
 NITRIFICATION_OXYGEN: Final = 2 * OXYGEN_G_MOL / NITROGEN_G_MOL  # g per g N, no cells built
 NITRIFICATION_ALKALINITY: Final = 2 * CALCIUM_CARBONATE_G_EQ / NITROGEN_G_MOL  # g CaCO3 per g N
+WEIGHTS_G: Final = (1e-4, 50_000.0)  # a first-feeding larva to a large brood fish
 # mg/kg^0.8/h = slope * degC + intercept (Pirozzi & Booth 2009)
 _ROUTINE: Final = {"sedentary": (5.78, -29.0), "active": (12.11, -39.40)}
 
@@ -48,10 +49,11 @@ def tan_coefficient(
 
     Source: Timmons & Ebeling, Recirculating Aquaculture (decomposition from memory).
     """
-    product = within("nitrogen_in_protein", nitrogen_in_protein, "", 0, 1)
-    product *= within("assimilated", assimilated, "", 0, 1)
-    product *= within("excreted", excreted, "", 0, 1)
-    return product * within("as_tan", as_tan, "", 0, 1)
+    within("nitrogen in protein", nitrogen_in_protein, 0, 1)
+    within("assimilated part", assimilated, 0, 1)
+    within("excreted part", excreted, 0, 1)
+    within("part as ammonia", as_tan, 0, 1)
+    return nitrogen_in_protein * assimilated * excreted * as_tan
 
 
 def tan_production_g_day(
@@ -72,9 +74,9 @@ def tan_production_g_day(
 
     Source: Timmons & Ebeling, Recirculating Aquaculture, P = F * PC * 0.092 (from memory).
     """
-    within("feed_kg_day", feed_kg_day, "kg/day", 0)
-    within("protein_fraction", protein_fraction, "", 0, 1)
-    within("coefficient", coefficient, "kg/kg", 0, 0.16)
+    within("feed", feed_kg_day, 0, 100_000, "kg/day")
+    within("protein fraction", protein_fraction, 0, 1)
+    within("nitrogen per protein", coefficient, 0, 0.16, "kg/kg")
     return feed_kg_day * protein_fraction * coefficient * 1000
 
 
@@ -93,7 +95,9 @@ def nitrification_oxygen_g(tan_g: float, g_per_g: float = NITRIFICATION_OXYGEN) 
 
     Source: stoichiometry; with cells Ebeling, Timmons & Bisogni 2006 (from memory).
     """
-    return within("tan_g", tan_g, "g", 0) * within("g_per_g", g_per_g, "g/g", 0, 5)
+    within("ammonia nitrogen", tan_g, 0, 1e7, "g")
+    within("oxygen per nitrogen", g_per_g, 0, 5, "g/g")
+    return tan_g * g_per_g
 
 
 def nitrification_alkalinity_g(tan_g: float, g_per_g: float = NITRIFICATION_ALKALINITY) -> float:
@@ -111,7 +115,9 @@ def nitrification_alkalinity_g(tan_g: float, g_per_g: float = NITRIFICATION_ALKA
 
     Source: stoichiometry; with cells Ebeling, Timmons & Bisogni 2006 (from memory).
     """
-    return within("tan_g", tan_g, "g", 0) * within("g_per_g", g_per_g, "g/g", 0, 8)
+    within("ammonia nitrogen", tan_g, 0, 1e7, "g")
+    within("alkalinity per nitrogen", g_per_g, 0, 8, "g/g")
+    return tan_g * g_per_g
 
 
 def bicarbonate_for_feed_g_day(
@@ -141,7 +147,8 @@ def bicarbonate_for_feed_g_day(
     """
     tan_g = tan_production_g_day(feed_kg_day, protein_fraction)
     lost = nitrification_alkalinity_g(tan_g, alkalinity_g_per_g)
-    return lost * BICARBONATE_G_MOL / CALCIUM_CARBONATE_G_EQ / within("purity", purity, "", 0.5, 1)
+    within("purity", purity, 0.5, 1)
+    return lost * BICARBONATE_G_MOL / CALCIUM_CARBONATE_G_EQ / purity
 
 
 def fish_oxygen_from_feed_g_day(feed_kg_day: float, kg_per_kg: float = 0.4) -> float:
@@ -159,8 +166,9 @@ def fish_oxygen_from_feed_g_day(feed_kg_day: float, kg_per_kg: float = 0.4) -> f
 
     Source: common design figures (from memory).
     """
-    within("feed_kg_day", feed_kg_day, "kg/day", 0)
-    return feed_kg_day * within("kg_per_kg", kg_per_kg, "kg/kg", 0, 2) * 1000
+    within("feed", feed_kg_day, 0, 100_000, "kg/day")
+    within("oxygen per feed", kg_per_kg, 0, 2, "kg/kg")
+    return feed_kg_day * kg_per_kg * 1000
 
 
 def co2_from_oxygen_g_day(oxygen_g_day: float, respiratory_quotient: float = 1.0) -> float:
@@ -178,8 +186,8 @@ def co2_from_oxygen_g_day(oxygen_g_day: float, respiratory_quotient: float = 1.0
 
     Source: molar masses.
     """
-    within("oxygen_g_day", oxygen_g_day, "g/day", 0)
-    within("respiratory_quotient", respiratory_quotient, "", 0.6, 1.2)
+    within("oxygen used", oxygen_g_day, 0, 1e8, "g/day")
+    within("respiratory quotient", respiratory_quotient, 0.6, 1.2)
     return oxygen_g_day * respiratory_quotient * CARBON_DIOXIDE_G_MOL / OXYGEN_G_MOL
 
 
@@ -198,16 +206,16 @@ def solids_kg_day(feed_kg_day: float, kg_per_kg: float = 0.25) -> float:
 
     Source: Timmons & Ebeling, common design figure (from memory).
     """
-    return within("feed_kg_day", feed_kg_day, "kg/day", 0) * within(
-        "kg_per_kg", kg_per_kg, "kg/kg", 0, 1
-    )
+    within("feed", feed_kg_day, 0, 100_000, "kg/day")
+    within("solids per feed", kg_per_kg, 0, 1, "kg/kg")
+    return feed_kg_day * kg_per_kg
 
 
 def resting_mg_kg_h(weight_g: float, temperature_c: float) -> float:
     """Return the oxygen uptake of a resting, unfed bony fish, mg/kg/h.
 
     Args:
-        weight_g: Weight of one fish, g, above 0.
+        weight_g: Weight of one fish, g, 0.0001 to 50,000.
         temperature_c: Water temperature, degC, 0 to 35; fitted over about 0 to 30.
 
     Returns:
@@ -219,9 +227,9 @@ def resting_mg_kg_h(weight_g: float, temperature_c: float) -> float:
     Source: Clarke & Johnston 1999, J. Anim. Ecol. 68:893-905, ln R = 15.7 - 5.02 (1000/T) mmol/h
     at 50 g, mass exponent 0.80.
     """
-    positive("weight_g", weight_g, "g")
-    kelvin = within("temperature_c", temperature_c, "degC", 0, 35) + 273.15
-    mmol_h = math.exp(15.7 - 5020 / kelvin) * math.pow(weight_g / 50, 0.80)
+    within("weight", weight_g, *WEIGHTS_G, "g")
+    within("temperature", temperature_c, 0, 35, "degC")
+    mmol_h = math.exp(15.7 - 5020 / (temperature_c + 273.15)) * math.pow(weight_g / 50, 0.80)
     return mmol_h * OXYGEN_G_MOL * 1000 / weight_g
 
 
@@ -229,24 +237,25 @@ def resting_all_mmol_h(weight_g: float) -> float:
     """Return the resting oxygen uptake of a bony fish whatever the temperature, mmol/h.
 
     Args:
-        weight_g: Weight of one fish, g, above 0.
+        weight_g: Weight of one fish, g, 0.0001 to 50,000.
 
     Returns:
         mmol O2/h and fish.
 
     Raises:
-        ValueError: The weight is not above 0.
+        ValueError: The weight is out of range.
 
     Source: Clarke & Johnston 1999, J. Anim. Ecol. 68:893-905, ln R = 0.80 ln M - 5.43.
     """
-    return math.exp(0.80 * math.log(positive("weight_g", weight_g, "g")) - 5.43)
+    within("weight", weight_g, *WEIGHTS_G, "g")
+    return math.exp(0.80 * math.log(weight_g) - 5.43)
 
 
 def routine_mg_kg_h(weight_g: float, temperature_c: float, kind: Kind = "sedentary") -> float:
     """Return the routine oxygen uptake of an unfed marine fish, mg/kg/h.
 
     Args:
-        weight_g: Weight of one fish, g, above 0.
+        weight_g: Weight of one fish, g, 0.0001 to 50,000.
         temperature_c: Water temperature, degC, 10 to 35.
         kind: "sedentary" (mulloway) or "active" (yellowtail kingfish).
 
@@ -258,8 +267,8 @@ def routine_mg_kg_h(weight_g: float, temperature_c: float, kind: Kind = "sedenta
 
     Source: Pirozzi & Booth 2009, Comp. Biochem. Physiol. A 152:586-592.
     """
-    positive("weight_g", weight_g, "g")
-    within("temperature_c", temperature_c, "degC", 10, 35)
+    within("weight", weight_g, *WEIGHTS_G, "g")
+    within("temperature", temperature_c, 10, 35, "degC")
     if kind not in _ROUTINE:
         raise ValueError(f"kind {kind!r}: allowed is {' or '.join(_ROUTINE)}")
     slope, intercept = _ROUTINE[kind]
@@ -279,7 +288,7 @@ def time_to_critical_min(
     """Return the minutes until oxygen falls to a level, with supply stopped.
 
     Args:
-        volume_m3: Water that the fish share, m3, above 0.
+        volume_m3: Water that the fish share, m3, 0.0001 to 1e6.
         biomass_kg: Fish in it, kg, 0 or more.
         uptake_mg_kg_h: Their oxygen uptake, mg/kg/h, 0 or more.
         oxygen_mg_l: Oxygen now, mg/L, 0 to 40.
@@ -296,13 +305,13 @@ def time_to_critical_min(
 
     Source: oxygen balance of a mixed tank, V dC/dt = V KLa (Cs - C) - uptake.
     """
-    positive("volume_m3", volume_m3, "m3")
-    within("biomass_kg", biomass_kg, "kg", 0)
-    within("uptake_mg_kg_h", uptake_mg_kg_h, "mg/kg/h", 0)
-    within("oxygen_mg_l", oxygen_mg_l, "mg/L", 0, 40)
-    within("critical_mg_l", critical_mg_l, "mg/L", 0, 40)
-    within("biofilter_g_h", biofilter_g_h, "g/h", 0)
-    within("reaeration_per_h", reaeration_per_h, "1/h", 0)
+    within("volume", volume_m3, 1e-4, 1e6, "m3")
+    within("biomass", biomass_kg, 0, 1e6, "kg")
+    within("oxygen uptake", uptake_mg_kg_h, 0, 10_000, "mg/kg/h")
+    within("oxygen", oxygen_mg_l, 0, 40, "mg/L")
+    within("critical oxygen", critical_mg_l, 0, 40, "mg/L")
+    within("biofilter", biofilter_g_h, 0, 1e5, "g/h")
+    within("re-aeration", reaeration_per_h, 0, 1000, "1/h")
     if oxygen_mg_l <= critical_mg_l:
         return 0.0
     used_mg_l_h = (biomass_kg * uptake_mg_kg_h / 1000 + biofilter_g_h) / volume_m3
@@ -310,7 +319,7 @@ def time_to_critical_min(
         return (oxygen_mg_l - critical_mg_l) / used_mg_l_h * 60 if used_mg_l_h else math.inf
     if saturation_mg_l is None:
         raise ValueError("saturation_mg_l is missing: needed when reaeration_per_h is above 0")
-    within("saturation_mg_l", saturation_mg_l, "mg/L", 0, 40)
+    within("saturation", saturation_mg_l, 0, 40, "mg/L")
     steady_mg_l = saturation_mg_l - used_mg_l_h / reaeration_per_h
     if steady_mg_l >= critical_mg_l:
         return math.inf
