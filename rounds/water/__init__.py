@@ -1,0 +1,1 @@
+"""What salt water does: density and salinity, oxygen, ammonia, the carbonate system, sulphide."""
