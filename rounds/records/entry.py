@@ -274,8 +274,15 @@ RESERVED = ("calibrated", "treated", "received", "task", "signed")
 
 
 def instant(text: str) -> datetime:
-    """Read a UTC time of an entry ("2026-11-24T07:02:35.323Z") as an aware datetime."""
-    return datetime.fromisoformat(text)
+    """Read a UTC time of an entry ("2026-11-24T07:02:35.323Z") as an aware datetime.
+
+    Raises:
+        ValueError: Not a time, or one without its offset.
+    """
+    at = datetime.fromisoformat(text)
+    if at.tzinfo is None:
+        raise ValueError(f"{text!r} has no offset from UTC")
+    return at
 
 
 def stamp(at: datetime) -> str:

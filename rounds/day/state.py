@@ -1,0 +1,267 @@
+"""What the farm remembers of each entry, in plain figures. Made by the fold, read by judgement."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import datetime
+
+from rounds.reason import Reasons
+from rounds.units import UnitError, convert
+
+
+def amount(text: str, unit: str, to: str) -> float | None:
+    """Return a decimal string of an entry as a finite float in `to`; None when it is not one."""
+    try:
+        value = convert(float(text), unit, to)
+    except (UnitError, ValueError):
+        return None
+    return value if math.isfinite(value) else None
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """A measured value: `value` in the measure's own unit, `typed` with `unit` as it was typed."""
+
+    id: str
+    place: str
+    measure: str
+    value: float
+    typed: str
+    unit: str
+    at: datetime
+    day: str
+    by: str
+    walk: str | None
+    step: str
+    verdict: str
+    confirmed: bool
+    writer: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """Weighed fish: mean weight in g and its standard error, None for a batch weighing."""
+
+    id: str
+    lot: str
+    place: str
+    at: datetime
+    count: int
+    mean_weight_g: float
+    se_g: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """Fish of one lot in one place.
+
+    `carried_weight_g` is what carrying forward from the last adopted weight gives, `sampled` the
+    last sample, `weight_g` the adopted mean weight that rations use, with feed since added.
+    """
+
+    lot: str
+    place: str
+    count: int
+    estimated: bool
+    carried_weight_g: float
+    sampled: Sample | None
+    weight_g: float
+    stocked_at: datetime
+    weight_at: datetime
+    recount: bool
+    """Carried and sampled weight disagree: weigh again before the larger one is used."""
+    reasons: Reasons
+
+    @property
+    def biomass_kg(self) -> float:
+        """Number times adopted mean weight, kg."""
+        return self.count * self.weight_g / 1000
+
+
+@dataclass(frozen=True, slots=True)
+class FedAt:
+    """Feed given, g; `left_g` is None when nobody looked."""
+
+    id: str
+    place: str
+    at: datetime
+    day: str
+    product: str
+    amount_g: float
+    left_g: float | None
+    meal: int
+    advised_g: float | None
+    why: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class DosedAt:
+    """A product given to a loop, g."""
+
+    id: str
+    loop: str
+    at: datetime
+    day: str
+    product: str
+    amount_g: float
+    portion: int
+    advised_g: float | None
+    why: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class ExchangedAt:
+    """Water out of and into a loop, m^3."""
+
+    id: str
+    loop: str
+    at: datetime
+    day: str
+    volume_out_m3: float
+    volume_in_m3: float
+    salinity_in: float | None
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class DeadAt:
+    """Dead fish taken out of a place; 0 says somebody looked."""
+
+    id: str
+    lot: str
+    place: str
+    at: datetime
+    day: str
+    count: int
+    cause: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerAt:
+    """An answer in words or a choice."""
+
+    id: str
+    place: str
+    step: str
+    value: str
+    verdict: str
+    at: datetime
+    day: str
+    walk: str | None
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class SkipAt:
+    """A step that was not done, and why."""
+
+    id: str
+    place: str
+    step: str
+    reason: str
+    at: datetime
+    day: str
+    walk: str | None
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoteAt:
+    """Words about a place, a loop or the farm."""
+
+    id: str
+    place: str | None
+    loop: str | None
+    text: str
+    about: str
+    at: datetime
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class WalkAt:
+    """A walk: when it began, was last left, was done."""
+
+    id: str
+    checklist: str
+    day: str
+    by: str
+    begun_at: datetime
+    left_at: datetime | None = None
+    done_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OpenMatter:
+    """A matter nobody has settled yet."""
+
+    id: str
+    text: str
+    place: str | None
+    loop: str | None
+    owner: str
+    until: str
+    again_if: str
+    at: datetime
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class IncidentAt:
+    """Something broken that nobody has said is repaired."""
+
+    id: str
+    about: str
+    place: str | None
+    loop: str | None
+    text: str
+    at: datetime
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class HandoffAt:
+    """A shift handed on, and who took it over, having seen which matters."""
+
+    id: str
+    at: datetime
+    covers: str
+    text: str
+    by: str
+    to: str
+    taken_by: str | None = None
+    taken_at: datetime | None = None
+    seen: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """The newest entry seen of one laptop."""
+
+    writer: str
+    at: datetime
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """Corrections of one entry that do not name each other: neither counts until settled."""
+
+    of: str
+    corrections: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LoopWater:
+    """The water of a loop as it is today. `volume_m3` is None while a volume is missing."""
+
+    loop: str
+    volume_m3: float | None
+    parts: tuple[tuple[str, float, str], ...]
+    """(place code or "sump", m^3 that count now, state)."""
+    missing: tuple[str, ...]
+    reasons: Reasons

@@ -1,0 +1,250 @@
+"""The ledger of fish: number, mean weight and biomass of each lot in each place.
+
+Deaths count before that day's feed: the dead ate nothing of it that the living gained. Between
+samples the mean weight is carried by what was eaten divided by the feed conversion ratio. A sample
+is combined with the carried weight by inverse variance where both errors are known; where they
+disagree the smaller one stands until the fish are weighed again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from statistics import fmean, stdev
+from typing import Final
+
+from rounds.day.state import Sample, Stock, amount
+from rounds.fish.sampling import reconcile
+from rounds.fish.stock import carried_se_g
+from rounds.reason import Reason
+from rounds.records.entry import Counted, Died, Entry, Fed, Moved, Removed, Stocked, Weighed
+from rounds.site.model import Site
+from rounds.units import Amount
+
+LEDGER_KINDS: Final = (Stocked, Moved, Removed, Counted, Died, Weighed, Fed)
+_START_ERROR: Final = {False: 0.05, True: 0.10}
+"""Relative standard error of a stocked weight, counted or estimated (common practice)."""
+_PELLET_DRY_MATTER: Final = 0.92
+"""Dry matter of a pellet where its product does not say (from memory: 0.90 to 0.92)."""
+
+Key = tuple[str, str]
+
+
+@dataclass(slots=True)
+class _Row:
+    """The running account of one lot in one place."""
+
+    lot: str
+    place: str
+    count: int
+    estimated: bool
+    carried_g: float
+    weight_g: float
+    error_g: float
+    stocked_at: datetime
+    weight_at: datetime
+    sampled: Sample | None = None
+    recount: bool = False
+    gained_g: float = 0.0
+    notes: list[Reason] = field(default_factory=list)
+
+
+def stocks(site: Site, entries: Iterable[Entry]) -> dict[str, tuple[Stock, ...]]:
+    """Return the lots in each place after all these entries, in any order.
+
+    Args:
+        site: The site: feed conversion ratios and products.
+        entries: Effective entries; other kinds than those of the ledger are passed over.
+
+    Returns:
+        Place code to the lots in it that have fish left, by lot name.
+    """
+    rows: dict[Key, _Row] = {}
+    for entry in _in_order([e for e in entries if isinstance(e, LEDGER_KINDS)]):
+        _apply(site, rows, entry)
+    found: dict[str, tuple[Stock, ...]] = {}
+    for row in sorted(rows.values(), key=lambda row: (row.place, row.lot)):
+        if row.count > 0:
+            found[row.place] = (*found.get(row.place, ()), _stock(row))
+    return found
+
+
+def _in_order(entries: list[Entry]) -> list[Entry]:
+    """Sort by time, with a day's deaths before that day's first feed in the same place."""
+    first_feed: dict[tuple[str | None, str], datetime] = {}
+    arrived: dict[tuple[str | None, str | None], datetime] = {}
+    for entry in entries:
+        if isinstance(entry, Fed):
+            key = (entry.place, entry.day)
+            first_feed[key] = min(first_feed.get(key, entry.at), entry.at)
+        elif isinstance(entry, Stocked | Moved):
+            into = (entry.lot, entry.target if isinstance(entry, Moved) else entry.place)
+            arrived[into] = min(arrived.get(into, entry.at), entry.at)
+
+    def order(entry: Entry) -> tuple[datetime, int, str]:
+        at = entry.at
+        if isinstance(entry, Died):
+            feed = first_feed.get((entry.place, entry.day))
+            came = arrived.get((entry.lot, entry.place))
+            if feed is not None and feed < at and (came is None or came < feed):
+                return feed, 0, entry.id
+        return at, 1, entry.id
+
+    return sorted(entries, key=order)
+
+
+def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
+    if isinstance(entry, Fed):
+        _feed(site, rows, entry)
+        return
+    lot = entry.lot or ""
+    if isinstance(entry, Stocked):
+        weight = amount(entry.mean_weight, entry.unit, "g") or 0.0
+        start = _Row(
+            lot, entry.place or "", max(0, entry.count), entry.estimated, weight, weight,
+            weight * _START_ERROR[entry.estimated], entry.at, entry.at,
+        )  # fmt: skip
+        _join(rows, start)
+    elif isinstance(entry, Moved):
+        row = rows.get((lot, entry.source))
+        if row is not None:
+            part = _take(row, entry.count, amount(entry.mass, entry.unit, "kg"), entry.at)
+            _join(rows, replace(part, place=entry.target, stocked_at=entry.at))
+    else:
+        row = rows.get((lot, entry.place or ""))
+        if row is None:
+            return
+        if isinstance(entry, Removed):
+            _take(row, entry.count, amount(entry.mass, entry.unit, "kg"), entry.at)
+        elif isinstance(entry, Died):
+            _take(row, entry.count, None, entry.at)
+        elif isinstance(entry, Counted):
+            row.count, row.estimated = max(0, entry.count), False
+        elif isinstance(entry, Weighed):
+            _sample(row, entry)
+
+
+def _join(rows: dict[Key, _Row], new: _Row) -> None:
+    old = rows.get((new.lot, new.place))
+    if old is None or old.count <= 0:
+        rows[new.lot, new.place] = new
+        return
+    total = old.count + new.count
+    if total <= 0:
+        return
+    for name in ("carried_g", "weight_g", "error_g"):
+        mixed = (getattr(old, name) * old.count + getattr(new, name) * new.count) / total
+        setattr(old, name, mixed)
+    old.count, old.estimated = total, old.estimated or new.estimated
+
+
+def _take(row: _Row, count: int, mass_kg: float | None, at: datetime) -> _Row:
+    """Take fish out of a row and return them as a row; their weighed mass changes both means."""
+    count = max(0, count)
+    taken = min(count, row.count)
+    if taken < count:
+        row.notes.append(
+            Reason(
+                "{count} taken out on {day}, only {taken} were on record: count the fish",
+                {"count": count, "taken": taken, "day": f"{at:%Y-%m-%d}"},
+            )
+        )
+    part = replace(row, count=taken, notes=[])
+    if mass_kg is not None and taken == count > 0:
+        left_g = row.count * row.weight_g - mass_kg * 1000
+        part.weight_g = part.carried_g = mass_kg * 1000 / taken
+        part.weight_at = at
+        if row.count > taken and left_g > 0:
+            row.weight_g = row.carried_g = left_g / (row.count - taken)
+    row.count -= taken
+    return part
+
+
+def _sample(row: _Row, entry: Weighed) -> None:
+    mass_g = amount(entry.mass, entry.unit, "g")
+    weights = [g for text in entry.weights if (g := amount(text, entry.unit, "g")) is not None]
+    if entry.count <= 0 or not mass_g:
+        return
+    mean = mass_g / entry.count
+    error: float | None = None
+    if len(weights) == entry.count and len(weights) > 1:
+        mean, error = fmean(weights), stdev(weights) / math.sqrt(len(weights))
+    sample = Sample(entry.id, row.lot, row.place, entry.at, entry.count, mean, error)
+    days = max(0.0, (entry.at - row.weight_at).total_seconds() / 86400)
+    try:
+        carried_error = carried_se_g(row.error_g, row.weight_g, days)
+        both = reconcile(row.weight_g, carried_error, mean, error) if error else None
+    except ValueError as problem:
+        row.notes.append(Reason("A sample was passed over: {why}", {"why": str(problem)}))
+        return
+    carried = row.weight_g
+    row.sampled, row.carried_g, row.weight_at, row.gained_g = sample, carried, entry.at, 0.0
+    row.recount = both is not None and both.recount
+    if both is None:
+        says = "Sample of {count}: {mean:.1f}, taken as it is (no spread was weighed)"
+        row.weight_g, row.error_g = mean, mean * _START_ERROR[False]
+        row.notes[:] = [Reason(says, {"count": entry.count, "mean": Amount(mean, "g")})]
+    elif both.recount:
+        row.weight_g, row.error_g = min(carried, mean), carried_error
+        row.notes[:] = [*both.reasons, Reason("Until then the smaller weight stands")]
+    else:
+        row.weight_g, row.error_g = both.weight_g, both.se_g
+        row.notes[:] = both.reasons
+
+
+def _feed(site: Site, rows: dict[Key, _Row], entry: Fed) -> None:
+    here = [row for (_, place), row in rows.items() if place == entry.place and row.count > 0]
+    biomass = sum(row.count * row.weight_g for row in here)
+    place = site.places.get(entry.place or "")
+    species = site.species_of(place) if place else None
+    eaten = _eaten_g(site, entry)
+    if species is None or biomass <= 0 or eaten <= 0:
+        return
+    for row in here:
+        share = row.count * row.weight_g / biomass
+        gain = share * eaten / species.fcr / row.count
+        row.weight_g += gain
+        row.carried_g += gain
+        row.gained_g += gain
+
+
+def _eaten_g(site: Site, entry: Fed) -> float:
+    """Pellet equivalent eaten, g: forage by its dry matter; live food is not counted as gain."""
+    given, left = amount(entry.amount, entry.unit, "g"), amount(entry.left, entry.unit, "g")
+    product = site.products.get(entry.product)
+    if given is None or product is None or product.kind not in ("feed", "forage"):
+        return 0.0
+    eaten = max(0.0, given - (left or 0.0))
+    if product.kind == "forage":
+        return eaten * (product.dry_matter or 0.0) / _PELLET_DRY_MATTER
+    return eaten
+
+
+def _stock(row: _Row) -> Stock:
+    reasons = [
+        Reason(
+            "{lot} in {place}: {count} fish{about}",
+            {
+                "lot": row.lot, "place": row.place, "count": row.count,
+                "about": ", an estimate" if row.estimated else "",
+            },
+        ),
+        *row.notes,
+    ]  # fmt: skip
+    if row.gained_g > 0:
+        reasons.append(
+            Reason(
+                "{gain:.1f} g a fish gained from feed since {since}: {weight:.1f} now",
+                {
+                    "gain": row.gained_g, "since": f"{row.weight_at:%Y-%m-%d}",
+                    "weight": Amount(row.weight_g, "g"),
+                },
+                "feed eaten / feed conversion ratio, carried forward",
+            )
+        )  # fmt: skip
+    return Stock(
+        row.lot, row.place, row.count, row.estimated, row.carried_g, row.sampled, row.weight_g,
+        row.stocked_at, row.weight_at, row.recount, tuple(reasons),
+    )  # fmt: skip
