@@ -125,7 +125,7 @@ def test_deaths_count_before_the_feed_of_their_day(w: Writer) -> None:
         entries.append(w(e.Fed, 24 * day + 2, place="T1", product="P", amount="0.9", unit="kg"))
     stock = only(everyway(site, entries))
     assert stock.count == 148
-    assert stock.biomass_kg == pytest.approx(106.6, abs=0.01)
+    assert stock.biomass_kg == pytest.approx(106.6, abs=1e-6)
 
 
 def test_feed_left_and_live_food_are_not_gain_and_forage_counts_dry(w: Writer) -> None:
