@@ -57,6 +57,26 @@ def a_from_ln_kg_cm(ln_a: float) -> float:
     return 1000 * math.exp(ln_a)
 
 
+def lognormal_mean(typical_g: float, sigma_ln: float) -> float:
+    """Return the mean weight behind a typical one from a curve fitted on logs, g.
+
+    Args:
+        typical_g: Weight by the curve, g, 0.00001 to 50,000.
+        sigma_ln: Spread about the curve on the natural log scale, 0 to 1.
+
+    Returns:
+        g; the curve alone reads low.
+
+    Raises:
+        ValueError: An argument is out of range.
+
+    Source: mean of a log-normal distribution.
+    """
+    within("weight", typical_g, 1e-5, 50_000, "g")
+    within("spread on the log scale", sigma_ln, 0, 1)
+    return typical_g * math.exp(sigma_ln**2 / 2)
+
+
 @dataclass(frozen=True, slots=True)
 class LengthWeight:
     """W = a L^b in g and cm, for the lengths it was fitted to, with its spread on the log scale."""
@@ -77,12 +97,12 @@ class LengthWeight:
         return self.a * math.pow(length_cm, self.b)
 
     def mean_weight_g(self, length_cm: float) -> float:
-        """Return the mean weight at a length, g: a curve fitted on logs reads low by its spread.
+        """Return the mean weight at a length, g.
 
         Raises:
             ValueError: The length is outside the curve.
         """
-        return self.weight_g(length_cm) * math.exp(self.sigma_ln**2 / 2)
+        return lognormal_mean(self.weight_g(length_cm), self.sigma_ln)
 
     def length_cm(self, weight_g: float) -> float:
         """Return the length at a weight, cm.

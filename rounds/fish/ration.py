@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
 
-from rounds.fish.growth import tgc_gain_g_day
 from rounds.reason import Reason, Reasons
 from rounds.units import Amount
 from rounds.water.ranges import within
@@ -220,19 +219,6 @@ def growth_ration_g_day(count: float, gain_g_day: float, fcr: float) -> float:
     within("gain", gain_g_day, 0, 500, "g/day")
     within("FCR", fcr, 0.1, 20)
     return count * gain_g_day * fcr
-
-
-def tgc_ration_g_day(
-    count: float, weight_g: float, tgc_x1000: float, temperature_c: float, fcr: float
-) -> float:
-    """Return the feed for one day's growth by TGC, g/day; ranges as `growth_ration_g_day`.
-
-    Raises:
-        ValueError: An argument is out of range.
-
-    Source: Iwama & Tautz 1981 (TGC) and the definition of FCR.
-    """
-    return growth_ration_g_day(count, tgc_gain_g_day(weight_g, tgc_x1000, temperature_c), fcr)
 
 
 def bounded_fcr(fcr: float) -> float:
