@@ -1,0 +1,91 @@
+"""The readings a worked-out figure needs: of the place first, then of its loop, and never too old.
+
+What is used says where and when it was read; what is missing says what to measure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Final
+
+from rounds.day.farm import Farm
+from rounds.day.state import Read
+from rounds.day.when import spoken
+from rounds.reason import Reason, Value
+from rounds.site.measures import MEASURES
+from rounds.site.model import Place
+from rounds.units import Amount
+
+_OWN_ONLY: Final = frozenset({"oxygen", "oxygen_percent"})
+"""Measures that differ from tank to tank: never taken from another place of the loop."""
+
+
+def fresh(read: Read, now: datetime) -> bool:
+    """Tell whether a reading still counts for a ration, a dose or a worked-out figure."""
+    return now - read.at <= timedelta(hours=MEASURES[read.measure].stale_h)
+
+
+@dataclass(slots=True)
+class Inputs:
+    """Collects what one figure of one place is worked out from, at one instant.
+
+    `typed` holds values by measure, in the measure's unit, that count as read here and now.
+    """
+
+    farm: Farm
+    place: Place
+    now: datetime
+    typed: Mapping[str, float] = field(default_factory=dict)
+    missing: list[str] = field(default_factory=list)
+    reasons: list[Reason] = field(default_factory=list)
+    at: datetime | None = None
+    """When the newest of the inputs was read."""
+
+    def find(self, measure: str) -> Read | None:
+        """Return the newest fresh reading of a measure, of this place or else of its loop."""
+        own = self.farm.latest(self.place.code, measure, self.now)
+        if own is not None and fresh(own, self.now):
+            return own
+        code, loop = self.place.code, self.place.loop
+        shares = loop and self.farm.state_of(code) == "in service" and measure not in _OWN_ONLY
+        other = self.farm.latest_in_loop(loop, measure, self.now) if loop and shares else None
+        return other if other is not None and fresh(other, self.now) else None
+
+    def take(self, measure: str) -> float | None:
+        """Return the value of a measure in its unit; when there is none, note what is missing."""
+        info = MEASURES[measure]
+        if measure in self.typed:
+            self._note(measure, self.typed[measure], "now", self.now)
+            return self.typed[measure]
+        read = self.find(measure)
+        zone = self.farm.site.timezone
+        if read is not None:
+            where = "" if read.place == self.place.code else f" in {read.place}"
+            self._note(measure, read.value, spoken(read.at, self.now, zone) + where, read.at)
+            return read.value
+        old = self.farm.latest(self.place.code, measure, self.now)
+        if old is None:
+            self.missing.append(f"{info.name} not read here: measure it")
+        else:
+            when = spoken(old.at, self.now, zone)
+            self.missing.append(f"{info.name} last read {when}, too old: measure it again")
+        return None
+
+    def pressure_hpa(self) -> float:
+        """Return the station pressure: typed, read at the house, or from the elevation."""
+        if "pressure" in self.typed:
+            self._note("pressure", self.typed["pressure"], "now", self.now)
+            return self.typed["pressure"]
+        pressure, reason = self.farm.pressure_hpa(self.now)
+        self.reasons.append(reason)
+        return pressure
+
+    def _note(self, measure: str, value: float, when: str, at: datetime) -> None:
+        info = MEASURES[measure]
+        amount = Amount(value, info.unit)
+        values: dict[str, Value] = {"name": info.name, "value": amount, "when": when}
+        says = f"{{name}} {{value:.{info.decimals}f}} ({{when}})"
+        self.reasons.append(Reason(says, values, "reading"))
+        self.at = at if self.at is None else max(self.at, at)

@@ -1,0 +1,136 @@
+"""What a value means: ok, watch or act by today's limits, and what to do.
+
+A value inside the target band is ok, outside the act band act, between them watch; a value on a
+limit is still inside.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Final, Literal
+
+from rounds.day.bands import Figure, band, span
+from rounds.reason import Reason, Reasons, Value
+from rounds.site.measures import MEASURES
+from rounds.site.model import Limits, Place, Site
+from rounds.units import convert
+
+Word = Literal["ok", "watch", "act", "unknown"]
+SIGNS: Final[dict[Word, str]] = {
+    "ok": "OK",
+    "watch": "! WATCH",
+    "act": "X ACT NOW",
+    "unknown": "not done",
+}
+RANK: Final[dict[Word, int]] = {"ok": 0, "unknown": 1, "watch": 2, "act": 3}
+REREAD_MIN: Final[dict[Word, int]] = {"watch": 30, "act": 15}
+"""Minutes until a value out of its band is read again (common practice)."""
+_TEST_KIT_H: Final = 24.0
+"""A measure that counts for longer is a test, not a probe: on watch it waits for the next round."""
+NAMES: Final = {"ammonia": "NH3-N", "co2": "CO2", "oxygen_percent": "Oxygen", "tan": "TAN"}
+"""Short names of measures, for a line of text."""
+
+
+def worst(words: Iterable[Word]) -> Word:
+    """Return the word that governs: act, then watch, then unknown, then ok; unknown of none."""
+    return max(words, key=RANK.__getitem__, default="unknown")
+
+
+def as_word(text: str) -> Word:
+    """Return the verdict an entry holds, unknown for any other text."""
+    return next((word for word in RANK if word == text), "unknown")
+
+
+def reread_at(measure: str, verdict: Word, at: datetime) -> datetime | None:
+    """Return when a value with this verdict is to be read again, None when the next round does."""
+    minutes = REREAD_MIN.get(verdict)
+    if minutes is None or (verdict == "watch" and MEASURES[measure].stale_h > _TEST_KIT_H):
+        return None
+    return at + timedelta(minutes=minutes)
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """A value judged. `says` names value and limit, `do` what to do about it."""
+
+    measure: str
+    place: str
+    value: float | None
+    unit: str
+    verdict: Word
+    says: str
+    do: str
+    limits: Limits | None
+    at: datetime
+    reasons: Reasons
+    reread_at: datetime | None = None
+
+    @property
+    def sentence(self) -> str:
+        """The whole of it: "Oxygen 3.9 mg/L, below 4.0: Aerate now, stop feeding ..."."""
+        return f"{self.says}: {self.do}" if self.do else f"{self.says}."
+
+
+def judge(
+    site: Site,
+    place: Place,
+    measure: str,
+    value: float,
+    at: datetime,
+    unit: str | None = None,
+) -> Judgement:
+    """Judge one value by the limits that govern it in a place at an hour of the site's day.
+
+    Args:
+        site: The site, with its limits.
+        place: Where it was read.
+        measure: A code of the list of measures.
+        value: The value, in `unit`.
+        at: When it was read.
+        unit: A unit of the measure's dimension; the measure's own when left out.
+
+    Returns:
+        The judgement; a measure without limits here is ok, and says that it has none.
+
+    Raises:
+        UnitError: The unit is of another dimension.
+    """
+    info = MEASURES[measure]
+    own = value if unit is None else convert(value, unit, info.unit)
+    limits = site.limits_for(measure, place, at.astimezone(site.timezone).time())
+    name = NAMES.get(measure, info.name)
+    amount = Figure(info.decimals, info.unit, site.display_units)
+    if limits is None:
+        says = f"{name} {amount.with_unit(own)}, no limits set here"
+        return Judgement(measure, place.code, own, info.unit, "ok", says, "", None, at, ())
+    word, side, limit = band(convert(own, info.unit, limits.unit), limits)
+    edge = None if limit is None else convert(limit, limits.unit, info.unit)
+    says = f"{name} {amount.with_unit(own, edge)}"
+    if edge is not None:
+        says += f", {side} {amount.bare(edge)}"
+    do = {"watch": limits.do_watch, "act": limits.do_act or limits.do_watch}.get(word, "")
+    again = None if info.derived else reread_at(measure, word, at)
+    reasons = [
+        Reason(
+            "{name} {value} in {place}: {word}; target {target}, act outside {act}",
+            {
+                "name": name,
+                "value": amount.with_unit(own, edge),
+                "place": place.code,
+                "word": SIGNS[word],
+                "target": span(
+                    limits.target_low, limits.target_high, limits.unit, site.display_units
+                ),
+                "act": span(limits.act_low, limits.act_high, limits.unit, site.display_units),
+            },
+            limits.source,
+        )
+    ]
+    if again is not None:
+        values: dict[str, Value] = {"n": REREAD_MIN[word], "word": SIGNS[word]}
+        reasons.append(Reason("Read again {n} minutes after {word}", values, "common practice"))
+    return Judgement(
+        measure, place.code, own, info.unit, word, says, do, limits, at, tuple(reasons), again
+    )

@@ -1,0 +1,172 @@
+"""What is due: rounds by their windows, values to read again, and the order of a walk."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Final, Literal
+
+from rounds.day.farm import Farm
+from rounds.day.judgement import SIGNS, as_word, reread_at
+from rounds.day.state import Read, WalkAt
+from rounds.day.when import clock, local_day
+from rounds.records.entry import Entry, Skipped
+from rounds.site.measures import MEASURES
+from rounds.site.model import Checklist, Place, Site, Step, visited
+from rounds.site.rhythm import due_on, window
+
+REREAD_LASTS: Final = timedelta(hours=24)
+"""A value not read again by then is the next round's to ask."""
+RESUMABLE: Final = timedelta(hours=12)
+"""A walk left open this long can still be gone on with, past midnight too."""
+
+State = Literal["coming", "due", "late", "open", "done"]
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """A checklist due on a day, in its window, with how far it is."""
+
+    checklist: Checklist
+    day: date
+    start: datetime
+    end: datetime
+    state: State
+    done: int
+    total: int
+    walk: str | None
+    """The newest walk of it that is not done, to go on with."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reread:
+    """A value out of its band, to be read again."""
+
+    place: str
+    measure: str
+    due: datetime
+    says: str
+
+
+def items(site: Site, checklist: Checklist, day: date) -> tuple[tuple[Place, Step], ...]:
+    """Return what is asked where, in the order walked: pass by pass, each in walking order.
+
+    Args:
+        site: The site, its places in walking order.
+        checklist: The checklist.
+        day: The site-local date; steps with a rhythm of their own are left out on other days.
+
+    Returns:
+        Place and step; all steps of a place together within a pass.
+    """
+    steps = [step for step in checklist.steps if step.due is None or due_on(step.due, day)]
+    return tuple(
+        (place, step)
+        for number in checklist.passes
+        for place in site.places.values()
+        if visited(place, checklist.visits)
+        for step in steps
+        if step.stop_pass == number and (not step.visits or visited(place, step.visits))
+    )
+
+
+def walks_of(farm: Farm, checklist: str, day: date) -> tuple[WalkAt, ...]:
+    """Return the walks of a checklist on a day, on whatever laptop, in the order they began."""
+    found = [
+        walk
+        for walk in farm.walks.values()
+        if walk.checklist == checklist and walk.day == day.isoformat()
+    ]
+    return tuple(sorted(found, key=lambda walk: (walk.begun_at, walk.id)))
+
+
+def kept_at(
+    farm: Farm, walks: tuple[WalkAt, ...], place: Place, step: Step, first: str | None = None
+) -> Entry | None:
+    """Return what was kept for a step in any of these walks: in `first`, else the newest.
+
+    A value or answer counts before a skip, whoever skipped.
+    """
+    found = [
+        (walk.id == first, entry)
+        for walk in walks
+        if (entry := farm.at_step(walk.id, place.code, step.code)) is not None
+    ]
+
+    def order(pair: tuple[bool, Entry]) -> tuple[bool, bool, datetime, str]:
+        own, entry = pair
+        return not isinstance(entry, Skipped), own, entry.at, entry.id
+
+    return max(found, key=order)[1] if found else None
+
+
+def rounds_on(site: Site, farm: Farm, now: datetime) -> tuple[Round, ...]:
+    """Return the rounds of the site's day, by the opening of their windows.
+
+    A checklist due "after event" is there while an incident is open, or once it was begun.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        now: The present.
+
+    Returns:
+        Every round of today, with its state and how many of its steps are kept or skipped.
+    """
+    today = local_day(now, site.timezone)
+    found = []
+    for checklist in site.checklists.values():
+        walks = walks_of(farm, checklist.code, today)
+        event = checklist.due == "after event" and farm.incidents
+        if not (due_on(checklist.due, today) or event or walks):
+            continue
+        asked = items(site, checklist, today)
+        if not asked:
+            continue
+        done = sum(kept_at(farm, walks, place, step) is not None for place, step in asked)
+        start, end = window(checklist.window, today, site)
+        running = [walk for walk in walks if walk.done_at is None]
+        ended = any(walk.done_at is not None for walk in walks)
+        state: State
+        if done == len(asked) or (ended and not running):
+            state = "done"
+        elif running:
+            state = "open"
+        else:
+            state = "coming" if now < start else "due" if now <= end else "late"
+        walk = running[-1].id if running else None
+        found.append(Round(checklist, today, start, end, state, done, len(asked), walk))
+    return tuple(sorted(found, key=lambda one: (one.start, one.checklist.code)))
+
+
+def rereads(site: Site, farm: Farm, now: datetime) -> tuple[Reread, ...]:
+    """Return the values to read again: the latest of their place, and not ok when it was kept.
+
+    They stay until a newer reading of the measure in that place is ok, a day at most.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        now: The present.
+
+    Returns:
+        By the time they are due, the overdue first.
+    """
+    found = []
+    for place in site.places.values():
+        for measure, info in MEASURES.items():
+            read = farm.latest(place.code, measure, now)
+            if read is None or info.derived or now - read.at > REREAD_LASTS:
+                continue
+            due = reread_at(measure, as_word(read.verdict), read.at)
+            if due is not None:
+                found.append(Reread(place.code, measure, due, _says(site, read, due, now)))
+    return tuple(sorted(found, key=lambda one: (one.due, one.place, one.measure)))
+
+
+def _says(site: Site, read: Read, due: datetime, now: datetime) -> str:
+    name = MEASURES[read.measure].name
+    by = f"read {read.place} {name.lower() if name != 'pH' else name} again by"
+    late = "  late" if due < now else ""
+    sign = SIGNS[as_word(read.verdict)]
+    return f"{by} {clock(due, site.timezone)}{late} ({read.typed} {sign})"

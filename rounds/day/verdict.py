@@ -1,0 +1,121 @@
+"""How a place stands: its readings, worked-out figures, deaths and answers, the worst first.
+
+The words and the judgement of one value (`judge`), and the figures worked out from several
+(`derived`), are reached from here too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Final
+
+from rounds.day.deaths import judge_deaths
+from rounds.day.derived import Derived, derived
+from rounds.day.farm import Farm
+from rounds.day.inputs import fresh
+from rounds.day.judgement import RANK, SIGNS, Judgement, Word, as_word, judge, reread_at, worst
+from rounds.day.when import local_day
+from rounds.reason import Reason
+from rounds.site.measures import MEASURES
+from rounds.site.model import Place, Site, Step, visited
+
+__all__ = [
+    "SIGNS", "Derived", "Judgement", "PlaceVerdict", "Word", "as_word", "derived", "judge",
+    "of_place", "reread_at", "worst",
+]  # fmt: skip
+
+_BREATHING: Final = ("oxygen", "oxygen_percent")
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceVerdict:
+    """How a place stands now. `judgements` come worst first; `worst` is the one to tell."""
+
+    place: str
+    verdict: Word
+    worst: Judgement | None
+    judgements: tuple[Judgement, ...]
+    derived: tuple[Derived, ...]
+
+
+def of_place(site: Site, farm: Farm, place: Place, now: datetime) -> PlaceVerdict:
+    """Judge a place by its latest readings, figures worked out from them, deaths and answers.
+
+    Readings of today, and older ones that are not too old for their measure, count; answers and
+    deaths of today. Fish whose oxygen was not read leave the place unknown, never ok.
+
+    Args:
+        site: The site, with today's limits.
+        farm: The farm.
+        place: Where.
+        now: The present.
+
+    Returns:
+        The verdict of the place and everything it rests on.
+    """
+    today = local_day(now, site.timezone)
+    found = []
+    for measure, info in MEASURES.items():
+        read = farm.latest(place.code, measure, now)
+        if read is None or info.derived:
+            continue
+        if local_day(read.at, site.timezone) == today or fresh(read, now):
+            found.append(judge(site, place, measure, read.value, read.at))
+    breathing = any(judgement.measure in _BREATHING for judgement in found)
+    figures = derived(site, farm, place, now)
+    found += [one.judgement for one in figures if one.judgement is not None]
+    found += _deaths(farm, place, now)
+    found += _answers(site, farm, place, now)
+    found.sort(key=lambda judgement: RANK[judgement.verdict], reverse=True)
+    words = [judgement.verdict for judgement in found]
+    if farm.stocks.get(place.code) and not breathing:
+        words.append("unknown")
+    return PlaceVerdict(
+        place.code, worst(words), found[0] if found else None, tuple(found), figures
+    )
+
+
+def _deaths(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+    """Judge the dead found today, lot by lot, as they stood at the last count."""
+    zone = farm.site.timezone
+    found = []
+    for stock in farm.stocks.get(place.code, ()):
+        dead = [
+            d
+            for d in farm.dead(place.code)
+            if d.lot == stock.lot and d.at <= now and local_day(d.at, zone) == local_day(now, zone)
+        ]
+        if any(d.count for d in dead):
+            last = dead[-1]
+            before = replace(stock, count=stock.count + sum(d.count for d in dead))
+            found.append(judge_deaths(farm, place, before, last.count, now, last.id))
+    return found
+
+
+def _answers(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+    """Return the last answer of today to each step asked here, where it was out of order."""
+    found = []
+    today = local_day(now, site.timezone)
+    steps = {
+        step.code: step
+        for checklist in site.checklists.values()
+        for step in checklist.steps
+        if visited(place, step.visits or checklist.visits)
+    }
+    for code, step in steps.items():
+        answers = [a for a in farm.answers(place.code, code) if a.at <= now]
+        last = answers[-1] if answers else None
+        if last is not None and local_day(last.at, site.timezone) == today:
+            word = as_word(last.verdict)
+            if word in ("watch", "act"):
+                found.append(answered(place, step, last.value, word, last.at))
+    return found
+
+
+def answered(place: Place, step: Step, value: str, word: Word, at: datetime) -> Judgement:
+    """Return the judgement of an answer in words."""
+    says = f"{step.ask.rstrip('?')}: {value}"
+    reason = Reason("{says}: {word}", {"says": says, "word": SIGNS[word]}, "the checklist")
+    do = step.do if word in ("watch", "act") else ""
+    return Judgement(step.code, place.code, None, "", word, says, do, None, at, (reason,))
