@@ -15,6 +15,8 @@ Answer = Literal["number", "count", "yes-no", "choice", "text"]
 ProductKind = Literal["feed", "live feed", "forage", "alkali", "salt", "dechlorinator"]
 
 KINDS: Final[tuple[Kind, ...]] = ("house", "store", "culture", "tank", "filter", "tray", "pond")
+TEST_POINT: Final = "test point"
+"""In `visits`: the places where each loop's water is tested."""
 STAGES: Final[tuple[Stage, ...]] = ("larval", "nursery", "grow-out", "quarantine", "holding")
 
 
@@ -144,6 +146,8 @@ class Place:
     area_m2: float | None = None
     feed: str | None = None
     """Code of the product fed here."""
+    test_point: bool = False
+    """Its loop's water is tested here; each loop has at least one."""
     limits: tuple[Limits, ...] = ()
     note: str = ""
 
@@ -170,7 +174,7 @@ class Step:
     due: str | None = None
     """A rhythm of its own ("Mon Wed Fri"), else the checklist's."""
     visits: tuple[str, ...] = ()
-    """Kinds, stages or place codes this step is asked at; empty means all the checklist visits."""
+    """Kinds, stages, place codes or "test point"; empty means all the checklist visits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,5 +261,10 @@ def _within(at: time, hours: tuple[time, time]) -> bool:
 
 
 def visited(place: Place, visits: tuple[str, ...]) -> bool:
-    """Tell whether a list of kinds, stages and place codes names this place."""
-    return place.kind in visits or place.code in visits or place.stage in visits
+    """Tell whether a list of kinds, stages, place codes and "test point" names this place."""
+    return (
+        place.kind in visits
+        or place.code in visits
+        or place.stage in visits
+        or (place.test_point and TEST_POINT in visits)
+    )

@@ -14,10 +14,10 @@ from typing import Any, Final, TypeVar
 from rounds.text import MAX_TEXT, clean
 from rounds.units import UnitError, quantity
 
-CODE: Final = re.compile(r"[A-Za-z0-9_-]{1,12}", re.ASCII)
-_CODE_RULE: Final = "1 to 12 of the letters A-Z a-z, digits, - and _"
+_CODE: Final = re.compile(r"[A-Za-z0-9_-]+", re.ASCII)
 _HOURS: Final = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)\s*-\s*([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
-_MISSING: Final = object()
+REQUIRED: Final = object()
+"""The default of a key that must be there."""
 Word = TypeVar("Word", bound=str)
 
 
@@ -59,17 +59,21 @@ class Table:
         if not isinstance(data, dict):
             self.problem("", data, "must be a table")
 
+    @property
+    def _prefix(self) -> str:
+        return f"{self.name}, " if self.name else ""
+
     def problem(self, key: str, value: object, allowed: str) -> None:
         """Note a problem with a key of this table; `value` None says the key is missing."""
         shown = "" if value is None else clean(_toml(value), limit=60)
         self.problems.append(Problem(self.file, self.name, clean(key, limit=40), shown, allowed))
 
-    def take(self, key: str, default: object = _MISSING, allowed: str = "") -> Any:
+    def take(self, key: str, default: object = REQUIRED, allowed: str = "") -> Any:
         """Return a key's raw value, or the default; a missing key without one is a problem."""
         self._known.add(key)
         if key in self.data:
             return self.data[key]
-        if default is _MISSING:
+        if default is REQUIRED:
             self.problem(key, None, f"is missing: {allowed}" if allowed else "is missing")
             return None
         return default
@@ -78,7 +82,7 @@ class Table:
         """Tell whether the key is there."""
         return key in self.data
 
-    def text(self, key: str, default: object = _MISSING, allowed: str = "") -> str:
+    def text(self, key: str, default: object = REQUIRED, allowed: str = "") -> str:
         """Return one line of clean text, or a long one for what people must read."""
         value = self.take(key, default, allowed or "a text in quotes")
         if value is None:
@@ -86,11 +90,11 @@ class Table:
         if not isinstance(value, str):
             self.problem(key, value, allowed or "must be a text in quotes")
             return ""
-        if default is _MISSING and not value.strip():
+        if default is REQUIRED and not value.strip():
             self.problem(key, value, "must not be empty")
         return clean(value, limit=MAX_TEXT)
 
-    def texts(self, key: str, default: object = _MISSING, allowed: str = "") -> tuple[str, ...]:
+    def texts(self, key: str, default: object = REQUIRED, allowed: str = "") -> tuple[str, ...]:
         """Return a list of texts; a single text is a list of one."""
         value = self.take(key, default, allowed or 'a list of texts, such as ["one", "two"]')
         if isinstance(value, str):
@@ -102,17 +106,18 @@ class Table:
             return ()
         return tuple(clean(item, limit=MAX_TEXT) for item in value)
 
-    def code(self, key: str = "code") -> str:
+    def code(self, key: str = "code", longest: int = 12) -> str:
         """Return a code people type."""
-        value = self.take(key, allowed=_CODE_RULE)
+        rule = f"1 to {longest} of the letters A-Z a-z, digits, - and _"
+        value = self.take(key, allowed=rule)
         if value is None:
             return ""
-        if not isinstance(value, str) or not CODE.fullmatch(value):
-            self.problem(key, value, f"must be {_CODE_RULE}")
+        if not isinstance(value, str) or not _CODE.fullmatch(value) or len(value) > longest:
+            self.problem(key, value, f"must be {rule}")
             return ""
         return value
 
-    def word(self, key: str, words: Collection[Word], default: object = _MISSING) -> Word:
+    def word(self, key: str, words: Collection[Word], default: object = REQUIRED) -> Word:
         """Return one of a closed list of words; the nearest is named when it is not."""
         value = self.take(key, default, f"one of {', '.join(words)}")
         if value is not None and value is not default and value not in words:
@@ -161,7 +166,7 @@ class Table:
     def whole(self, key: str, low: int, high: int, default: int | None = None) -> int:
         """Return a whole number."""
         rule = f"a whole number from {low} to {high}"
-        value = self.take(key, _MISSING if default is None else default, rule)
+        value = self.take(key, REQUIRED if default is None else default, rule)
         if isinstance(value, int) and not isinstance(value, bool) and low <= value <= high:
             return value
         if value is not None:
@@ -189,7 +194,7 @@ class Table:
 
     def table(self, key: str) -> Table:
         """Return a table under this one; an absent one is empty."""
-        return Table(self.take(key, {}), self.file, f"{self.name}[{key}]", self.problems)
+        return Table(self.take(key, {}), self.file, f"{self._prefix}[{key}]", self.problems)
 
     def tables(self, key: str, label: str = "code") -> list[Table]:
         """Return the tables of an array of tables, each named by its number and its label."""
@@ -201,9 +206,8 @@ class Table:
         for number, data in enumerate(value, 1):
             name = data.get(label) if isinstance(data, dict) else None
             shown = f" ({clean(name, limit=20)})" if isinstance(name, str) else ""
-            prefix = f"{self.name}, " if self.name else ""
             found.append(
-                Table(data, self.file, f"{prefix}[[{key}]] {number}{shown}", self.problems)
+                Table(data, self.file, f"{self._prefix}[[{key}]] {number}{shown}", self.problems)
             )
         return found
 

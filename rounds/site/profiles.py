@@ -1,0 +1,242 @@
+"""Reads limits and species profiles: shipped ones, the site's own, and what a site overrides."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping
+from itertools import pairwise
+from pathlib import Path
+from typing import Any, Final, Literal
+
+from rounds.site.measures import MEASURES
+from rounds.site.model import STAGES, Limits, RationTable, Species, Stage
+from rounds.site.reading import Problem, Table, nearest, read_toml
+from rounds.site.shipped import shipped
+from rounds.text import clean
+
+AnyStage = Literal["any"] | Stage
+_STAGES: Final[tuple[AnyStage, ...]] = ("any", *STAGES)
+_BOUNDS: Final = ("act_low", "target_low", "target_high", "act_high")
+_SOURCED: Final = (
+    "feeding_low",
+    "optimum_low",
+    "optimum_high",
+    "upper_limit",
+    "fcr",
+    "market_weight",
+    "meals",
+    "length_weight",
+)
+
+
+def read_limits(table: Table) -> Limits | None:
+    """Read one [[limits]] table; the caller closes it.
+
+    Bounds are numbers in the measure's unit, or text with a unit.
+    """
+    code = table.text("measure", allowed="one of the measures")
+    measure = MEASURES.get(code)
+    if measure is None:
+        if code:
+            table.problem("measure", code, nearest(code, MEASURES))
+        for key in (*_BOUNDS, "hours", "do_watch", "do_act", "source"):
+            table.take(key, None)
+        return None
+    low, high = measure.impossible_low, measure.impossible_high
+    bounds = {key: table.maybe(key, measure.unit, low, high) for key in _BOUNDS}
+    given = [(key, value) for key, value in bounds.items() if value is not None]
+    if not any(table.has(key) for key in _BOUNDS):
+        table.problem("", None, f"has no bounds: give one or more of {', '.join(_BOUNDS)}")
+    for (lower, a), (upper, b) in pairwise(given):
+        if a > b:
+            table.problem(upper, b, f"must not be below {lower} = {a:g}")
+    return Limits(
+        measure=measure.code,
+        unit=measure.unit,
+        **bounds,
+        hours=table.hours("hours"),
+        do_watch=table.text("do_watch", ""),
+        do_act=table.text("do_act", ""),
+        source=table.text(
+            "source", "this site" if table.file == "site.toml" else "common practice"
+        ),
+    )
+
+
+def read_species(
+    folder: Path, overrides: list[Table], problems: list[Problem]
+) -> dict[str, Species]:
+    """Read every species a site may name.
+
+    A profile in the site's own `species` folder replaces a shipped one of the same code; a
+    [[species]] table in site.toml then replaces single values of a profile, or is one of its own.
+
+    Args:
+        folder: The site's folder.
+        overrides: The [[species]] tables of site.toml.
+        problems: Where problems are noted.
+
+    Returns:
+        Profiles by code; those with problems are there too, the caller raises.
+    """
+    raw: dict[str, dict[str, Any]] = {}
+    found: dict[str, Species] = {}
+    own = sorted((folder / "species").glob("*.toml"))
+    for path in (*sorted(shipped("species").glob("*.toml")), *own):
+        file = f"species/{path.name}"
+        data = read_toml(path, file, problems)
+        if data is not None:
+            before = len(problems)
+            species = _read(Table(data, file, "", problems), folder)
+            if len(problems) == before:
+                found[species.code] = species
+                raw[species.code] = data
+    seen: set[str] = set()
+    for table in overrides:
+        code = table.code(longest=32)
+        if code in seen:
+            table.problem("code", code, "is overridden twice: put all its values in one table")
+        elif code:
+            seen.add(code)
+            merged = _merged(raw.get(code, {}), table.data)
+            found[code] = _read(Table(merged, table.file, table.name, problems), folder)
+    return found
+
+
+def _read(table: Table, folder: Path) -> Species:
+    code = table.code(longest=32)
+    sources = table.table("sources")
+    cited = {key: sources.text(key, "common practice") for key in _SOURCED}
+    sources.close()
+    limits: dict[AnyStage, list[Limits]] = {}
+    for one in table.tables("limits", "measure"):
+        stage: AnyStage = one.word("stage", _STAGES, "any")
+        read = read_limits(one)
+        one.close()
+        if read is not None and stage in _STAGES:
+            limits.setdefault(stage, []).append(read)
+    species = Species(
+        code=code,
+        name=table.text("name"),
+        latin=table.text("latin", ""),
+        feeding_low_c=table.number("feeding_low", "degC", -2.2, 45),
+        optimum_low_c=table.number("optimum_low", "degC", -2.2, 45),
+        optimum_high_c=table.number("optimum_high", "degC", -2.2, 45),
+        upper_limit_c=table.number("upper_limit", "degC", -2.2, 45),
+        fcr=table.number("fcr", "1", 0.5, 15),
+        market_weight_g=table.number("market_weight", "g", 0.1, 500_000),
+        table=_ration_table(table.table("table"), folder),
+        meals=_meals(table),
+        limits={stage: tuple(of_stage) for stage, of_stage in limits.items()},
+        length_weight=_length_weight(table),
+        sources=cited,
+    )
+    order = ("feeding_low", "optimum_low", "optimum_high", "upper_limit")
+    values = [getattr(species, f"{key}_c") for key in order]
+    for key, lower, upper in zip(order[1:], values, values[1:], strict=False):
+        if lower > upper and table.has(key):
+            table.problem(key, table.data[key], f"must not be below {lower:g} degC, in this order:"
+                          f" {', '.join(order)}")  # fmt: skip
+    table.close()
+    return species
+
+
+def _merged(base: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
+    merged = {**base, **over}
+    if all(isinstance(one, dict) for one in over.get("limits", ())):
+        new = over.get("limits", ())
+        old = {(one.get("stage", "any"), one["measure"]): one for one in base.get("limits", ())}
+        keys = [(one.get("stage", "any"), one.get("measure")) for one in new]
+        kept = [one for key, one in old.items() if key not in keys]
+        said = [{k: v for k, v in old.get(key, {}).items() if k.startswith("do_")} for key in keys]
+        merged["limits"] = [{**do, **one} for do, one in zip(said, new, strict=True)] + kept
+    changed = dict.fromkeys(set(over) & set(_SOURCED), "this site")
+    given = over.get("sources", {})
+    if isinstance(given, dict):
+        merged["sources"] = {**base.get("sources", {}), **changed, **given}
+    return merged
+
+
+def _meals(table: Table) -> tuple[tuple[float, int], ...]:
+    rule = "must be pairs [up to this weight in g, meals a day], rising, such as [[2, 8], [20, 5]]"
+    value = table.take("meals", allowed=rule.removeprefix("must be "))
+    if value is None:
+        return ()
+    pairs = [
+        (float(pair[0]), pair[1])
+        for pair in (value if isinstance(value, list) else [])
+        if isinstance(pair, list) and len(pair) == 2 and _is_number(pair[0])
+        and isinstance(pair[1], int) and 1 <= pair[1] <= 24
+    ]  # fmt: skip
+    if not pairs or len(pairs) != len(value) or not _rising([weight for weight, _ in pairs]):
+        table.problem("meals", value, rule)
+    return tuple(pairs)
+
+
+def _length_weight(table: Table) -> tuple[float, float] | None:
+    value = table.take("length_weight", None)
+    if value is None:
+        return None
+    if isinstance(value, list) and len(value) == 2 and all(map(_is_number, value)):
+        a, b = (float(part) for part in value)
+        if 0.0001 <= a <= 1 and 2 <= b <= 4:
+            return a, b
+    table.problem("length_weight", value, "must be [a, b] of W = a L^b in g and cm, such as [0.0137, 2.993]")  # fmt: skip  # noqa: E501
+    return None
+
+
+def _ration_table(table: Table, folder: Path) -> RationTable:
+    """Read percent of body weight a day, written here or in a CSV file of the site."""
+    if table.has("file"):
+        weights, temperatures, percent = _from_csv(table, folder)
+    else:
+        weights = table.take("weights_g", allowed="rising weights in g")
+        temperatures = table.take("temperatures_c", allowed="rising temperatures in degC")
+        percent = table.take("percent", allowed="one row a weight, one column a temperature")
+    source = table.text("source", allowed="where the figures come from")
+    table.close()
+    empty = RationTable((), (), (), source)
+    if weights is None or temperatures is None or percent is None:
+        return empty
+    for key, axis, low, high in (("weights_g", weights, 0, 500_000), ("temperatures_c", temperatures, -2.2, 45)):  # fmt: skip  # noqa: E501
+        good = isinstance(axis, list) and bool(axis) and all(map(_is_number, axis))
+        if not good or not _rising(axis) or not low <= axis[0] <= axis[-1] <= high:
+            table.problem(key, axis, f"must be rising numbers from {low:g} to {high:g}")
+            return empty
+    good = isinstance(percent, list) and len(percent) == len(weights)
+    for row in percent if good else ():
+        good = good and isinstance(row, list) and len(row) == len(temperatures)
+        good = good and all(_is_number(cell) and 0 <= cell <= 100 for cell in row)
+    if not good or (weights and weights[0] <= 0):
+        table.problem("percent", percent, f"must be {len(weights)} rows of {len(temperatures)} numbers from 0 to 100, for weights above 0")  # fmt: skip  # noqa: E501
+        return empty
+    rows = tuple(tuple(float(cell) for cell in row) for row in percent)
+    return RationTable(tuple(map(float, weights)), tuple(map(float, temperatures)), rows, source)
+
+
+def _from_csv(table: Table, folder: Path) -> tuple[Any, Any, Any]:
+    """Read a feed table: a corner cell and temperatures, then a weight and its percents a line."""
+    name = table.text("file")
+    path = folder / name
+    nothing = (None, None, None)
+    if not path.resolve().is_relative_to((folder / "feeds").resolve()) or not path.is_file():
+        table.problem("file", name, 'must name a CSV file in the site\'s folder feeds, such as "feeds/grower.csv"')  # fmt: skip  # noqa: E501
+        return nothing
+    try:
+        text = path.read_text("utf-8-sig")
+        rows = [row for row in csv.reader(io.StringIO(text)) if any(cell.strip() for cell in row)]
+        head, *body = rows
+        cells = [[float(cell) for cell in row] for row in body]
+        return [row[0] for row in cells], [float(cell) for cell in head[1:]], [r[1:] for r in cells]
+    except (OSError, ValueError, IndexError, csv.Error) as error:
+        table.problem("file", name, f"cannot be read as a feed table: {clean(str(error), limit=80)}; first line: weight, temperatures; then: weight, percents")  # fmt: skip  # noqa: E501
+        return nothing
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9
+
+
+def _rising(values: list[float]) -> bool:
+    return all(a < b for a, b in pairwise(values))
