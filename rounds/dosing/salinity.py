@@ -251,6 +251,7 @@ def lower_salinity(
             salinity=practical_salinity,
             temperature_c=temperature_c,
             kept_fraction=1.0,
+            left_fraction=old / (old + new),
             expect="",
             how=(),
             measure_after=(),
