@@ -28,7 +28,7 @@ def expansion_percent(settled_m: float, running_m: float) -> float:
     """
     within("settled bed", settled_m, 0.01, 20, "m")
     within("running bed", running_m, 0, 20, "m")
-    return 100 * (running_m - settled_m) / settled_m
+    return round(100 * running_m / settled_m - 100, 9)
 
 
 def expansion_verdict(

@@ -15,7 +15,7 @@ from rounds.units import Amount
 from rounds.water.ranges import within
 
 _PRACTICE: Final = "common practice"
-REFUSED_SHARE: Final = 0.10  # left at a meal
+REFUSED_PART: Final = 10  # a tenth left is a refused meal
 _APPETITE: Final = {1: 0.75, 2: 0.5}  # refusals in a row; three or more stop
 _AFTER_HANDLING: Final = {1: 0.5, 2: 0.75}  # days after
 RAISE_STEP_PERCENT: Final = 5.0
@@ -163,7 +163,7 @@ def temperature(
     within("temperature", temperature_c, -2, 40, "degC")
     within("fall in 24 h", fall_24h_c, 0, 30, "degC")
     within("end of the optimum band", band_high_c, feeding_limit_c, upper_limit_c, "degC")
-    above = temperature_c - band_high_c
+    above = round(temperature_c - band_high_c, 6)
     if temperature_c < feeding_limit_c:
         factor, says = 0.0, "{found:.1f} is below {limit:.1f}, where this species is fed"
     elif temperature_c >= upper_limit_c - 2:
@@ -206,8 +206,7 @@ def appetite(given_g: float, left_g: float, refusals_in_row: int) -> Multiplier:
     within("feed given", given_g, 1e-6, 1e8, "g")
     within("feed left", left_g, 0, given_g, "g")
     within("refusals", refusals_in_row, 0, 1000)
-    share = left_g / given_g
-    refusals = max(1, refusals_in_row) if share >= REFUSED_SHARE else 0
+    refusals = max(1, refusals_in_row) if left_g * REFUSED_PART >= given_g else 0
     factor = 1.0 if refusals == 0 else _APPETITE.get(refusals, 0.0)
     says = {
         1.0: "{share:.0f} % left at the last meal",
@@ -215,7 +214,7 @@ def appetite(given_g: float, left_g: float, refusals_in_row: int) -> Multiplier:
         0.5: "{share:.0f} % left, two meals in a row: look at the fish",
         0.0: "{share:.0f} % left, {refusals} meals in a row: stop feeding, call the supervisor",
     }[factor]
-    reason = Reason(says, {"share": 100 * share, "refusals": refusals}, _PRACTICE)
+    reason = Reason(says, {"share": 100 * left_g / given_g, "refusals": refusals}, _PRACTICE)
     return _multiplier("appetite", factor, reason)
 
 
