@@ -1,0 +1,63 @@
+"""Two themes, one for sun and one for night; every text pair has a contrast of 7:1 or more.
+
+A verdict is a sign, a word and a fill, and the three fills differ in lightness, so that neither
+colour vision nor a monochrome terminal is needed to tell them apart.
+"""
+
+from __future__ import annotations
+
+from textual.theme import Theme
+
+SUN = Theme(
+    name="sun",
+    primary="#003a8c",
+    foreground="#000000",
+    background="#ffffff",
+    surface="#ffffff",
+    panel="#e6e6e6",
+    dark=False,
+    text_alpha=1.0,
+    variables={
+        "quiet": "#3a3a3a",
+        "field": "#fff7c2",
+        "caret": "#000000",
+        "caret-text": "#fff7c2",
+        "chosen": "#d5e4fb",
+        "ok": "#00512f",
+        "watch": "#ffcf33",
+        "watch-text": "#000000",
+        "act": "#9a0000",
+        "act-text": "#ffffff",
+        "head": "#003a8c",
+        "head-text": "#ffffff",
+    },
+)
+"""Dark on light: the screen is brightest and reflections show least. The default."""
+
+NIGHT = Theme(
+    name="night",
+    primary="#8ec5ff",
+    foreground="#ffffff",
+    background="#000000",
+    surface="#000000",
+    panel="#1c1c1c",
+    dark=True,
+    text_alpha=1.0,
+    variables={
+        "quiet": "#c8c8c8",
+        "field": "#26324a",
+        "caret": "#ffffff",
+        "caret-text": "#26324a",
+        "chosen": "#26324a",
+        "ok": "#5be3a3",
+        "watch": "#ffcf33",
+        "watch-text": "#000000",
+        "act": "#ff6b57",
+        "act-text": "#000000",
+        "head": "#8ec5ff",
+        "head-text": "#000000",
+    },
+)
+"""Light on dark, for dusk and night rounds; not for outdoors."""
+
+THEMES = (SUN, NIGHT)
