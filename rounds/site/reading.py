@@ -132,9 +132,7 @@ class Table:
         found = self.maybe(key, unit, low, high)
         if key in self.data or default is None:
             if key not in self.data:
-                self.problem(
-                    key, None, f'is missing: a number in {unit}, or text such as "1 {unit}"'
-                )
+                self.problem(key, None, f"is missing: {_wanted(unit)}")
             return 0.0 if found is None else found
         return default
 
@@ -144,7 +142,7 @@ class Table:
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, int | float | str):
-            self.problem(key, value, f'must be a number in {unit}, or text such as "1 {unit}"')
+            self.problem(key, value, f"must be {_wanted(unit)}")
             return None
         try:
             number = quantity(value, unit)
@@ -152,7 +150,7 @@ class Table:
             self.problem(key, value, clean(str(error)))
             return None
         if not low <= number <= high:
-            self.problem(key, value, f"must be from {low:g} to {high:g} {unit}")
+            self.problem(key, value, f"must be from {low:g} to {high:g} {_named(unit)}".rstrip())
             return None
         return number
 
@@ -250,6 +248,14 @@ def unique(codes: Mapping[str, object], code: str, table: Table) -> bool:
         table.problem("code", code, "is there twice: every code must differ, capitals do not count")
         return False
     return True
+
+
+def _named(unit: str) -> str:
+    return "" if unit == "1" else unit
+
+
+def _wanted(unit: str) -> str:
+    return f'a number in {unit}, or text such as "2 {unit}"' if _named(unit) else "a number"
 
 
 def _toml(value: object) -> str:

@@ -1,0 +1,129 @@
+"""Writes the first site.toml of a farm: small, commented, and right as it stands."""
+
+from __future__ import annotations
+
+import secrets
+from pathlib import Path
+from typing import Final
+
+from rounds.site.loading import FILE
+
+_LETTERS: Final = "abcdefghijkmnpqrstuvwxyz23456789"
+_TEMPLATE: Final = """\
+# Your farm. Change what stands here, add what is missing, then run: rounds check
+# A quantity is a number, or text with a unit: "5.7 m^3", "1500 gal", "78 degF", "6 ft".
+
+[site]
+name = "My farm"
+id = "{id}"                # made once; never change it, the records carry it
+timezone = "UTC"                 # such as "Europe/Lisbon"
+latitude = 0.0                   # degrees north; rounds may follow the sunrise
+longitude = 0.0                  # degrees east
+elevation = "0 m"                # above the sea; for oxygen, where no barometer is read
+ph_buffers = "nbs"               # what the pH meter is set with: "nbs" (4, 7, 10) or "total"
+display_units = "metric"         # or "us"
+emergency = [
+    "Emergency number: fill in",
+    "Site supervisor: fill in",
+    "Fish veterinarian: fill in",
+]
+
+# Who writes entries; --by takes the code.
+[[person]]
+code = "me"
+name = "Fill in"
+role = "technician"
+
+# Places that share one body of water. Doses are for loops.
+[[loop]]
+code = "A"
+sump_volume = "1 m^3"
+alkalinity_target = 120          # mg/L as CaCO3
+salinity_target = 30
+alkali = "BICARB"
+salt = "SALT"
+
+# Places in walking order, clean to dirty: live food, larvae, nursery, grow-out, quarantine, pond.
+[[place]]
+code = "HOUSE"
+kind = "house"                   # house, store, culture, tank, filter, tray, pond
+
+[[place]]
+code = "T1"
+name = "Tank 1"
+kind = "tank"
+loop = "A"
+stage = "grow-out"               # larval, nursery, grow-out, quarantine, holding
+species = "generic-warm-marine"  # or "red-drum", or a file of your own in species/
+volume = "5 m^3"                 # measure it: every dose and every minute of air rests on it
+flow = "5 m^3/h"
+feed = "PELLET"
+test_point = true                # the loop's water is tested here
+
+[[place]]
+code = "F1"
+name = "Filter"
+kind = "filter"
+loop = "A"
+volume = "0.5 m^3"
+
+# What is weighed out. Read purity and protein off the bag.
+[[product]]
+code = "PELLET"
+name = "Grower pellet"
+kind = "feed"
+protein = "45 %"
+
+[[product]]
+code = "BICARB"
+name = "Sodium bicarbonate"
+kind = "alkali"
+formula = "NaHCO3"
+purity = "99 %"
+caution = "Goggles when pouring: the dust stings. Dissolve in fresh water first."
+
+[[product]]
+code = "SALT"
+name = "Sea salt mix"
+kind = "salt"
+dissolved_fraction = "95 %"
+
+# Valves, switches and spares that stand on the emergency cards: power-cut, low-oxygen,
+# pump-stopped, chlorine, sulphide, heat, leak, person-hurt.
+# [[valve]]
+# code = "O2-1"
+# where = "north wall, by the door"
+# does = "reserve oxygen to T1"
+# cards = ["power-cut", "low-oxygen"]
+
+# Limits of your own, for the site, for kinds of place, or under a place as [[place.limits]].
+# [[limits]]
+# kinds = ["tray"]
+# measure = "ph"
+# hours = "09:00-19:00"
+# target_high = 8.8
+
+# A value of a species that is different here.
+# [[species]]
+# code = "generic-warm-marine"
+# fcr = 1.4
+"""
+
+
+def start(folder: Path) -> Path:
+    """Write a first site.toml, which passes `load` as it stands.
+
+    Args:
+        folder: The new site's folder; made where it is missing.
+
+    Returns:
+        The file written.
+
+    Raises:
+        FileExistsError: There is a site.toml already; nothing is written.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / FILE
+    with path.open("x", encoding="utf-8") as file:
+        file.write(_TEMPLATE.replace("{id}", "".join(secrets.choice(_LETTERS) for _ in range(8))))
+    return path
