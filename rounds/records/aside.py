@@ -1,0 +1,67 @@
+"""What could not be read is put aside with the reason, and never parsed again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+
+import msgspec
+
+from rounds.records.durable import make_folder, write_new
+from rounds.text import clean
+
+TORN = "an unfinished line: writing stopped in it, and it was never ticked"
+
+
+class Note(msgspec.Struct, frozen=True, omit_defaults=True):
+    """Why some bytes lie aside; beside them as `<name>.json`."""
+
+    file: str
+    reason: str
+    line: int = 0
+    """Line in the file; 0 for the whole file."""
+    size: int = -1
+    """Of the file at the address, with `changed`: is it still the same?"""
+    changed: int = 0
+    app: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something in the book that a person should know; it stops nothing."""
+
+    file: str
+    line: int
+    says: str
+
+
+def set_aside(records: Path, note: Note, raw: bytes | None = None) -> None:
+    """Keep a note, and the bytes it is about where there are any. Doing it twice changes nothing.
+
+    Raises:
+        OSError: It cannot be kept.
+    """
+    folder = records / "aside"
+    make_folder(folder)
+    key = sha256(f"{note.file}\n{note.line}\n".encode() + (raw or b"")).hexdigest()[:32]
+    if raw is not None and not (folder / f"{key}.bin").exists():
+        write_new(folder / f"{key}.bin", raw)
+    text = msgspec.json.format(msgspec.json.encode(note))
+    write_new(folder / f"{key}.json", text)
+
+
+def notes(records: Path) -> tuple[Note, ...]:
+    """Return the notes of all that lies aside."""
+    found = []
+    for path in sorted((records / "aside").glob("*.json")):
+        try:
+            found.append(msgspec.json.decode(path.read_bytes(), type=Note))
+        except (OSError, ValueError):
+            continue
+    return tuple(found)
+
+
+def shown_name(name: str) -> str:
+    """Return a listed file name as it may be shown and kept."""
+    return clean(name, limit=120)

@@ -1,0 +1,133 @@
+"""Bytes that are really on the disk: fsync of files and folders, new files that appear whole."""
+
+from __future__ import annotations
+
+import errno
+import os
+import secrets
+import stat
+import sys
+from contextlib import suppress
+from pathlib import Path
+from typing import Final
+
+if sys.platform != "win32":
+    import fcntl
+
+PART: Final = ".part-"
+"""How the name of a file that is still being written begins."""
+_NO_FOLDER_SYNC: Final = frozenset({errno.EINVAL, errno.ENOTSUP, errno.EBADF})
+
+
+class NotPlain(Exception):
+    """Not a plain file of an allowed size; the message says which."""
+
+
+def sync_file(fd: int) -> None:
+    """Put what was written to `fd` on the disk, through the disk's own cache where that is asked.
+
+    Raises:
+        OSError: It may not be there. Never try again on the same descriptor: the kernel has
+            marked the pages clean, and a second call would seem to succeed.
+    """
+    if sys.platform == "darwin":
+        try:
+            fcntl.fcntl(fd, fcntl.F_FULLFSYNC)
+            return
+        except OSError as error:
+            if error.errno not in _NO_FOLDER_SYNC:
+                raise
+    os.fsync(fd)
+
+
+def sync_folder(folder: Path) -> None:
+    """Put a folder's new and gone names on the disk.
+
+    Raises:
+        OSError: Any error but that the file system has no such call.
+    """
+    if sys.platform == "win32":
+        return
+    fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(fd)
+    except OSError as error:
+        if error.errno not in _NO_FOLDER_SYNC:
+            raise
+    finally:
+        os.close(fd)
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder and its parents, 0700, each one durable in its parent."""
+    if folder.is_dir():
+        return
+    make_folder(folder.parent)
+    folder.mkdir(mode=0o700, exist_ok=True)
+    sync_folder(folder.parent)
+
+
+def write_new(path: Path, data: bytes, *, mode: int = 0o600, mark: str = "local") -> None:
+    """Write a file that appears whole under its name, or not at all.
+
+    Args:
+        path: The final name. Where it exists it is replaced, so give content its digest as a name.
+        data: Its bytes.
+        mode: Its permissions.
+        mark: Who writes, part of the temporary name.
+
+    Raises:
+        OSError: It was not written; nothing is left under the final name.
+    """
+    part = path.with_name(f"{PART}{mark}-{secrets.token_hex(6)}")
+    fd = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o600)
+    try:
+        try:
+            left = memoryview(data)
+            while left:
+                left = left[os.write(fd, left) :]
+            sync_file(fd)
+        finally:
+            os.close(fd)
+        if mode != 0o600:
+            part.chmod(mode)
+        part.replace(path)
+        sync_folder(path.parent)
+    except OSError:
+        with suppress(OSError):
+            part.unlink()
+        raise
+
+
+def read_plain(path: Path, cap: int) -> bytes:
+    """Read a plain file of at most `cap` bytes; no link, no pipe, no giant.
+
+    Raises:
+        NotPlain: It is none.
+        OSError: It cannot be read.
+    """
+    flags = os.O_RDONLY
+    for name in ("O_NOFOLLOW", "O_NONBLOCK", "O_CLOEXEC", "O_BINARY"):
+        flags |= getattr(os, name, 0)
+    try:
+        fd = os.open(path, flags)
+    except OSError as error:
+        if error.errno == errno.ELOOP:
+            raise NotPlain("is a link") from error
+        raise
+    try:
+        status = os.fstat(fd)
+        if not stat.S_ISREG(status.st_mode):
+            raise NotPlain("is not a plain file")
+        if status.st_size > cap:
+            raise NotPlain(f"is larger than {cap} bytes")
+        pieces = []
+        left = cap + 1
+        while left and (piece := os.read(fd, min(left, 1 << 20))):
+            pieces.append(piece)
+            left -= len(piece)
+        if not left:
+            raise NotPlain(f"is larger than {cap} bytes")
+        return b"".join(pieces)
+    finally:
+        os.close(fd)

@@ -1,0 +1,152 @@
+"""Names in the book's folder. A listed name is matched whole against one pattern and rebuilt."""
+
+from __future__ import annotations
+
+import itertools
+import os
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from rounds.records.durable import PART
+
+_SITE: Final = re.compile(r"[a-z0-9]{8}", re.ASCII)
+_WRITER: Final = re.compile(r"[a-z0-9]{6}", re.ASCII)
+_OPEN: Final = re.compile(r"([a-z0-9]{6})-([0-9]{6})-([a-z0-9]{6})\.jsonl", re.ASCII)
+_SEALED: Final = re.compile(r"([0-9]{6})_([0-9]{8})_([0-9a-f]{32})\.jsonl", re.ASCII)
+ENTRY_ID: Final = re.compile(r"([a-z0-9]{6})-([a-z0-9]{6})-(0|[1-9][0-9]{0,8})", re.ASCII)
+_EXAMPLES: Final = 10
+MAX_NAMES: Final = 200_000
+"""More names than this in one folder of a writer are not looked at."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class OpenFile:
+    """The segment one run of the program is writing, or left behind."""
+
+    writer: str
+    seg: int
+    run: str
+
+    @property
+    def name(self) -> str:
+        """The file's name."""
+        return f"{self.writer}-{self.seg:06d}-{self.run}.jsonl"
+
+    def path(self, records: Path) -> Path:
+        """Where it lies in a records folder."""
+        return records / "open" / self.name
+
+    def lock_path(self, records: Path) -> Path:
+        """Its lock, which also reserves the number among the runs of one laptop."""
+        return records / "open" / f"{self.writer}-{self.seg:06d}.lock"
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class SealedFile:
+    """A finished segment; `digest` is the SHA-256 of its bytes, so it can never change."""
+
+    writer: str
+    seg: int
+    day: str
+    digest: str
+
+    @property
+    def name(self) -> str:
+        """The name below the folder of sealed segments: <writer>/<seg6>_<day>_<digest>.jsonl."""
+        return f"{self.writer}/{self.seg:06d}_{self.day}_{self.digest}.jsonl"
+
+    @property
+    def head(self) -> str:
+        """How other laptops and paper name it: "<seg>:<digest>"."""
+        return f"{self.seg}:{self.digest}"
+
+    def path(self, tree: Path) -> Path:
+        """Where it lies in a tree of sealed segments."""
+        return tree / self.writer / self.name.partition("/")[2]
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """What a tree of sealed segments holds: the segments, sorted, and the names that are none."""
+
+    files: tuple[SealedFile, ...]
+    strangers: tuple[str, ...] = ()
+    """Some of them, as examples."""
+    strange: int = 0
+    """How many there are."""
+
+
+def checked_site_id(site_id: str) -> str:
+    """Return the site id, which becomes part of folder names.
+
+    Raises:
+        ValueError: Not 8 characters of a-z and 0-9.
+    """
+    if not _SITE.fullmatch(site_id):
+        raise ValueError(f"site id is {site_id!r}, allowed are 8 characters of a-z and 0-9")
+    return site_id
+
+
+def sealed_tree(records: Path) -> Path:
+    """The tree of sealed segments in a records folder."""
+    return records / "sealed"
+
+
+def open_files(records: Path) -> tuple[OpenFile, ...]:
+    """List the open segments of every run of this laptop, dead or alive, sorted."""
+    try:
+        names = os.listdir(records / "open")
+    except FileNotFoundError:
+        return ()
+    found = (_OPEN.fullmatch(name) for name in names)
+    return tuple(sorted(OpenFile(m[1], int(m[2]), m[3]) for m in found if m))
+
+
+def writer_folders(tree: Path) -> tuple[str, ...]:
+    """List the writers that have a folder in a tree of sealed segments, sorted. No links."""
+    try:
+        with os.scandir(tree) as items:
+            return tuple(
+                sorted(
+                    item.name
+                    for item in items
+                    if _WRITER.fullmatch(item.name) and item.is_dir(follow_symlinks=False)
+                )
+            )
+    except FileNotFoundError:
+        return ()
+
+
+def writer_files(tree: Path, writer: str) -> Listing:
+    """List one writer's folder in a tree of sealed segments. No links, no folders."""
+    files: list[SealedFile] = []
+    strangers: list[str] = []
+    strange = 0
+    with os.scandir(tree / writer) as items:
+        for item in itertools.islice(items, MAX_NAMES):
+            match = _SEALED.fullmatch(item.name)
+            if match and item.is_file(follow_symlinks=False):
+                files.append(SealedFile(writer, int(match[1]), match[2], match[3]))
+            elif not item.name.startswith(PART):
+                strange += 1
+                if len(strangers) < _EXAMPLES:
+                    strangers.append(f"{writer}/{item.name}")
+    return Listing(tuple(sorted(files)), tuple(sorted(strangers)), strange)
+
+
+def listed(tree: Path) -> Listing:
+    """List a tree of sealed segments: this laptop's own, or the one at an address."""
+    writers = writer_folders(tree)
+    try:
+        names = os.listdir(tree)
+    except FileNotFoundError:
+        return Listing(())
+    others = sorted(n for n in names if n not in writers and not n.startswith(PART))
+    parts = [writer_files(tree, writer) for writer in writers]
+    return Listing(
+        tuple(file for part in parts for file in part.files),
+        tuple([*others, *(name for part in parts for name in part.strangers)][:_EXAMPLES]),
+        len(others) + sum(part.strange for part in parts),
+    )

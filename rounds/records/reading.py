@@ -1,0 +1,127 @@
+"""Reading the whole book: every readable entry of every writer, once, and what came since."""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
+
+from rounds.records.aside import Problem
+from rounds.records.durable import NotPlain
+from rounds.records.entry import Entry
+from rounds.records.layout import (
+    OpenFile,
+    SealedFile,
+    open_files,
+    sealed_tree,
+    writer_files,
+    writer_folders,
+)
+from rounds.records.segment import Scan, scan
+
+_SETTLED_NS: Final = 4_000_000_000
+"""A folder that changed less long ago may change again and keep the time of its last change."""
+
+
+def misplaced(found: Scan, file: OpenFile | SealedFile, site_id: str) -> str:
+    """Say why a segment does not belong under its name; empty when it does."""
+    if found.newer:
+        return "was written by a newer version of rounds: update this laptop"
+    header = found.header
+    if header is not None and header.site != site_id:
+        return "belongs to another site"
+    if found.run and found.writer != file.writer:
+        return "holds the entries of another laptop"
+    if found.run and isinstance(file, OpenFile) and found.run != f"{file.writer}-{file.run}":
+        return "holds the entries of another run"
+    if header is not None and (header.writer, header.seg) != (file.writer, file.seg):
+        return "names another laptop or number in its first line"
+    return ""
+
+
+class Reader:
+    """Hands out every entry once. Open files grow and sealed names appear; both are new entries.
+
+    Of two entries with one id and different bytes the first by file name is kept, on every laptop
+    the same one; the other is a problem.
+    """
+
+    def __init__(self, records: Path, site_id: str) -> None:
+        self.problems: dict[tuple[str, int], Problem] = {}
+        self.unknown: Counter[str] = Counter()
+        """Entries of kinds this version does not know."""
+        self._records = records
+        self._site_id = site_id
+        self._given: dict[str, int] = {}
+        self._sizes: dict[str, int] = {}
+        self._sealed: set[SealedFile] = set()
+        self._folders: dict[str, int] = {}
+
+    def mark(self, entry_id: str, body: bytes) -> None:
+        """Count an entry this process writes as handed out."""
+        self._given[entry_id] = hash(body)
+
+    def fresh(self) -> Iterator[Entry]:
+        """Hand out what was not handed out before: sealed segments first, then open ones."""
+        tree = sealed_tree(self._records)
+        vanished = True
+        while vanished:  # an open file that goes while we read was sealed: list the names again
+            vanished = False
+            running = open_files(self._records)
+            for sealed in self._new_sealed(tree):
+                self._sealed.add(sealed)
+                yield from self._file(sealed, sealed.path(tree))
+            for file in running:
+                path = file.path(self._records)
+                try:
+                    size = path.stat().st_size
+                    if self._sizes.get(file.name) != size:
+                        yield from self._file(file, path)
+                        self._sizes[file.name] = size
+                except FileNotFoundError:
+                    vanished = True
+
+    def _new_sealed(self, tree: Path) -> Iterator[SealedFile]:
+        for writer in writer_folders(tree):
+            changed = (tree / writer).stat().st_mtime_ns
+            if self._folders.get(writer) == changed:
+                continue
+            files = writer_files(tree, writer).files
+            settled = time.time_ns() - changed > _SETTLED_NS
+            yield from (file for file in files if file not in self._sealed)
+            self._folders[writer] = changed if settled else -1
+
+    def _file(self, file: OpenFile | SealedFile, path: Path) -> Iterator[Entry]:
+        try:
+            found = scan(path)
+        except FileNotFoundError:
+            if isinstance(file, OpenFile):
+                raise
+            self._tell(file.name, 0, "is gone")
+            return
+        except (NotPlain, OSError) as error:
+            self._tell(file.name, 0, f"cannot be read: {error}")
+            return
+        if refused := misplaced(found, file, self._site_id):
+            self._tell(file.name, 0, refused)
+            return
+        for bad in found.bad:
+            self._tell(file.name, bad.number, bad.reason)
+        if isinstance(file, SealedFile) and found.digest != file.digest:
+            self._tell(file.name, 0, "was changed after it was sealed")
+        for line in found.lines:
+            entry, mark = line.entry, hash(line.body)
+            before = self._given.get(entry.id)
+            if before is None:
+                self._given[entry.id] = mark
+                if isinstance(entry, Entry):
+                    yield entry
+                else:
+                    self.unknown[entry.kind] += 1
+            elif before != mark:
+                self._tell(file.name, line.number, f"{entry.id} was written twice, differently")
+
+    def _tell(self, file: str, line: int, says: str) -> None:
+        self.problems.setdefault((file, line), Problem(file, line, says))
