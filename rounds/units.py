@@ -9,6 +9,7 @@ the documented unit) and asks Pint, imported at that moment, for a unit the list
 from __future__ import annotations
 
 import math
+import re
 from typing import Final, NamedTuple
 
 
@@ -91,6 +92,8 @@ UNITS: Final[dict[str, Unit]] = {
     "A": Unit("current", 1.0),
     "NTU": Unit("turbidity", 1.0),
 }
+
+_UNIT_TEXT: Final = re.compile(r"[A-Za-zµ°%][A-Za-zµ°%0-9 /*^.-]{0,40}")
 
 _SHOWN_US: Final = {
     "degC": "degF", "m^3": "gal", "L": "gal", "kg": "lb", "m": "ft", "cm": "in",
@@ -179,7 +182,7 @@ def _read(text: str, to: str) -> float:
     head, _, tail = text.partition(" ")
     unit = tail.strip()
     try:
-        number = float(head.replace("_", "x"))
+        number = float(head.replace("_", "x").replace(",", ".", 1))
     except ValueError:
         raise UnitError(f"{text!r} is not a number with a unit, such as 1.5 {to}") from None
     if not unit:
@@ -190,6 +193,8 @@ def _read(text: str, to: str) -> float:
 
 
 def _ask_pint(number: float, unit: str, to: str) -> float:
+    if not _UNIT_TEXT.fullmatch(unit):
+        raise UnitError(f"{unit!r} is not a unit")
     import pint
 
     ureg: pint.UnitRegistry[float] = pint.UnitRegistry()
