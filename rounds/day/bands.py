@@ -62,6 +62,10 @@ class Figure:
     unit: str
     display: str
 
+    def rounded(self, value: float) -> str:
+        """Return the number alone, with the usual digits of its measure."""
+        return f"{shown(Amount(value, self.unit), self.display).value:.{self.decimals}f}"
+
     def bare(self, value: float) -> str:
         """Return the number alone, with the digits it needs."""
         number = shown(Amount(value, self.unit), self.display).value

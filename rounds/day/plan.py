@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Final, Literal
 
@@ -36,6 +38,8 @@ class Round:
     total: int
     walk: str | None
     """The newest walk of it that is not done, to go on with."""
+    places: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    """How many steps are done of how many, in each place it visits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,23 +124,34 @@ def rounds_on(site: Site, farm: Farm, now: datetime) -> tuple[Round, ...]:
         event = checklist.due == "after event" and farm.incidents
         if not (due_on(checklist.due, today) or event or walks):
             continue
-        asked = items(site, checklist, today)
-        if not asked:
+        places = _by_place(site, farm, checklist, today, walks)
+        if not places:
             continue
-        done = sum(kept_at(farm, walks, place, step) is not None for place, step in asked)
+        done, total = (sum(counts) for counts in zip(*places.values(), strict=True))
         start, end = window(checklist.window, today, site)
         running = [walk for walk in walks if walk.done_at is None]
         ended = any(walk.done_at is not None for walk in walks)
         state: State
-        if done == len(asked) or (ended and not running):
+        if done == total or (ended and not running):
             state = "done"
         elif running:
             state = "open"
         else:
             state = "coming" if now < start else "due" if now <= end else "late"
         walk = running[-1].id if running else None
-        found.append(Round(checklist, today, start, end, state, done, len(asked), walk))
+        found.append(Round(checklist, today, start, end, state, done, total, walk, places))
     return tuple(sorted(found, key=lambda one: (one.start, one.checklist.code)))
+
+
+def _by_place(
+    site: Site, farm: Farm, checklist: Checklist, day: date, walks: tuple[WalkAt, ...]
+) -> Mapping[str, tuple[int, int]]:
+    found: defaultdict[str, tuple[int, int]] = defaultdict(lambda: (0, 0))
+    for place, step in items(site, checklist, day):
+        done, total = found[place.code]
+        kept = kept_at(farm, walks, place, step) is not None
+        found[place.code] = (done + kept, total + 1)
+    return dict(found)
 
 
 def rereads(site: Site, farm: Farm, now: datetime) -> tuple[Reread, ...]:

@@ -45,7 +45,14 @@ class Doubt:
 
 
 def doubts(
-    site: Site, farm: Farm, place: Place, measure: str, typed: Decimal, unit: str, now: datetime
+    site: Site,
+    farm: Farm,
+    place: Place,
+    measure: str,
+    typed: Decimal,
+    unit: str,
+    now: datetime,
+    replacing: str | None = None,
 ) -> tuple[Doubt, ...]:
     """Return what speaks against a typed value: the impossible first, then slips, then the odd.
 
@@ -57,6 +64,7 @@ def doubts(
         typed: The number, as typed.
         unit: Its unit, of the measure's dimension.
         now: The present.
+        replacing: Id of the entry this value corrects: not the last reading to compare with.
 
     Returns:
         Doubts in the order to tell them; none for a plausible value.
@@ -64,7 +72,7 @@ def doubts(
     Raises:
         UnitError: The unit is of another dimension.
     """
-    case = _Case(site, farm, place, MEASURES[measure], typed, unit, now)
+    case = _Case(site, farm, place, MEASURES[measure], typed, unit, now, replacing)
     slip = case.likely_slip()
     if not case.info.impossible_low <= case.value <= case.info.impossible_high:
         says = f"{case.figure} cannot be: {case.info.name} is {case.possible}"
@@ -78,6 +86,14 @@ def doubts(
     return tuple(found)
 
 
+def last_read(
+    farm: Farm, place: Place, measure: str, now: datetime, besides: str | None = None
+) -> Read | None:
+    """Return the newest reading of a measure in a place, one entry left out of account."""
+    reads = farm.reads(place.code, measure)
+    return next((r for r in reversed(reads) if r.at <= now and r.id != besides), None)
+
+
 @dataclass(frozen=True, slots=True)
 class _Case:
     site: Site
@@ -87,6 +103,7 @@ class _Case:
     typed: Decimal
     unit: str
     now: datetime
+    replacing: str | None
 
     @property
     def value(self) -> float:
@@ -111,7 +128,7 @@ class _Case:
 
     @property
     def last(self) -> Read | None:
-        return self.farm.latest(self.place.code, self.info.code, self.now)
+        return last_read(self.farm, self.place, self.info.code, self.now, self.replacing)
 
     def written(self, value: float) -> str:
         """Return a value of the measure in the typed unit, as a short number."""

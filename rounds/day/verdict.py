@@ -15,7 +15,7 @@ from rounds.day.derived import Derived, derived
 from rounds.day.farm import Farm
 from rounds.day.inputs import fresh
 from rounds.day.judgement import RANK, SIGNS, Judgement, Word, as_word, judge, reread_at, worst
-from rounds.day.when import local_day
+from rounds.day.when import local_day, spoken
 from rounds.reason import Reason
 from rounds.site.measures import MEASURES
 from rounds.site.model import Place, Site, Step, visited
@@ -62,17 +62,25 @@ def of_place(site: Site, farm: Farm, place: Place, now: datetime) -> PlaceVerdic
             continue
         if local_day(read.at, site.timezone) == today or fresh(read, now):
             found.append(judge(site, place, measure, read.value, read.at))
-    breathing = any(judgement.measure in _BREATHING for judgement in found)
+    if farm.stocks.get(place.code) and not any(j.measure in _BREATHING for j in found):
+        found.append(_not_read(site, farm, place, now))
     figures = derived(site, farm, place, now)
     found += [one.judgement for one in figures if one.judgement is not None]
     found += _deaths(farm, place, now)
     found += _answers(site, farm, place, now)
     found.sort(key=lambda judgement: RANK[judgement.verdict], reverse=True)
-    words = [judgement.verdict for judgement in found]
-    if farm.stocks.get(place.code) and not breathing:
-        words.append("unknown")
-    return PlaceVerdict(
-        place.code, worst(words), found[0] if found else None, tuple(found), figures
+    verdict = worst(judgement.verdict for judgement in found)
+    return PlaceVerdict(place.code, verdict, found[0] if found else None, tuple(found), figures)
+
+
+def _not_read(site: Site, farm: Farm, place: Place, now: datetime) -> Judgement:
+    """Return the judgement of fish whose oxygen nobody has read: unknown."""
+    reads = [r for m in _BREATHING if (r := farm.latest(place.code, m, now)) is not None]
+    last = max((read.at for read in reads), default=None)
+    since = f", last {spoken(last, now, site.timezone)}" if last else ""
+    says = f"Oxygen not read{since}"
+    return Judgement(
+        "oxygen", place.code, None, "mg/L", "unknown", says, "Read it.", None, now, (Reason(says),)
     )
 
 

@@ -1,0 +1,238 @@
+"""What happens when something is typed at a step: a look at every key, an outcome at Enter."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import Literal
+
+from rounds.day.bands import aim
+from rounds.day.judgement import SIGNS, Word
+from rounds.day.placing import DEAD_STEP
+from rounds.day.plausible import Doubt, last_read
+from rounds.day.steps import Item, WalkState
+from rounds.day.typed import Finding, find, step_unit, with_unit
+from rounds.day.when import local_day, spoken
+from rounds.reason import Reasons
+from rounds.records.entry import Answer, Correction, Died, Entry, Note, Reading, Skipped
+from rounds.text import MAX_TEXT, clean
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What the typed text amounts to so far, before Enter."""
+
+    parsed: Decimal | None
+    verdict: Word
+    says: str
+    do: str
+    derived: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
+    keeps: Literal["yes", "confirm", "no"]
+    aim: str
+    last: str
+    reasons: Reasons = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What Enter came to. With "keep", `entry` is the draft to append, None if nothing changes.
+
+    `ask_why` says that a correction changes the verdict: a reason is asked with the confirmation.
+    """
+
+    kind: Literal["keep", "confirm", "refuse"]
+    verdict: Word
+    says: str
+    do: str = ""
+    entry: Entry | None = None
+    derived: tuple[str, ...] = ()
+    reread_at: datetime | None = None
+    ask_why: bool = False
+
+
+def look(state: WalkState, text: str, now: datetime) -> Look:
+    """Return what a text amounts to at the step asked now: called at every key.
+
+    Args:
+        state: The walk, at a step.
+        text: What stands in the field.
+        now: The present.
+
+    Returns:
+        Verdict, words, doubts, and what Enter would do.
+
+    Raises:
+        IndexError: The walk is past its last step.
+    """
+    item = state.items[state.position]
+    found = _find(state, item, text, now)
+    lines = tuple(figure.line for figure in found.figures)
+    says, do = _told(found)
+    keeps: Literal["yes", "confirm", "no"] = "confirm" if found.needs_confirming else "yes"
+    limits = None
+    if item.step.measure:
+        at = now.astimezone(state.site.timezone).time()
+        limits = state.site.limits_for(item.step.measure, item.place, at)
+    return Look(
+        found.parsed,
+        found.verdict,
+        says,
+        do,
+        lines,
+        found.doubts,
+        "no" if found.refused else keeps,
+        aim(limits, step_unit(state.site, item.step)),
+        _last(state, item, now),
+        found.judgement.reasons if found.judgement else (),
+    )
+
+
+def answer(
+    state: WalkState, text: str, now: datetime, confirmed: bool = False, why: str = ""
+) -> Outcome:
+    """Return what Enter comes to: a draft to keep, one more Enter, or a refusal.
+
+    A value that is odd or out of its band, and a correction that changes the verdict, are kept
+    when confirmed. What this walk kept before is corrected, never overwritten; a value another
+    walk read is read anew; a skipped step gets its value.
+
+    Args:
+        state: The walk, at a step.
+        text: What was typed.
+        now: The present.
+        confirmed: The person was told and pressed Enter again.
+        why: Why a value is corrected; asked for when the verdict changes.
+
+    Returns:
+        The outcome. The entry is a draft: the book gives it id and time.
+
+    Raises:
+        IndexError: The walk is past its last step.
+    """
+    item = state.items[state.position]
+    found = _find(state, item, text, now)
+    lines = tuple(figure.line for figure in found.figures)
+    says, do = _told(found)
+    if found.refused:
+        return Outcome("refuse", found.verdict, says, do, derived=lines)
+    of = _corrected(state, item)
+    changes = of is not None and item.verdict != found.verdict
+    if changes:
+        says = f"was {item.shown} {SIGNS[item.verdict]}, now {says}"
+    if (found.needs_confirming or changes) and not confirmed:
+        ask_why = changes and not why
+        return Outcome("confirm", found.verdict, says, do, derived=lines, ask_why=ask_why)
+    entry = _entry(state, item, found, now) if of is None else _correction(state, of, found, why)
+    return Outcome("keep", found.verdict, says, do, entry, lines, found.reread_at)
+
+
+def _find(state: WalkState, item: Item, text: str, now: datetime) -> Finding:
+    of = _corrected(state, item)
+    replacing = of.id if of is not None else None
+    return find(state.site, state.farm, item.place, item.step, text, now, replacing)
+
+
+def _corrected(state: WalkState, item: Item) -> Entry | None:
+    """Return the entry a new value corrects; None where it makes an entry of its own."""
+    if item.status != "kept" or item.entry_id is None:
+        return None
+    entry = state.farm.entry(item.entry_id)
+    return None if item.by and isinstance(entry, Reading) else entry
+
+
+def _told(found: Finding) -> tuple[str, str]:
+    """Return what is said, doubts first, and what to do."""
+    if found.refused or found.judgement is None:
+        return found.refused, ""
+    odd = [doubt.says for doubt in found.doubts]
+    do = found.judgement.do or ("Read again; Enter keeps it if it is so." if odd else "")
+    return "; ".join([*odd, found.judgement.says]), do
+
+
+def _entry(state: WalkState, item: Item, found: Finding, now: datetime) -> Entry:
+    place, walk, by = item.place.code, state.walk or None, state.by
+    day = local_day(now, state.site.timezone).isoformat()
+    if item.step.measure is not None:
+        odd = bool(found.doubts)
+        return Reading(
+            measure=item.step.measure, value=found.value, unit=found.unit, step=item.step.code,
+            verdict=found.verdict, confirmed=odd, place=place, walk=walk, by=by, day=day,
+        )  # fmt: skip
+    if found.lot is not None:
+        return Died(count=int(found.value), place=place, lot=found.lot, walk=walk, by=by, day=day)
+    return Answer(
+        step=item.step.code, value=found.value, verdict=found.verdict, place=place, walk=walk,
+        by=by, day=day,
+    )  # fmt: skip
+
+
+def _correction(state: WalkState, of: Entry, found: Finding, why: str) -> Correction | None:
+    """Return the correction of an entry, only of what differs; None when nothing does."""
+    now: dict[str, str | int | bool | list[str]]
+    if isinstance(of, Died):
+        now = {"count": int(found.value)}
+    else:
+        now = {"value": found.value, "verdict": found.verdict}
+    if isinstance(of, Reading):
+        now |= {"unit": found.unit, "confirmed": bool(found.doubts)}
+    changed = {key: value for key, value in now.items() if getattr(of, key) != value}
+    if not changed:
+        return None
+    return Correction(
+        of=of.id, after=list(state.farm.corrections_of(of.id)), set=changed, why=clean(why),
+        place=of.place, walk=state.walk or None, by=state.by, day=of.day,
+    )  # fmt: skip
+
+
+def _last(state: WalkState, item: Item, now: datetime) -> str:
+    """Return the last value of this step here: "last 6.8 mg/L today 06:11"."""
+    zone, farm, place = state.site.timezone, state.farm, item.place.code
+    if item.step.measure is not None:
+        read = last_read(farm, item.place, item.step.measure, now, item.entry_id)
+        if read is None:
+            return ""
+        return f"last {with_unit(read.typed, read.unit)} {spoken(read.at, now, zone)}"
+    if item.step.code == DEAD_STEP:
+        dead = [d for d in farm.dead(place) if d.at <= now and d.id != item.entry_id]
+        return f"last {dead[-1].count} {spoken(dead[-1].at, now, zone)}" if dead else ""
+    answers = [
+        a for a in farm.answers(place, item.step.code) if a.at <= now and a.id != item.entry_id
+    ]
+    return f"last {answers[-1].value}, {spoken(answers[-1].at, now, zone)}" if answers else ""
+
+
+def skip(state: WalkState, reason: str, now: datetime) -> Outcome:
+    """Return the draft of a skipped step; a reason is needed, a kept step is not skipped.
+
+    Raises:
+        IndexError: The walk is past its last step.
+    """
+    item = state.items[state.position]
+    said = clean(reason)
+    if item.status == "kept":
+        return Outcome("refuse", item.verdict, "Already done: type a new value to correct it")
+    if not said:
+        return Outcome("refuse", "unknown", "Say why it is skipped")
+    draft = Skipped(
+        step=item.step.code, reason=said, place=item.place.code, walk=state.walk or None,
+        by=state.by, day=local_day(now, state.site.timezone).isoformat(),
+    )  # fmt: skip
+    return Outcome("keep", "unknown", f"Skipped: {said}", entry=draft)
+
+
+def note(state: WalkState, text: str) -> Note:
+    """Return the draft of a note about the step and place asked now.
+
+    Raises:
+        ValueError: There are no words.
+    """
+    said = clean(text, limit=MAX_TEXT, newlines=True)
+    if not said:
+        raise ValueError("The note has no words")
+    item = state.item
+    return Note(
+        text=said, about=item.step.code if item else "", by=state.by, walk=state.walk or None,
+        place=item.place.code if item else None, day=state.day.isoformat(),
+    )  # fmt: skip

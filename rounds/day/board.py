@@ -1,0 +1,171 @@
+"""The board: a line for every place, what is due, and the worst first. All text is ready here."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
+
+from rounds.day import rations
+from rounds.day.bands import Figure
+from rounds.day.farm import Farm
+from rounds.day.judgement import RANK, Word, worst
+from rounds.day.plan import Reread, Round, rereads, rounds_on
+from rounds.day.rations import Ration
+from rounds.day.state import OpenMatter
+from rounds.day.unheard import unheard
+from rounds.day.verdict import PlaceVerdict, of_place
+from rounds.day.when import clock
+from rounds.site.measures import MEASURES
+from rounds.site.model import Place, Site
+
+SHOWN: Final = ("temperature", "oxygen", "ph", "ammonia")
+"""Measures with a column of their own."""
+NO_FEED: Final = "NO FEED"
+_WORDS: Final[dict[Word, str]] = {
+    "act": "to act on",
+    "watch": "to watch",
+    "ok": "OK",
+    "unknown": "not done",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class BoardLine:
+    """A place on the board. A cell is (measure, text, verdict)."""
+
+    place: str
+    kind: str
+    name: str
+    fish: str
+    cells: tuple[tuple[str, str, Word], ...]
+    round: str
+    feed: str
+    verdict: Word
+    says: str
+    do: str
+    due: str
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """The farm at a glance. `worst` holds the places to act on and to watch, the worst first."""
+
+    lines: tuple[BoardLine, ...]
+    worst: tuple[BoardLine, ...]
+    rounds: tuple[Round, ...]
+    rereads: tuple[Reread, ...]
+    counts: str
+    notice: str
+    unheard: tuple[str, ...]
+    matters: tuple[OpenMatter, ...]
+
+
+def board(site: Site, farm: Farm, now: datetime, here: str = "") -> Board:
+    """Judge the farm as it stands now.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        now: The present.
+        here: The writer of this laptop.
+
+    Returns:
+        The board, its lines in walking order.
+    """
+    due, again = rounds_on(site, farm, now), rereads(site, farm, now)
+    feed = {ration.place: _feed(ration) for ration in rations.today(site, farm, now)}
+    lines = tuple(
+        _line(site, farm, place, of_place(site, farm, place, now), due, again, feed, now)
+        for place in site.places.values()
+    )
+    bad = [line for line in lines if line.verdict in ("watch", "act")]
+    return Board(
+        lines,
+        tuple(sorted(bad, key=lambda line: RANK[line.verdict], reverse=True)),
+        due,
+        again,
+        _counts(lines),
+        site.notice,
+        unheard(farm, now, here),
+        tuple(farm.matters),
+    )
+
+
+def _line(
+    site: Site,
+    farm: Farm,
+    place: Place,
+    stands: PlaceVerdict,
+    due: tuple[Round, ...],
+    again: tuple[Reread, ...],
+    feed: dict[str, str],
+    now: datetime,
+) -> BoardLine:
+    begun = [r.places[place.code] for r in due if r.state != "coming" and place.code in r.places]
+    done, total = sum(pair[0] for pair in begun), sum(pair[1] for pair in begun)
+    told = stands.worst
+    return BoardLine(
+        place.code,
+        place.kind,
+        place.name,
+        _fish(farm, place),
+        _cells(site, stands),
+        f"{done} of {total}" if total else "-",
+        feed.get(place.code, "-"),
+        stands.verdict,
+        told.says if told else "",
+        told.do if told else "",
+        _due(site, place, due, again, now),
+    )
+
+
+def _fish(farm: Farm, place: Place) -> str:
+    stocks = farm.stocks.get(place.code, ())
+    if not stocks:
+        return "-"
+    about = "~" if any(stock.estimated for stock in stocks) else ""
+    return f"{about}{sum(stock.count for stock in stocks)}"
+
+
+def _cells(site: Site, stands: PlaceVerdict) -> tuple[tuple[str, str, Word], ...]:
+    worst_first = {judgement.measure: judgement for judgement in reversed(stands.judgements)}
+    share = worst_first.get("oxygen_percent")
+    cells = []
+    for measure in SHOWN:
+        judgement = worst_first.get(measure)
+        if judgement is None or judgement.value is None:
+            continue
+        word = judgement.verdict
+        if measure == "oxygen" and share is not None:
+            word = worst((word, share.verdict))
+        info = MEASURES[measure]
+        text = Figure(info.decimals, info.unit, site.display_units).rounded(judgement.value)
+        cells.append((measure, text, word))
+    return tuple(cells)
+
+
+def _feed(ration: Ration) -> str:
+    if ration.no_feed:
+        return NO_FEED
+    return f"{ration.total_g:,.0f} g".replace(",", " ") if ration.total_g > 0 else "-"
+
+
+def _due(
+    site: Site, place: Place, due: tuple[Round, ...], again: tuple[Reread, ...], now: datetime
+) -> str:
+    """Return what is due next in a place: a value to read again, else the first round not done."""
+    told = [reread.says for reread in again if reread.place == place.code]
+    for one in due:
+        done, total = one.places.get(place.code, (0, 0))
+        if one.state not in ("coming", "done") and done < total:
+            late = "late, since" if now > one.end else "by"
+            told.append(f"{one.checklist.title} {late} {clock(one.end, site.timezone)}")
+    return told[0] if told else ""
+
+
+def _counts(lines: tuple[BoardLine, ...]) -> str:
+    counted = Counter(line.verdict for line in lines)
+    parts = [f"{counted[word]} {text}" for word, text in _WORDS.items() if counted[word]]
+    return f"{len(lines)} places: {', '.join(parts)}"
