@@ -1,0 +1,48 @@
+"""The command line: a command prints what a screen shows, on the same core."""
+
+from __future__ import annotations
+
+import os
+import sys
+from importlib import import_module
+
+from rounds.cli.failure import Failure
+
+DONE, FINDINGS, FAILED = 0, 1, 2
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Run one command.
+
+    Args:
+        argv: Arguments after the program's name; None takes the process's own.
+
+    Returns:
+        0 done, 1 findings, 2 an error, told in one sentence on stderr.
+    """
+    from rounds.cli.options import parser
+
+    try:
+        asked = parser().parse_args(argv)
+        run = import_module(f"rounds.cli.{asked.room}").run
+        code: int = run(asked)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except KeyboardInterrupt:
+        sys.stderr.write("\nStopped. Everything kept before is safe.\n")
+        return 130
+    except (Failure, OSError, ValueError) as error:
+        from rounds.text import clean
+
+        sys.stderr.write(f"rounds: {clean(sentence(error), limit=400)}\n")
+        return FAILED
+    return code
+
+
+def sentence(error: Exception) -> str:
+    """Return what went wrong in one sentence."""
+    if isinstance(error, OSError) and error.strerror:
+        return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
+    return str(error) or type(error).__name__

@@ -1,0 +1,37 @@
+"""`rounds check`: reads the site's files and tells everything that is wrong, at once."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+
+from rounds.cli import FINDINGS
+from rounds.cli.opened import present, site_folder
+from rounds.cli.out import emit, say
+from rounds.site.loading import load
+from rounds.site.reading import SiteErrors
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print every error of the site's files, or what the site holds."""
+    folder = site_folder(asked)
+    as_json = getattr(asked, "json", False)
+    try:
+        site = load(folder)
+    except SiteErrors as error:
+        if as_json:
+            emit("check", "", present(), [asdict(one) for one in error.problems], "metric")
+            return FINDINGS
+        for problem in error.problems:
+            say(str(problem), hang=2)
+        count = len(error.problems)
+        say(f"{count} thing{'s' if count > 1 else ''} to put right in {folder}.")
+        return FINDINGS
+    if as_json:
+        emit("check", site.id, present(), [], site.display_units)
+        return 0
+    say(
+        f"{site.name}: {len(site.places)} places, {len(site.loops)} loops, "
+        f"{len(site.checklists)} checklists, {len(site.products)} products. Nothing is wrong."
+    )
+    return 0

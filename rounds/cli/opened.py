@@ -1,0 +1,123 @@
+"""Finds the site, the person and the book a command works with."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from msgspec.structs import replace
+
+from rounds.cli.failure import Failure
+from rounds.day.farm import Farm, fold
+from rounds.records.book import Book, NotSaved
+from rounds.records.entry import Entry
+from rounds.site.loading import FILE, load
+from rounds.site.model import Site
+from rounds.site.reading import SiteErrors
+
+
+@dataclass(slots=True)
+class Opened:
+    """A site with its book and the farm folded from it; `now` is the moment the command began."""
+
+    site: Site
+    book: Book
+    farm: Farm
+    now: datetime
+    by: str
+
+    @property
+    def here(self) -> str:
+        """This laptop's writer; empty before it has written."""
+        return self.book.writer or ""
+
+    def write(self, draft: Entry) -> Entry:
+        """Append a draft; when this returns it is on the disk and in the farm.
+
+        Raises:
+            Failure: It is not saved.
+        """
+        try:
+            entry = self.book.append(replace(draft, by=draft.by or self.by))
+        except NotSaved as error:
+            raise Failure(str(error)) from None
+        self.farm = self.farm.add(entry)
+        return entry
+
+
+def present() -> datetime:
+    """Return the time now, aware, UTC."""
+    return datetime.now(UTC)
+
+
+def site_folder(asked: argparse.Namespace) -> Path:
+    """Return the site's folder: --site, else ROUNDS_SITE, else here or the nearest one above.
+
+    Raises:
+        Failure: There is none.
+    """
+    given: Path | str | None = getattr(asked, "site", None) or os.environ.get("ROUNDS_SITE")
+    if given:
+        folder = Path(given)
+        if not (folder / FILE).is_file():
+            raise Failure(f"no {FILE} in {folder}: give the site's folder, or make one with start")
+        return folder
+    here = Path.cwd()
+    for folder in (here, *here.parents):
+        if (folder / FILE).is_file():
+            return folder
+    raise Failure(
+        f"no {FILE} here or above: give --site DIR, or make a site with rounds start DIR or "
+        "rounds sample DIR"
+    )
+
+
+def the_site(asked: argparse.Namespace) -> Site:
+    """Load the site a command is about.
+
+    Raises:
+        Failure: It cannot be found, or its files are wrong.
+    """
+    folder = site_folder(asked)
+    try:
+        return load(folder)
+    except SiteErrors as error:
+        count = len(error.problems)
+        what = f"{count} things are wrong in {folder}" if count > 1 else str(error.problems[0])
+        raise Failure(f"{what}: see rounds --site {folder} check") from None
+
+
+def who(asked: argparse.Namespace, site: Site) -> str:
+    """Return who writes: --by, else ROUNDS_BY; empty when nobody is named.
+
+    Raises:
+        Failure: The code is not one of the site's people.
+    """
+    by = getattr(asked, "by", None) or os.environ.get("ROUNDS_BY", "")
+    if by and site.people and by not in site.people:
+        raise Failure(f"{by} is not one of the site's people: {', '.join(site.people)}")
+    return str(by)
+
+
+@contextmanager
+def opened(asked: argparse.Namespace, *, writes: bool) -> Iterator[Opened]:
+    """Open the site's book, for reading only unless the command writes.
+
+    Raises:
+        Failure: No site, or nobody named for a command that writes.
+    """
+    site = the_site(asked)
+    by = who(asked, site)
+    if writes and not by:
+        people = f": {', '.join(site.people)}" if site.people else ""
+        raise Failure(f"say who writes, with --by CODE or ROUNDS_BY{people}")
+    with Book.open(
+        site.folder, site.id, site.digest, tz=site.timezone, read_only=not writes
+    ) as book:
+        farm = fold(site, book.entries())
+        yield Opened(site, book, farm, present(), by)

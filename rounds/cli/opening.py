@@ -1,0 +1,24 @@
+"""`rounds` alone: opens the app; where there is no terminal it prints today's sheet."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from rounds.cli import opened as at
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Open the app on the site, or print today's sheet."""
+    if getattr(asked, "json", False) or not (sys.stdin.isatty() and sys.stdout.isatty()):
+        from rounds.cli import today
+
+        return today.run(asked)
+    from rounds.records.book import Book
+
+    site = at.the_site(asked)
+    by = at.who(asked, site)
+    with Book.open(site.folder, site.id, site.digest, tz=site.timezone) as book:
+        from rounds.screens.app import run as show
+
+        return show(site, book, by or None, book.writer or "")

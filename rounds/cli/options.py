@@ -1,0 +1,183 @@
+"""Every command with its options and its help. Nothing of the farm is imported here."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final, NoReturn
+
+from rich_argparse import RawDescriptionRichHelpFormatter
+
+from rounds import __version__
+from rounds.text import NumberError, number, plain
+from rounds.units import UnitError, quantity
+
+_AMOUNT: Final = re.compile(r"\s*([+-]?[0-9.,]+)\s*(.*)", re.ASCII | re.DOTALL)
+ABOUT: Final = "The technician's day on a small marine fish farm. Without a command: open the app."
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser that tells an error in one sentence."""
+
+    def error(self, message: str) -> NoReturn:
+        """Leave with 2 and one sentence."""
+        self.exit(2, f"{self.prog}: {message}. See {self.prog} --help\n")
+
+
+def amount(unit: str) -> Callable[[str], float]:
+    """Return a reader of one quantity: a number in `unit`, or a number with its own unit."""
+
+    def read(text: str) -> float:
+        found = _AMOUNT.fullmatch(text)
+        try:
+            if found is None:
+                raise UnitError(f"{text!r} is not a number, or a number with a unit (1.5 {unit})")
+            return quantity(f"{plain(number(found[1]))} {found[2]}", unit)
+        except (UnitError, NumberError) as error:
+            raise argparse.ArgumentTypeError(str(error)) from None
+
+    return read
+
+
+def fraction(text: str) -> float:
+    """Read a purity: a fraction from 0 to 1, or percent ("99 %")."""
+    value = amount("%")(text) / 100 if "%" in text else amount("1")(text)
+    if not 0 < value <= 1:
+        raise argparse.ArgumentTypeError(f"{text} is not a fraction from 0 to 1 (or 99 %)")
+    return value
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    common = Parser(add_help=False, argument_default=argparse.SUPPRESS)
+    common.add_argument("--site", type=Path, metavar="DIR", help="the site's folder")
+    common.add_argument("--by", metavar="CODE", help="who writes: a code of the site's people")
+    common.add_argument("--json", action="store_true", help="print JSON")
+    top = Parser(
+        prog="rounds",
+        description=ABOUT,
+        parents=[common],
+        formatter_class=RawDescriptionRichHelpFormatter,
+        epilog="Exit: 0 done, 1 findings, 2 error. The site: --site, else ROUNDS_SITE, else the "
+        "current folder or one above. Who: --by, else ROUNDS_BY.",
+    )
+    top.add_argument("--version", action="version", version=f"rounds {__version__}")
+    top.set_defaults(room="opening", command="")
+    commands = top.add_subparsers(metavar="COMMAND", title="commands")
+
+    def add(name: str, room: str, about: str) -> argparse.ArgumentParser:
+        command: argparse.ArgumentParser = commands.add_parser(
+            name,
+            help=about,
+            description=about,
+            parents=[common],
+            formatter_class=top.formatter_class,
+        )
+        command.set_defaults(room=room, command=name)
+        return command
+
+    add("today", "today", "print today's sheet: the worst first, rounds, rations, doses")
+    walk = add("walk", "walking", "walk a round, question by question, without the app")
+    walk.add_argument("checklist", nargs="?", metavar="CHECKLIST", help="which round (its code)")
+    _ration(add("ration", "ration", "print today's rations, or record a meal as given"))
+    _dose(add("dose", "dose", "print what to dose and why; with figures, a calculator"), common)
+    _water(add("water", "water", "work out what a set of readings means"))
+    handoff = add("handoff", "handoff", "hand the shift on: print it, sign it, write it to a file")
+    handoff.add_argument("--to", metavar="CODE", default="", help="who takes over")
+    handoff.add_argument("--say", metavar="TEXT", default="", help="what the shift adds in words")
+    handoff.add_argument("--take", action="store_true", help="take the last hand-off over")
+    handoff.add_argument("--look", action="store_true", help="print it only; write nothing")
+    sync = add("sync", "keeping", "exchange entries with a folder: a stick, a mounted share")
+    sync.add_argument("folder", type=Path, metavar="FOLDER")
+    add("check", "check", "read the site's files and tell every error at once")
+    start = add("start", "make", "make a new site to fill in")
+    start.add_argument("folder", type=Path, metavar="DIR")
+    sample = add("sample", "make", "make an invented farm with three weeks of history")
+    sample.add_argument("folder", type=Path, metavar="DIR")
+    sample.add_argument("--days", type=int, default=21, help="days of history, 2 to 60 (21)")
+    sample.add_argument("--ending", metavar="DATE", help="last day of the history (yesterday)")
+    sample.add_argument("--seed", type=int, default=1, help="another number, another history (1)")
+    sample.add_argument("--open", action="store_true", help="open the app on it")
+    add("verify", "keeping", "check every file of the records against its digests")
+    return top
+
+
+def _ration(command: argparse.ArgumentParser) -> None:
+    command.add_argument("place", nargs="?", metavar="PLACE", help="one place only")
+    command.add_argument(
+        "--give",
+        nargs="?",
+        const="",
+        metavar="AMOUNT",
+        help="record the next meal: as advised, or this amount in g with --why",
+    )
+    command.add_argument("--why", default="", metavar="TEXT", help="why another amount")
+    command.add_argument("--left", metavar="AMOUNT", help="what was not eaten, in g")
+    command.add_argument("--fasting", action="store_true", help="feed a tank marked NO FEED")
+
+
+def _dose(command: argparse.ArgumentParser, common: argparse.ArgumentParser) -> None:
+    kinds = command.add_subparsers(metavar="WHAT", title="what", required=True)
+
+    def add(kind: str, about: str, *names: str) -> argparse.ArgumentParser:
+        one: argparse.ArgumentParser = kinds.add_parser(
+            kind, help=about, description=f"{about}: on the site's LOOP, or from figures.",
+            parents=[common], formatter_class=RawDescriptionRichHelpFormatter,
+        )  # fmt: skip
+        one.set_defaults(kind=kind)
+        one.add_argument("loop", nargs="?", metavar="LOOP", help="a loop of the site")
+        _figures(one, *names)
+        one.add_argument("--no-fish", action="store_true", help="the water holds no fish")
+        return one
+
+    alkali = add(
+        "alkalinity", "raise alkalinity with bicarbonate or soda ash",
+        "volume", "alkalinity", "target", "ph", "temperature", "salinity", "tan",
+    )  # fmt: skip
+    alkali.add_argument("--product", metavar="FORMULA", help="NaHCO3, Na2CO3 ...")
+    alkali.add_argument("--buffers", choices=("nbs", "total"), help="what set the pH meter (nbs)")
+    here, new = ("volume", "salinity", "temperature"), ("salinity-in", "temperature-in")
+    salt = add("salt", "raise salinity with salt", *here, "target-salinity")
+    for one in (alkali, salt):
+        one.add_argument("--purity", type=fraction, metavar="0-1", help="of the product, or 99 %%")
+    add("exchange", "bring salinity down by changing water", *here, "target-salinity", *new)
+    add("topup", "replace what evaporated", *here, "volume-now", *new, "salinity-before")
+    chlorine = add("chlorine", "take chlorine out of make-up water", "volume", "chlorine")
+    chlorine.add_argument("--product", metavar="FORMULA", help="Na2S2O3.5H2O or Na2S2O3")
+
+
+def _figures(command: argparse.ArgumentParser, *names: str) -> None:
+    for name in names:
+        unit, said = _FIGURES[name]
+        option = "--target" if name.startswith("target") else f"--{name}"
+        command.add_argument(option, type=amount(unit), metavar=unit, help=said)
+
+
+def _water(command: argparse.ArgumentParser) -> None:
+    _figures(
+        command, "temperature", "salinity", "ph", "tan", "alkalinity", "oxygen", "pressure",
+        "elevation",
+    )  # fmt: skip
+    command.add_argument("--buffers", choices=("nbs", "total"), help="what set the pH meter (nbs)")
+
+
+_FIGURES: Final = {
+    "volume": ("m^3", "water in the loop, at the mark"),
+    "alkalinity": ("mg/L CaCO3", "alkalinity now"),
+    "target": ("mg/L CaCO3", "what it should become"),
+    "target-salinity": ("g/kg", "what it should become"),
+    "ph": ("pH", "pH as the meter shows it"),
+    "temperature": ("degC", "temperature"),
+    "salinity": ("g/kg", "salinity now"),
+    "salinity-in": ("g/kg", "salinity of the new water"),
+    "salinity-before": ("g/kg", "salinity when the water last stood at the mark"),
+    "temperature-in": ("degC", "temperature of the new water"),
+    "volume-now": ("m^3", "water now, the level below the mark"),
+    "tan": ("mg/L", "total ammonia nitrogen, as N"),
+    "oxygen": ("mg/L", "dissolved oxygen"),
+    "pressure": ("hPa", "air pressure at the station"),
+    "elevation": ("m", "height above the sea, where no pressure was read"),
+    "chlorine": ("mg/L", "total chlorine, as Cl2"),
+}

@@ -1,0 +1,93 @@
+"""What a command prints: plain lines of at most 80 columns, or JSON. No colour at all."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields, is_dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from pathlib import Path
+from typing import Any, Final
+
+from rounds.reason import Reason, render
+from rounds.records.entry import stamp
+from rounds.text import MAX_TEXT, clean, plain
+
+WIDTH: Final = 80
+FORMAT: Final = 1
+
+
+def say(*lines: str, indent: int = 0, hang: int = 0) -> None:
+    """Print lines, cleaned, each folded to 80 columns; `hang` indents what is folded further."""
+    for line in lines:
+        kept = line[: len(line) - len(line.lstrip(" "))]
+        first = " " * indent + kept
+        text = clean(line, limit=MAX_TEXT)
+        sys.stdout.write(
+            textwrap.fill(
+                text, WIDTH, initial_indent=first, subsequent_indent=first + " " * hang,
+                break_on_hyphens=False,
+            ).rstrip()
+            + "\n"
+            if text and len(first) + len(text) > WIDTH
+            else f"{first}{text}".rstrip() + "\n"
+        )  # fmt: skip
+
+
+def block(text: str) -> None:
+    """Print a text of several lines that is laid out already, cleaned line by line."""
+    for line in text.rstrip("\n").split("\n"):
+        sys.stdout.write(_kept(line) + "\n")
+
+
+def why(reasons: Sequence[Reason], display: str) -> None:
+    """Print the reasons of a figure, in order."""
+    for reason in reasons:
+        say(f"  - {render(reason, display)}", hang=2)
+
+
+def emit(command: str, site: str, at: datetime, rows: Iterable[object], display: str) -> None:
+    """Print rows as JSON, in the form that never changes."""
+    data = {
+        "format": FORMAT,
+        "site": site,
+        "at": stamp(at),
+        "command": command,
+        "rows": [row(one, display) for one in rows],
+    }
+    json.dump(data, sys.stdout, ensure_ascii=False, allow_nan=False, indent=1)
+    sys.stdout.write("\n")
+
+
+def row(value: object, display: str) -> Any:
+    """Return a value as JSON holds it: numbers as numbers, reasons as rendered lines."""
+    if isinstance(value, Reason):
+        return clean(render(value, display), limit=MAX_TEXT)
+    if isinstance(value, str):
+        return clean(value, limit=MAX_TEXT, newlines=True)
+    if isinstance(value, bool | int | None):
+        return value
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, Decimal):
+        return float(plain(value))
+    if isinstance(value, datetime):
+        return stamp(value)
+    if isinstance(value, date | Path):
+        return str(value)
+    if isinstance(value, Mapping):
+        return {str(key): row(one, display) for key, one in value.items()}
+    if is_dataclass(value):
+        return {f.name: row(getattr(value, f.name), display) for f in fields(value)}
+    if isinstance(value, Iterable):
+        return [row(one, display) for one in value]
+    raise TypeError(f"{type(value).__name__} has no form in JSON")
+
+
+def _kept(line: str) -> str:
+    start = line[: len(line) - len(line.lstrip(" "))]
+    return (start + clean(line, limit=MAX_TEXT)).rstrip()

@@ -1,0 +1,84 @@
+"""`rounds ration`: today's rations with their reasons, and a meal recorded as given."""
+
+from __future__ import annotations
+
+import argparse
+from decimal import Decimal
+
+from rounds.cli.failure import Failure
+from rounds.cli.opened import Opened, opened
+from rounds.cli.options import amount
+from rounds.cli.out import emit, say, why
+from rounds.day import rations
+from rounds.day.rations import Ration
+from rounds.day.unheard import unheard
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print rations, or record the next meal of one place."""
+    gives = asked.give is not None
+    if gives and asked.place is None:
+        raise Failure("say which place: rounds ration PLACE --give")
+    with opened(asked, writes=gives) as farm:
+        found = rations.today(farm.site, farm.farm, farm.now)
+        if asked.place is not None:
+            found = tuple(one for one in found if one.place == _place(farm, asked.place))
+            if not found:
+                raise Failure(f"{asked.place} has no fish on record")
+        if gives:
+            _give(farm, found[0], asked)
+            found = tuple(
+                one
+                for one in rations.today(farm.site, farm.farm, farm.now)
+                if one.place == found[0].place
+            )
+        if getattr(asked, "json", False):
+            emit("ration", farm.site.id, farm.now, found, farm.site.display_units)
+            return 0
+        if not gives:
+            for line in unheard(farm.farm, farm.now, farm.here):
+                say(f"! {line}", hang=2)
+            _show(farm, found, single=asked.place is not None)
+    return 0
+
+
+def _place(farm: Opened, typed: str) -> str:
+    codes = {code.casefold(): code for code in farm.site.places}
+    code = codes.get(typed.casefold())
+    if code is None:
+        raise Failure(f"there is no place {typed}: {', '.join(farm.site.places)}")
+    return code
+
+
+def _give(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
+    meal = ration.next_meal
+    if meal is None and ration.meals:
+        raise Failure(f"all {len(ration.meals)} meals of {ration.place} are given today")
+    given = Decimal(f"{amount('g')(asked.give):g}") if asked.give else None
+    left = Decimal(f"{amount('g')(asked.left):g}") if asked.left else None
+    number = meal.number if meal else 1
+    draft = rations.fed(ration, number, given, asked.why, left, confirmed=asked.fasting)
+    farm.write(draft)
+    say(f"Kept: {ration.place}, meal {number}, {draft.amount} g of {draft.product}.")
+
+
+def _show(farm: Opened, found: tuple[Ration, ...], *, single: bool) -> None:
+    say("Place  Fish   Mean g  Mass kg  Rate %  Ration g  Given g  Next g  Held back because")
+    for one in found:
+        rate = f"{one.rate_percent:.2f}" if one.rate_percent is not None else "-"
+        total = "NO FEED" if one.no_feed else f"{one.total_g:.0f}"
+        say(
+            f"{one.place:<6}{one.count:>5}{one.mean_weight_g:>9.4g}{one.biomass_kg:>9.1f}"
+            f"{rate:>8}{total:>10}{one.given_g:>9.0f}{one.next_meal_g:>8.0f}  {one.held_back}",
+            hang=60,
+        )
+        for missing in one.missing:
+            say(f"       measure: {missing}", hang=2)
+        for caution in one.cautions if single else ():
+            say(f"       caution: {caution}", hang=2)
+        if single:
+            meals = ", ".join(
+                f"{m.number}: {m.advised_g:g} g{' given' if m.given else ''}" for m in one.meals
+            )
+            say(f"Meals: {meals}" if meals else "No meals in grams.", "Why:", hang=2)
+            why(one.reasons, farm.site.display_units)

@@ -1,0 +1,230 @@
+"""`rounds walk`: a round as plain questions and answers, for any terminal, reader or pipe."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import Final
+
+from rounds.cli.failure import Failure
+from rounds.cli.opened import Opened, opened, present
+from rounds.cli.out import emit, say
+from rounds.day import plan, walk
+from rounds.day.judgement import SIGNS
+from rounds.day.plan import Round
+from rounds.day.typed import step_unit
+from rounds.day.walk import Item, Outcome, WalkState
+from rounds.day.when import clock, local_day
+from rounds.records.entry import Entry
+
+KEYS: Final = (
+    "Type the value and Enter. s REASON skips, m TEXT notes, b goes back to correct, g PLACE goes "
+    "to a place, h tells how and why, q leaves. Before a text answer write them with a /: /s, /q."
+)
+_COMMANDS: Final = "smbghq"
+
+
+class _Left(Exception):
+    """The person leaves, or there is no more input."""
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Walk a round, or with --json print the rounds of today."""
+    if getattr(asked, "json", False):
+        with opened(asked, writes=False) as farm:
+            rounds = plan.rounds_on(farm.site, farm.farm, farm.now)
+            rows = [_row(one) for one in rounds]
+            emit("walk", farm.site.id, farm.now, rows, farm.site.display_units)
+        return 0
+    with opened(asked, writes=True) as farm:
+        state = _begun(farm, asked.checklist)
+        if state is not None:
+            _Walk(farm, state).go()
+    return 0
+
+
+def _row(one: Round) -> dict[str, object]:
+    return {
+        "checklist": one.checklist.code, "title": one.checklist.title, "day": one.day,
+        "start": one.start, "end": one.end, "state": one.state, "done": one.done,
+        "total": one.total, "walk": one.walk,
+    }  # fmt: skip
+
+
+def _begun(farm: Opened, code: str | None) -> WalkState | None:
+    """Go on with the walk that was left, or begin the one asked for, or the first that is due."""
+    if code is not None and code not in farm.site.checklists:
+        raise Failure(f"there is no checklist {code}: {', '.join(farm.site.checklists)}")
+    left = [one for one in walk.unfinished(farm.farm, farm.now) if code in (None, one.checklist)]
+    if left:
+        state = walk.resume(farm.site, farm.farm, left[0].id, farm.by, farm.now)
+        at = clock(left[0].begun_at, farm.site.timezone)
+        say(f"Going on with {state.checklist.title}, begun {at}, {state.open} steps open.")
+        return state
+    if code is None:
+        rounds = plan.rounds_on(farm.site, farm.farm, farm.now)
+        due = [one for one in rounds if one.state in ("due", "late")]
+        if not due:
+            say("No round is due now. Begin one with rounds walk CHECKLIST:")
+            for one in rounds:
+                begins = clock(one.start, farm.site.timezone)
+                say(f"  {one.checklist.code}: {one.checklist.title}, {one.state}, {begins}")
+            return None
+        code = due[0].checklist.code
+    day = local_day(farm.now, farm.site.timezone)
+    state, draft = walk.begin(farm.site, farm.farm, code, day, farm.by, farm.now)
+    farm.write(draft)
+    state = walk.renewed(state, farm.farm)
+    say(f"{state.checklist.title}, {len(state.items)} steps, {state.open} open.")
+    return state
+
+
+class _Walk:
+    """One walk on stdin and stdout."""
+
+    def __init__(self, farm: Opened, state: WalkState) -> None:
+        self.farm, self.state = farm, state
+        self.place = ""
+
+    def go(self) -> None:
+        """Ask until nothing is open, or the person leaves."""
+        say(KEYS)
+        try:
+            while (item := self.state.item) is not None:
+                self._ask(item)
+                self._take(item, self._line())
+        except _Left:
+            self.farm.write(walk.leave(self.state))
+            say(f"Left with {self.state.open} steps open: rounds walk goes on exactly here.")
+            return
+        self.farm.write(walk.finish(self.state))
+        skipped = sum(item.status == "skipped" for item in self.state.items)
+        say(f"Round done: {len(self.state.items) - skipped} steps kept, {skipped} skipped.")
+
+    def _line(self) -> str:
+        sys.stdout.write("> ")
+        sys.stdout.flush()
+        line = sys.stdin.readline()
+        if not sys.stdin.isatty():
+            sys.stdout.write("\n")
+        if not line:
+            raise _Left
+        return line.strip()
+
+    def _ask(self, item: Item) -> None:
+        place, step = item.place, item.step
+        if place.code != self.place:
+            self.place = place.code
+            say("", f"{place.code}  {place.name}")
+            if self.state.caution:
+                say(self.state.caution)
+        seen = walk.look(self.state, "", present())
+        unit = step_unit(self.state.site, step)
+        about = "; ".join(part for part in (seen.aim, seen.last) if part)
+        say(f"{step.ask}{f', {unit}' if unit else ''}{f' ({about})' if about else ''}", hang=2)
+        for number, choice in enumerate(step.choices, 1):
+            say(f"  {number} {choice}")
+        if step.answer == "yes-no":
+            say("  1 yes, 2 no")
+        if item.status != "open":
+            say(f"  It is {item.shown or item.status}: type a new value, or Enter to leave it so.")
+
+    def _take(self, item: Item, text: str) -> None:
+        command, rest = _command(text, item)
+        match command:
+            case "q":
+                raise _Left
+            case "s":
+                self._skip(rest)
+            case "m":
+                self._note(rest)
+            case "b":
+                self.state = walk.back(self.state)
+            case "g":
+                self.state, caution = walk.jump(self.state, self._known(rest))
+                say(*filter(None, [caution]))
+            case "h":
+                say(*filter(None, [item.step.how, item.step.why, item.step.caution]), indent=2)
+            case _ if not text and item.status != "open":
+                self.state = walk.forward(self.state)
+            case _:
+                self._answer(text)
+
+    def _answer(self, text: str) -> None:
+        outcome = walk.answer(self.state, text, present())
+        if outcome.kind == "confirm":
+            self._tell(outcome)
+            again = self._confirmed(outcome)
+            if again is None:
+                return
+            outcome = walk.answer(self.state, text, present(), confirmed=True, why=again)
+        if outcome.kind == "refuse":
+            self._tell(outcome)
+            return
+        self._keep(outcome)
+
+    def _confirmed(self, outcome: Outcome) -> str | None:
+        """Return the reason given ("" where none is asked), or None when it is typed again."""
+        say("  y keeps it; anything else: the step is asked again.")
+        if self._line().lower() not in ("y", "yes"):
+            return None
+        if not outcome.ask_why:
+            return ""
+        say("  Why is it corrected?")
+        return self._line()
+
+    def _keep(self, outcome: Outcome) -> None:
+        entry: Entry | None = self.farm.write(outcome.entry) if outcome.entry else None
+        self.state = walk.kept(self.state, self.farm.farm, entry)
+        say(f"  kept  {SIGNS[outcome.verdict]}  {outcome.says}", hang=2)
+        self._rest(outcome)
+
+    def _tell(self, outcome: Outcome) -> None:
+        sign = f"{SIGNS[outcome.verdict]}  " if outcome.kind == "confirm" else ""
+        say(f"  {sign}{outcome.says}", hang=2)
+        self._rest(outcome)
+
+    def _rest(self, outcome: Outcome) -> None:
+        for line in outcome.derived:
+            say(f"  {line}", hang=2)
+        if outcome.do:
+            say(f"  Do: {outcome.do}", hang=2)
+        if outcome.reread_at is not None:
+            say(f"  Read again by {clock(outcome.reread_at, self.state.site.timezone)}.")
+
+    def _skip(self, reason: str) -> None:
+        reasons = self.state.site.skip_reasons
+        if reason.isdecimal() and 1 <= int(reason) <= len(reasons):
+            reason = reasons[int(reason) - 1]
+        outcome = walk.skip(self.state, reason, present())
+        if outcome.kind == "refuse" or outcome.entry is None:
+            numbered = ", ".join(f"{n} {said}" for n, said in enumerate(reasons, 1))
+            say(f"  {outcome.says}: s and a number or words: {numbered}.", hang=2)
+            return
+        entry = self.farm.write(outcome.entry)
+        self.state = walk.kept(self.state, self.farm.farm, entry)
+        say(f"  skipped: {reason}")
+
+    def _note(self, text: str) -> None:
+        if not text:
+            say("  m and the words of the note.")
+            return
+        self.farm.write(walk.note(self.state, text))
+        self.state = walk.renewed(self.state, self.farm.farm)
+        say("  note kept")
+
+    def _known(self, place: str) -> str:
+        codes = {code.casefold(): code for code in self.state.site.places}
+        return codes.get(place.casefold(), place)
+
+
+def _command(text: str, item: Item) -> tuple[str, str]:
+    """Split a command letter from its words; a text answer needs a slash before it."""
+    slash = text.startswith("/")
+    if item.step.answer == "text" and not slash:
+        return "", text
+    head, _, rest = text.removeprefix("/").partition(" ")
+    letter = head.lower()
+    if len(letter) == 1 and letter in _COMMANDS:
+        return letter, rest.strip()
+    return "", text

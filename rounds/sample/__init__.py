@@ -1,0 +1,1 @@
+"""Makes invented histories: a sample farm with three weeks of entries in the book's own format."""

@@ -1,0 +1,361 @@
+"""What invented people do with a day: rounds, meals, tests, doses, hand-offs, in order of time."""
+
+from __future__ import annotations
+
+import dataclasses
+import heapq
+from collections.abc import Callable
+from datetime import UTC, date, datetime, time, timedelta
+from functools import partial
+from itertools import count
+from random import Random
+from typing import Final, Literal
+
+from msgspec.structs import replace
+
+from rounds.day import doses, handoff, plan, rations
+from rounds.day.farm import Farm, fold
+from rounds.day.placing import DEAD_STEP
+from rounds.day.verdict import judge
+from rounds.records.entry import (
+    Answer,
+    Died,
+    Entry,
+    Exchanged,
+    Incident,
+    Matter,
+    Note,
+    Reading,
+    Removed,
+    Skipped,
+    State,
+    Stocked,
+    Walk,
+    Weighed,
+)
+from rounds.reports import handoff as paper
+from rounds.sample.diary import E, Laptop
+from rounds.sample.story import Appetite, Event, Shift, Story
+from rounds.sample.world import World
+from rounds.site.model import Checklist, Place, Site, Step
+from rounds.site.rhythm import due_on, window
+
+FEEDING: Final = timedelta(hours=10, minutes=50)
+"""From the first meal to the last of a tank fed often."""
+SECONDS_A_STEP: Final = (12.0, 32.0)
+NETS: Final = (22, 28)
+"""Fish in a net when they are weighed."""
+SPREAD: Final = 0.18
+"""Of single weights, standard deviation over mean."""
+
+
+class Days:
+    """Runs the story day by day and writes down what people would have written."""
+
+    def __init__(
+        self,
+        story: Story,
+        laptops: tuple[Laptop, ...],
+        world: World,
+        chance: Random,
+        first: date,
+        last: date,
+    ) -> None:
+        self.site, self.story, self.laptops, self.world = world.site, story, laptops, world
+        self.chance, self._first, self.last = chance, first, last
+        self.entries: list[Entry] = []
+        self._due: list[tuple[datetime, int, Callable[[], None]]] = []
+        self._order = count()
+        self._shift: Shift = story.shifts[0]
+        self._dead: dict[str, int] = {}
+        """Dead that nobody has found yet, by place."""
+        self._left: dict[str, float] = {}
+        """Part of the last meal left, by place."""
+        self._matters: dict[str, str] = {}
+
+    # -- the clock -------------------------------------------------------------------------------
+
+    def run(self, day: date) -> None:
+        """Live through one day."""
+        self.world.new_day()
+        for shift in self.story.shifts:
+            self._at(day, shift.begins, partial(self._begin, shift))
+            self._at(day, shift.ends, partial(self._hand_off, shift))
+        self._nature_takes(day)
+        for checklist in self.site.checklists.values():
+            if due_on(checklist.due, day):
+                opens, _ = window(checklist.window, day, self.site)
+                at = max(opens, self._moment(day, self.story.shifts[0].begins))
+                at += timedelta(minutes=self.chance.uniform(12, 22))
+                self._do(at, partial(self._walk, checklist, day))
+        self._at(day, time(8, 40), partial(self._plan_meals, day))
+        for lot in self.story.lots:
+            if lot.weighed_on == f"{day:%a}":
+                self._at(day, time(10, 50), partial(self._weigh, lot.place))
+        if day.weekday() in (1, 4):
+            self._at(day, time(12, 20), self._top_up)
+        for event in self.story.events:
+            if self.last + timedelta(days=event.day) == day:
+                self._at(day, event.at, partial(self._happen, event))
+        while self._due:
+            at, _, act = heapq.heappop(self._due)
+            self.world.advance(at)
+            act()
+
+    def _at(self, day: date, at: time, act: Callable[[], None]) -> None:
+        self._do(self._moment(day, at), act)
+
+    def _moment(self, day: date, at: time) -> datetime:
+        return datetime.combine(day, at, self.site.timezone).astimezone(UTC)
+
+    def _do(self, at: datetime, act: Callable[[], None]) -> None:
+        heapq.heappush(self._due, (at, next(self._order), act))
+
+    def _pass(self, low_s: float, high_s: float) -> None:
+        """Let a little time go by."""
+        self.world.advance(self.world.now + timedelta(seconds=self.chance.uniform(low_s, high_s)))
+
+    @property
+    def now(self) -> datetime:
+        """The invented present, to the millisecond."""
+        now = self.world.now
+        return now.replace(microsecond=now.microsecond // 1000 * 1000)
+
+    def _write(self, draft: E) -> E:
+        entry = self.laptops[self._shift.laptop - 1].write(draft, self.now)
+        self.entries.append(entry)
+        self._pass(2, 5)
+        return entry
+
+    def _farm(self) -> Farm:
+        return fold(self.site, self.entries)
+
+    # -- a shift ---------------------------------------------------------------------------------
+
+    def _begin(self, shift: Shift) -> None:
+        self._shift = shift
+        seen = {other.writer: other.head for other in self.laptops if other.head}
+        mine = self.laptops[shift.laptop - 1]
+        seen.pop(mine.writer, None)
+        mine.begin(shift.by, self.now, seen)
+        if not self.entries:
+            self._stock()
+            return
+        farm = self._farm()
+        if farm.handoffs and shift.takes != "not":
+            last = farm.handoffs[-1]
+            open_now = [matter.id for matter in farm.matters]
+            kept = open_now if shift.takes == "whole" else open_now[: len(open_now) // 2]
+            self._write(handoff.takeover(last, shift.by, kept))
+
+    def _stock(self) -> None:
+        for lot in self.story.lots:
+            self._write(
+                Stocked(
+                    lot=lot.lot, place=lot.place, count=lot.count, mean_weight=f"{lot.weight_g:g}",
+                    unit="g", origin=lot.origin, estimated=lot.estimated,
+                )
+            )  # fmt: skip
+
+    def _hand_off(self, shift: Shift) -> None:
+        farm = self._farm()
+        document = handoff.matters(self.site, farm, self.now, shift.by)
+        others = [other.by for other in self.story.shifts if other.by != shift.by]
+        text = paper.render(document, "text")
+        self._write(handoff.handoff(document, text, others[0] if others else ""))
+        self.laptops[shift.laptop - 1].seal()
+
+    # -- a round ---------------------------------------------------------------------------------
+
+    def _walk(self, checklist: Checklist, day: date) -> None:
+        name = f"{checklist.code}.{day}.{self.now:%H%M%S%f}.{self._shift.by}"
+        begun = self._write(Walk(event="begun", checklist=checklist.code, walk=name))
+        asked = checklist if day != self._first else _everything(checklist)
+        for place, step in plan.items(self.site, asked, day):
+            self._pass(*SECONDS_A_STEP)
+            if draft := self._answer(place, step):
+                self._write(_in_walk(draft, begun.walk, place, day))
+        self._write(Walk(event="done", checklist=checklist.code, walk=name, day=day.isoformat()))
+
+    def _answer(self, place: Place, step: Step) -> Entry | None:
+        if self.chance.random() < self.story.skipped * (1 if step.required else 3):
+            usual = self.chance.random() < 0.7
+            reasons = self.site.skip_reasons
+            return Skipped(
+                step=step.code, reason=reasons[0] if usual else self.chance.choice(reasons)
+            )
+        if step.measure:
+            unit = step.unit or ""
+            value = self.world.measured(place, step.measure, unit)
+            if value is None:
+                return Skipped(step=step.code, reason=self.site.skip_reasons[-1])
+            said = judge(self.site, place, step.measure, float(value), self.now, unit)
+            return Reading(
+                measure=step.measure, value=value, unit=unit, step=step.code, verdict=said.verdict
+            )
+        if step.code == DEAD_STEP:
+            return self._count_dead(place)
+        value = self._word(place, step)
+        verdict = "act" if value in step.act_if else "watch" if value in step.watch_if else "ok"
+        return Answer(step=step.code, value=value, verdict=verdict)
+
+    def _count_dead(self, place: Place) -> Entry | None:
+        fish = self.world.fish.get(place.code)
+        if fish is None:
+            return None
+        found = self._dead.pop(place.code, 0)
+        fish.count -= found
+        cause = self._appetite(place.code).cause if found else ""
+        mass = f"{found * fish.weight_g / 1000:.2f}" if found else ""
+        return Died(lot=fish.lot.lot, count=found, mass=mass, cause=cause)
+
+    def _word(self, place: Place, step: Step) -> str:
+        if step.code == "feed_left":
+            left = self._left.get(place.code, 0.0)
+            return step.choices[(left >= 0.02) + (left >= 0.1) + (left >= 0.6)]
+        if place.code in self.world.stopped and step.act_if:
+            return step.act_if[0]
+        told = self.story.answers.get(step.code, ())
+        if told:
+            return told[0] if self.chance.random() < 0.9 else self.chance.choice(told)
+        words = step.choices or (("yes", "no") if step.answer == "yes-no" else ("0",))
+        return next(word for word in words if word not in (*step.watch_if, *step.act_if))
+
+    # -- fish ------------------------------------------------------------------------------------
+
+    def _appetite(self, place: str) -> Appetite:
+        today = (self.now.astimezone(self.site.timezone).date() - self.last).days
+        for appetite in self.story.appetites:
+            if appetite.place == place and appetite.day == today:
+                return appetite
+        left = self.chance.choice((0.0, 0.0, 0.0, 0.01, 0.03))
+        return Appetite(place, today, left, 0, "unknown", "")
+
+    def _nature_takes(self, day: date) -> None:
+        for place in self.world.fish:
+            told = (day - self.last).days
+            dead = sum(a.dead for a in self.story.appetites if (a.place, a.day) == (place, told))
+            stray = self.chance.random() < self.story.stray_deaths
+            self._dead[place] = self._dead.get(place, 0) + (dead or int(stray))
+
+    def _plan_meals(self, day: date) -> None:
+        farm = self._farm()
+        for ration in rations.today(self.site, farm, self.now):
+            for meal in ration.meals:
+                if not meal.advised_g or rations.READ_FIRST in ration.held_back:
+                    continue
+                at = self.now + (meal.number - 1) * FEEDING / max(3, len(ration.meals) - 1)
+                at += timedelta(minutes=3 * self.chance.random() + 2)
+                self._do(at, partial(self._feed, ration, meal.number))
+        for appetite in self.story.appetites:
+            if self.last + timedelta(days=appetite.day) == day and appetite.look:
+                self._write(Note(place=appetite.place, text=appetite.look))
+
+    def _feed(self, ration: rations.Ration, number: int) -> None:
+        meal = ration.meals[number - 1]
+        place = self.site.places[ration.place]
+        product = self.site.products[ration.product]
+        part = self._appetite(place.code).left
+        left_g = round(meal.advised_g * max(0.0, self.chance.gauss(part, part / 6)))
+        self._left[place.code] = left_g / meal.advised_g
+        self._write(rations.fed(ration, meal.number, left=left_g))
+        self.world.eat(place, meal.advised_g - left_g, product.protein or 0.45)
+
+    def _weigh(self, code: str) -> None:
+        fish = self.world.fish[code]
+        for _ in range(3):
+            netted = min(self.chance.randint(*NETS), int(fish.count))
+            mean = self.chance.gauss(fish.weight_g, SPREAD * fish.weight_g / netted**0.5)
+            self._write(
+                Weighed(
+                    lot=fish.lot.lot,
+                    place=code,
+                    count=netted,
+                    mass=f"{netted * mean:.0f}",
+                    unit="g",
+                )
+            )
+            self._pass(120, 240)
+
+    # -- water and what happens ------------------------------------------------------------------
+
+    def _top_up(self) -> None:
+        for code, water in self.world.loops.items():
+            target = self.site.loops[code].salinity_target
+            missing = water.volume_m3 * (water.salinity - target) / water.salinity
+            if missing < 0.1:
+                continue
+            volume = round(missing, 2)
+            water.top_up(volume)
+            self._write(
+                Exchanged(
+                    loop=code, volume_out="0", volume_in=f"{volume:.2f}", unit="m^3",
+                    salinity_in="0",
+                )
+            )  # fmt: skip
+
+    def _happen(self, event: Event) -> None:
+        place, loop, text = event.place, event.loop, event.text
+        match event.what:
+            case "note":
+                self._write(Note(place=place, loop=loop, text=text, about=event.about))
+            case "matter":
+                opened = self._write(
+                    Matter(
+                        place=place, loop=loop, text=text, owner=event.owner, until=event.until,
+                        again_if=event.again_if,
+                    )
+                )  # fmt: skip
+                self._matters[event.about] = opened.id
+            case "settle":
+                self._write(Matter(text=text, of=self._matters[event.about]))
+            case "incident begins" | "incident ends":
+                begins = event.what == "incident begins"
+                (self.world.stopped.add if begins else self.world.stopped.discard)(place or "")
+                said: Literal["began", "ended"] = "began" if begins else "ended"
+                self._write(Incident(place=place, about=event.about, event=said, text=text))
+            case "state":
+                self._write(State(place=place, state=event.state))
+            case "sale":
+                self._sell(place or "", event)
+            case "dose":
+                self._dose(loop or "")
+
+    def _sell(self, code: str, event: Event) -> None:
+        fish = self.world.fish[code]
+        fish.count -= event.count
+        self._write(
+            Removed(
+                lot=fish.lot.lot, place=code, count=event.count, cause=event.text,
+                mass=f"{event.count * fish.weight_g / 1000:.1f}", unit="kg",
+            )
+        )  # fmt: skip
+
+    def _dose(self, loop: str) -> None:
+        """Give what the dose sheet advises, portion by portion."""
+        sheets = doses.today(self.site, self._farm(), self.now)
+        sheet = next(sheet for sheet in sheets if sheet.loop == loop)
+        line = next((line for line in sheet.lines if line.kind == "alkalinity"), None)
+        if line is None or line.product is None:
+            return
+        for number, grams in enumerate(line.portions, 1):
+            self._do(
+                self.now + timedelta(hours=(number - 1) * line.hours_between),
+                partial(self._pour, line, sheet, number, grams),
+            )
+
+    def _pour(
+        self, line: doses.DoseLine, sheet: doses.DoseSheet, number: int, grams: float
+    ) -> None:
+        self._write(doses.dosed(line, sheet, number))
+        self.world.pour(sheet.loop, self.site.products[line.product or ""], grams)
+
+
+def _everything(checklist: Checklist) -> Checklist:
+    """Return a checklist that asks all its steps: a book begins with everything measured."""
+    steps = tuple(dataclasses.replace(step, due=None) for step in checklist.steps)
+    return dataclasses.replace(checklist, steps=steps)
+
+
+def _in_walk(draft: Entry, walk: str | None, place: Place, day: date) -> Entry:
+    return replace(draft, walk=walk, place=place.code, day=day.isoformat())

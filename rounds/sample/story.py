@@ -1,0 +1,284 @@
+"""Reads story.toml: what happened on an invented farm, told in data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import time
+from typing import Final, Literal, get_args
+
+from rounds.site.measures import MEASURES
+from rounds.site.model import Site
+from rounds.site.reading import Problem, SiteErrors, Table, read_toml
+
+FILE: Final = "story.toml"
+NOTES: Final = ("note", "matter", "settle", "incident begins", "incident ends", "state", "sale",
+                "dose")  # fmt: skip
+
+
+WaterState = Literal["in service", "isolated", "drained"]
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """What a meter finds in a place: a value, what the sun adds, what a day adds."""
+
+    value: float
+    swing: float = 0.0
+    a_day: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """Who works when, and which laptop is carried."""
+
+    by: str
+    laptop: int
+    begins: time
+    ends: time
+    takes: str
+    """A hand-off is taken over "whole", "half" (some matters unseen) or "not"."""
+
+
+@dataclass(frozen=True, slots=True)
+class LoopStory:
+    """How a loop's water begins and behaves."""
+
+    code: str
+    temperature_c: float
+    swing_c: float
+    salinity: float
+    alkalinity_mg_l: float
+    clearance_m3_h: float
+    stripping_m3_h: float
+    evaporation_m3_d: float
+    returned: float
+    aeration_per_h: float
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """Fish of one lot in one place when the history begins."""
+
+    lot: str
+    place: str
+    count: int
+    weight_g: float
+    origin: str
+    estimated: bool
+    weighed_on: str
+    """Day of the week it is weighed on; empty for never."""
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened: `day` 0 is the last day, -1 the one before."""
+
+    what: str
+    day: int
+    at: time
+    place: str | None
+    loop: str | None
+    text: str
+    about: str
+    count: int
+    owner: str
+    until: str
+    again_if: str
+    state: WaterState
+
+
+@dataclass(frozen=True, slots=True)
+class Appetite:
+    """The part of each meal left in a place, and the dead found, on one day."""
+
+    place: str
+    day: int
+    left: float
+    dead: int
+    cause: str
+    look: str
+    """What the fish look like, said as a note; empty for nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """The whole history, before chance."""
+
+    shifts: tuple[Shift, ...]
+    loops: Mapping[str, LoopStory]
+    lots: tuple[Lot, ...]
+    events: tuple[Event, ...]
+    appetites: tuple[Appetite, ...]
+    usual: Mapping[str, Mapping[str, Usual]]
+    """By place, then measure; "everywhere" holds for all places."""
+    answers: Mapping[str, tuple[str, ...]]
+    """By step: texts or counts to choose from."""
+    skipped: float
+    """Part of the steps that are skipped."""
+    stray_deaths: float
+    """Dead fish a day in a place where all is well."""
+    pressure_hpa: float
+
+
+def read(site: Site) -> Story:
+    """Read the story beside a site's files.
+
+    Args:
+        site: The site it happens on.
+
+    Returns:
+        The story.
+
+    Raises:
+        SiteErrors: Everything that is wrong in it.
+    """
+    problems: list[Problem] = []
+    data = read_toml(site.folder / FILE, FILE, problems)
+    top = Table(data or {}, FILE, "", problems)
+    general = top.table("general")
+    story = Story(
+        shifts=tuple(_shift(table) for table in top.tables("shift", "by")),
+        loops={loop.code: loop for table in top.tables("loop") for loop in (_loop(table),)},
+        lots=tuple(_lot(table) for table in top.tables("lot", "lot")),
+        events=tuple(_event(table) for table in top.tables("event", "what")),
+        appetites=tuple(_appetite(table) for table in top.tables("appetite", "place")),
+        usual=_usual(top.table("usual")),
+        answers=_answers(top.table("answers")),
+        skipped=general.number("skipped", "1", 0, 0.5),
+        stray_deaths=general.number("stray_deaths", "1", 0, 5),
+        pressure_hpa=general.number("pressure", "hPa", 900, 1085),
+    )
+    general.close()
+    top.close()
+    _known(site, story, problems)
+    if problems:
+        raise SiteErrors(tuple(problems))
+    return story
+
+
+def _shift(table: Table) -> Shift:
+    begins, ends = table.hours("works") or (time(6), time(14))
+    shift = Shift(
+        by=table.text("by"),
+        laptop=table.whole("laptop", 1, 2),
+        begins=begins,
+        ends=ends,
+        takes=table.word("takes", ("whole", "half", "not"), "whole"),
+    )
+    table.close()
+    return shift
+
+
+def _loop(table: Table) -> LoopStory:
+    loop = LoopStory(
+        code=table.code(),
+        temperature_c=table.number("temperature", "degC", 5, 35),
+        swing_c=table.number("swing", "K", 0, 5),
+        salinity=table.number("salinity", "g/kg", 5, 40),
+        alkalinity_mg_l=table.number("alkalinity", "mg/L CaCO3", 20, 300),
+        clearance_m3_h=table.number("clearance", "m^3/h", 0.1, 1000),
+        stripping_m3_h=table.number("stripping", "m^3/h", 0.1, 10000),
+        evaporation_m3_d=table.number("evaporation", "m^3", 0, 10),
+        returned=table.number("returned", "1", 0, 1.5),
+        aeration_per_h=table.number("aeration", "1", 0, 20),
+    )
+    table.close()
+    return loop
+
+
+def _lot(table: Table) -> Lot:
+    lot = Lot(
+        lot=table.text("lot"),
+        place=table.text("place"),
+        count=table.whole("count", 1, 100_000),
+        weight_g=table.number("weight", "g", 0.001, 20_000),
+        origin=table.text("origin", ""),
+        estimated=table.flag("estimated", False),
+        weighed_on=table.text("weighed_on", ""),
+    )
+    table.close()
+    return lot
+
+
+def _event(table: Table) -> Event:
+    event = Event(
+        what=table.word("what", NOTES),
+        day=table.whole("day", -59, 0),
+        at=_clock(table),
+        place=table.text("place", "") or None,
+        loop=table.text("loop", "") or None,
+        text=table.text("text", ""),
+        about=table.text("about", ""),
+        count=table.whole("count", 0, 10_000, 0),
+        owner=table.text("owner", ""),
+        until=table.text("until", ""),
+        again_if=table.text("again_if", ""),
+        state=table.word("state", get_args(WaterState), "in service"),
+    )
+    table.close()
+    return event
+
+
+def _clock(table: Table) -> time:
+    text = table.text("at", "10:00")
+    try:
+        return time.fromisoformat(text)
+    except ValueError:
+        table.problem("at", text, 'must be a time such as "10:15"')
+        return time(10)
+
+
+def _appetite(table: Table) -> Appetite:
+    appetite = Appetite(
+        place=table.text("place"),
+        day=table.whole("day", -59, 0),
+        left=table.number("left", "1", 0, 1),
+        dead=table.whole("dead", 0, 1000, 0),
+        cause=table.text("cause", ""),
+        look=table.text("look", ""),
+    )
+    table.close()
+    return appetite
+
+
+def _usual(table: Table) -> dict[str, dict[str, Usual]]:
+    found: dict[str, dict[str, Usual]] = {}
+    for place in table.data:
+        of_place = table.table(place)
+        found[place] = {}
+        for code in of_place.data:
+            measure = of_place.table(code)
+            unit = MEASURES[code].unit if code in MEASURES else "1"
+            found[place][code] = Usual(
+                measure.number("is", unit, -100, 100_000),
+                measure.number("swing", "1", -1000, 1000, 0.0),
+                measure.number("a_day", "1", -1000, 1000, 0.0),
+            )
+            measure.close()
+    return found
+
+
+def _answers(table: Table) -> dict[str, tuple[str, ...]]:
+    return {step: table.texts(step) for step in table.data}
+
+
+def _known(site: Site, story: Story, problems: list[Problem]) -> None:
+    """Note every place, loop and person of the story that the site does not have."""
+    places = [("lot", lot.place) for lot in story.lots]
+    places += [("event", event.place) for event in story.events if event.place]
+    places += [("appetite", appetite.place) for appetite in story.appetites]
+    places += [("usual", place) for place in story.usual if place != "everywhere"]
+    loops = [("loop", code) for code in story.loops]
+    loops += [("event", event.loop) for event in story.events if event.loop]
+    people = [("shift", shift.by) for shift in story.shifts]
+    for key, known, names in (
+        ("place", site.places, places), ("loop", site.loops, loops), ("by", site.people, people),
+    ):  # fmt: skip
+        for table, name in names:
+            if name not in known:
+                said = f"is not in site.toml: {', '.join(known)}"
+                problems.append(Problem(FILE, f"[[{table}]]", key, name, said))
+    for code in site.loops:
+        if code not in story.loops:
+            problems.append(Problem(FILE, "[[loop]]", "code", code, "is missing: tell its water"))
