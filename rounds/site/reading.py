@@ -120,8 +120,9 @@ class Table:
     def word(self, key: str, words: Collection[Word], default: object = REQUIRED) -> Word:
         """Return one of a closed list of words; the nearest is named when it is not."""
         value = self.take(key, default, f"one of {', '.join(words)}")
-        if value is not None and value is not default and value not in words:
+        if key in self.data and value not in words:
             self.problem(key, value, nearest(value, words))
+            value = ""
         chosen: Word = value
         return chosen
 
@@ -146,9 +147,11 @@ class Table:
             return None
         try:
             number = quantity(value, unit)
-        except (UnitError, OverflowError) as error:
+        except UnitError as error:
             self.problem(key, value, clean(str(error)))
             return None
+        except OverflowError:
+            number = float("inf")
         if not low <= number <= high:
             self.problem(key, value, f"must be from {low:g} to {high:g} {_named(unit)}".rstrip())
             return None
@@ -202,11 +205,13 @@ class Table:
             return []
         found = []
         for number, data in enumerate(value, 1):
-            name = data.get(label) if isinstance(data, dict) else None
-            shown = f" ({clean(name, limit=20)})" if isinstance(name, str) else ""
-            found.append(
-                Table(data, self.file, f"{self._prefix}[[{key}]] {number}{shown}", self.problems)
-            )
+            name = f"{self._prefix}[[{key}]] {number}"
+            if not isinstance(data, dict):
+                self.problem(key, data, f"must be written as [[{key}]]")
+                continue
+            said = data.get(label)
+            shown = f" ({clean(said, limit=20)})" if isinstance(said, str) else ""
+            found.append(Table(data, self.file, name + shown, self.problems))
         return found
 
     def close(self) -> None:
@@ -219,8 +224,11 @@ class Table:
 def nearest(value: object, allowed: Collection[str]) -> str:
     """Say what is allowed instead of a word, the nearest one first."""
     names = ", ".join(allowed) or "nothing"
-    matches = get_close_matches(str(value), list(allowed), n=1)
-    return f"did you mean {matches[0]}? Allowed: {names}" if matches else f"allowed: {names}"
+    folded = {name.casefold(): name for name in allowed}
+    matches = get_close_matches(str(value).casefold(), list(folded), n=1)
+    return (
+        f"did you mean {folded[matches[0]]}? Allowed: {names}" if matches else f"allowed: {names}"
+    )
 
 
 def read_toml(path: Path, file: str, problems: list[Problem]) -> dict[str, Any] | None:

@@ -1,0 +1,186 @@
+"""Species profiles: each value with its source, tighter for larvae, and a site's to change."""
+
+from __future__ import annotations
+
+import tomllib
+from itertools import pairwise
+
+import pytest
+from sites import GOOD, said, site, write
+
+from rounds.site.loading import load
+from rounds.site.measures import MEASURES
+from rounds.site.shipped import shipped
+
+FILES = sorted(shipped("species").glob("*.toml"))
+VALUES = (
+    "feeding_low",
+    "optimum_low",
+    "optimum_high",
+    "upper_limit",
+    "fcr",
+    "market_weight",
+    "meals",
+)
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_every_value_has_its_source_and_every_limit_says_what_to_do(path):
+    data = tomllib.loads(path.read_text("utf-8"))
+    assert data["code"] == path.stem
+    assert set(VALUES) == set(data["sources"])
+    assert all(data["sources"].values())
+    assert "unverified" in data["table"]["source"]
+    for limits in data["limits"]:
+        assert limits["source"]
+        assert limits.get("do_watch") or limits.get("do_act"), limits
+        if "act_low" in limits or "act_high" in limits:
+            assert limits.get("do_act"), limits
+
+
+@pytest.mark.parametrize("code", [path.stem for path in FILES])
+def test_larvae_are_never_judged_more_mildly(tmp_path, code):
+    limits = site(tmp_path).species[code].limits
+    other = {one.measure: one for one in limits["any"]}
+    for larval in limits["larval"]:
+        any_stage = other.get(larval.measure)
+        if any_stage is None:
+            continue
+        for key, sign in (("act_low", 1), ("target_low", 1), ("target_high", -1), ("act_high", -1)):
+            mild, strict = getattr(any_stage, key), getattr(larval, key)
+            if mild is not None and larval.measure != "salinity":
+                assert strict is not None
+                assert sign * strict >= sign * mild, (larval.measure, key)
+
+
+@pytest.mark.parametrize("code", [path.stem for path in FILES])
+def test_decided_bands(tmp_path, code):
+    limits = {one.measure: one for one in site(tmp_path).species[code].limits["any"]}
+    bands = {
+        name: (one.act_low, one.target_low, one.target_high, one.act_high)
+        for name, one in limits.items()
+    }
+    assert bands["oxygen"] == (4.0, 5.0, None, None)
+    assert bands["oxygen_percent"][:2] == (60, 75)
+    assert bands["ammonia"] == (None, None, 0.02, 0.05)
+    assert bands["nitrite"] == (None, None, 1, 10)
+    assert bands["co2"] == (None, None, 10, 15)
+    assert bands["chlorine"] == (None, None, 0, 0)
+
+
+def test_printed_red_drum_conversion_and_larval_cold(tmp_path):
+    drum = site(tmp_path).species["red-drum"]
+    assert drum.fcr == 1.54
+    larval = {one.measure: one for one in drum.limits["larval"]}
+    assert larval["temperature"].act_low == 20
+    assert "Holt 1992" in larval["temperature"].source
+
+
+def test_ration_falls_with_weight_and_rises_with_temperature(tmp_path):
+    for species in site(tmp_path).species.values():
+        rows = species.table.percent
+        assert all(a > b for heavier in zip(*rows, strict=True) for a, b in pairwise(heavier))
+        assert all(a < b for row in rows for a, b in pairwise(row))
+
+
+def test_a_site_overrides_single_values(tmp_path):
+    farm = site(
+        tmp_path,
+        '[[species]]\ncode = "red-drum"\nfcr = 1.3\noptimum_high = "80 degF"\n'
+        '[[species.limits]]\nstage = "larval"\nmeasure = "oxygen"\nact_low = 4.8\n',
+    )
+    drum = farm.species["red-drum"]
+    assert (drum.fcr, drum.sources["fcr"]) == (1.3, "this site")
+    assert drum.optimum_high_c == pytest.approx(26.6667, abs=1e-4)
+    assert drum.optimum_low_c == 24
+    assert drum.sources["market_weight"] != "this site"
+    larval = {one.measure: one for one in drum.limits["larval"]}
+    assert (larval["oxygen"].act_low, larval["oxygen"].target_low) == (4.8, None)
+    assert larval["oxygen"].source == "this site"
+    assert larval["oxygen"].do_act.startswith("Aerate now")
+    assert larval["ammonia"].act_high == 0.025
+    other = {one.measure: one for one in drum.limits["any"]}
+    assert other["oxygen"].act_low == 4.0
+
+
+def test_a_site_brings_a_species_of_its_own_or_replaces_one(tmp_path):
+    text = FILES[0].read_text("utf-8").replace("generic-warm-marine", "silver-fish")
+    folder = write(tmp_path, GOOD.replace('"red-drum"', '"silver-fish"'))
+    (folder / "species").mkdir()
+    (folder / "species" / "silver.toml").write_text(text, "utf-8")
+    farm = load(folder)
+    assert farm.species_of(farm.places["G1"]).code == "silver-fish"
+    (folder / "species" / "drum.toml").write_text(
+        text.replace("silver-fish", "red-drum").replace("fcr = 1.5", "fcr = 2.5"), "utf-8"
+    )
+    assert load(folder).species["red-drum"].fcr == 2.5
+
+
+@pytest.mark.parametrize(
+    ("override", "part"),
+    [
+        ("fcr = 50", "fcr = 50: must be from 0.5 to 15"),
+        ("optimum_high = 20", "optimum_high = 20: must not be below 24 degC"),
+        ("meals = [[20, 5], [2, 8]]", "meals = [[20, 5], [2, 8]]: must be pairs"),
+        ("meals = [[20, 0]]", "must be pairs"),
+        ("meals = 3", "must be pairs"),
+        ("length_weight = [3.0, 0.01]", "length_weight = [3.0, 0.01]: must be [a, b]"),
+        ("fcrr = 1.2", "fcrr: unknown key: did you mean fcr?"),
+        ('limits = ["x"]', 'limits = "x": must be written as [[limits]]'),
+        ('[[species.limits]]\nmeasure = "oxygen"', "has no bounds"),
+        ('[[species.limits]]\nstage = "fry"\nmeasure = "ph"\nact_low = 7', 'stage = "fry"'),
+        ('[species.table]\nsource = "x"\nfile = "../../etc/passwd"', "must name a CSV file"),
+        ('[species.table]\nsource = "x"\nfile = "feeds/none.csv"', "must name a CSV file"),
+        (
+            '[species.table]\nsource = "x"\nweights_g = [5, 4]\ntemperatures_c = [20]\n'
+            "percent = [[1], [2]]",
+            "weights_g = [5, 4]: must be rising",
+        ),
+        (
+            '[species.table]\nsource = "x"\nweights_g = [5, 9]\ntemperatures_c = [20]\n'
+            "percent = [[1], [2, 3]]",
+            "must be 2 rows of 1 numbers",
+        ),
+        (
+            "[species.table]\nweights_g = [5]\ntemperatures_c = [20]\npercent = [[1]]",
+            "source: is missing",
+        ),
+    ],
+)
+def test_a_wrong_override_names_the_sites_file(tmp_path, override, part):
+    write(tmp_path, f'{GOOD}[[species]]\ncode = "red-drum"\n{override}\n')
+    (line,) = said(tmp_path)
+    assert line.startswith("site.toml, [[species]] 1 (red-drum)")
+    assert part in line
+
+
+def test_a_species_overridden_twice(tmp_path):
+    twice = '[[species]]\ncode = "red-drum"\nfcr = 1.2\n' * 2
+    (line,) = said(write(tmp_path, GOOD + twice))
+    assert "is overridden twice" in line
+
+
+def test_feed_makers_table_from_csv(tmp_path):
+    folder = write(
+        tmp_path,
+        f'{GOOD}[[species]]\ncode = "red-drum"\n'
+        '[species.table]\nfile = "feeds/maker.csv"\nsource = "the bag"\n',
+    )
+    (folder / "feeds").mkdir()
+    csv = folder / "feeds" / "maker.csv"
+    csv.write_text("weight_g,20,25\n10,3.0,4\n\n100,1.5,2\n", "utf-8-sig")
+    table = load(folder).species["red-drum"].table
+    assert table.weights_g == (10, 100)
+    assert table.temperatures_c == (20, 25)
+    assert table.percent == ((3.0, 4.0), (1.5, 2.0))
+    assert table.source == "the bag"
+    csv.write_text("weight_g,20,25\n10,three,4\n", "utf-8")
+    assert "cannot be read as a feed table" in said(folder)[0]
+    csv.write_text("", "utf-8")
+    assert "cannot be read as a feed table" in said(folder)[0]
+
+
+def test_limits_are_in_the_measures_unit(tmp_path):
+    for species in site(tmp_path).species.values():
+        for stage in species.limits.values():
+            assert all(one.unit == MEASURES[one.measure].unit for one in stage)
