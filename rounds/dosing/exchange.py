@@ -19,6 +19,7 @@ DAILY_SALINITY_UP: Final = 2.0  # common practice: 2 to 3
 DAILY_SALINITY_DOWN: Final = 5.0  # common practice
 INSTRUMENT_SALINITY: Final = 0.5  # what a handheld can tell apart
 MOST_PORTIONS: Final = 24
+MOST_REPLACED: Final = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,7 +235,7 @@ def partial_exchange(
     Source: mass, salt and heat conserved; limits: common practice.
     """
     within("volume", volume_m3, 0.01, 100_000, "m3")
-    within("fraction", fraction, 0, 0.95)
+    within("fraction", fraction, 0, MOST_REPLACED)
     density_kg_m3(temperature_c, practical_salinity)
     density_kg_m3(in_temperature_c, in_salinity)
     warming, salting = in_temperature_c - temperature_c, in_salinity - practical_salinity

@@ -110,8 +110,12 @@ class Case:
         ph = water.ph(self.ph_buffers)
         value = cautious = None
         if self.tan_mg_l is not None:
-            ammonia = un_ionised(
-                self.tan_mg_l, self.temperature_c, self.practical_salinity, ph, self.ph_buffers
+            ammonia = un_ionised(  # a prediction beyond pH 4 to 11 breaks the ceiling anyhow
+                self.tan_mg_l,
+                self.temperature_c,
+                self.practical_salinity,
+                min(max(ph, 4.0), 11.0),
+                self.ph_buffers,
             )
             value, cautious = ammonia.value_mg_l, ammonia.cautious_mg_l
         return Expected(water.alkalinity_mg_l, ph, water.co2_mg_l, value, cautious)

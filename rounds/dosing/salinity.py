@@ -10,6 +10,7 @@ from rounds.dosing.exchange import (
     DAILY_SALINITY_UP,
     HOURLY_SALINITY,
     INSTRUMENT_SALINITY,
+    MOST_REPLACED,
     WaterChange,
     mixed_salinity,
     mixed_temperature_c,
@@ -230,9 +231,15 @@ def lower_salinity(
         )
     old = density_kg_m3(temperature_c, practical_salinity) * max(fall, 0.0)
     new = density_kg_m3(in_temperature_c, in_salinity) * (target_salinity - in_salinity)
+    fraction = old / (old + new) if fall > 0 else 0.0
+    if fraction > MOST_REPLACED:
+        raise ValueError(
+            f"target salinity {target_salinity:g} is too close to {in_salinity:g} of the new: "
+            "nearly all the water would have to go"
+        )
     change = partial_exchange(
         volume_m3=volume_m3,
-        fraction=old / (old + new) if fall > 0 else 0.0,
+        fraction=fraction,
         temperature_c=temperature_c,
         practical_salinity=practical_salinity,
         in_temperature_c=in_temperature_c,
@@ -251,7 +258,7 @@ def lower_salinity(
             salinity=practical_salinity,
             temperature_c=temperature_c,
             kept_fraction=1.0,
-            left_fraction=old / (old + new),
+            left_fraction=fraction,
             expect="",
             how=(),
             measure_after=(),

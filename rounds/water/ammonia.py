@@ -135,14 +135,14 @@ def pka_epa(temperature_c: float, practical_salinity: float) -> float:
 
 
 def fraction(pka: float, ph: float) -> float:
-    """Return the un-ionised fraction, 0 to 1; pKa and pH (4 to 11) on the same scale.
+    """Return the un-ionised fraction, 0 to 1; pKa and pH (3 to 12) on the same scale.
 
     Raises:
-        ValueError: pH outside 4 to 11.
+        ValueError: pH outside 3 to 12.
 
     Source: the law of mass action.
     """
-    check_ph(ph)
+    within("pH", ph, 3, 12)
     return 1 / (1 + pow(10, pka - ph))
 
 
@@ -155,7 +155,7 @@ def epa_total_limit_mg_l(
         ammonia_limit_mg_l: As NH3 (the criteria are 0.233 acute, 0.035 over four days), 0 to 10.
         temperature_c: 0 to 40 degC.
         practical_salinity: 0 to 40.
-        ph: 4 to 11, as it reads.
+        ph: 3 to 12, as it reads.
 
     Returns:
         TAN in mg N/L.

@@ -168,8 +168,8 @@ def from_co2(
     """Return the carbonate system from alkalinity and CO2, as after stripping to that CO2.
 
     Args:
-        alkalinity_mg_l: Above 0 to 600 mg/L as CaCO3.
-        co2_mg_l: Above 0 to 200 mg/L.
+        alkalinity_mg_l: 0 to 600 mg/L as CaCO3.
+        co2_mg_l: 0.001 to 1000 mg/L.
         temperature_c: 0 to 40 degC.
         practical_salinity: 5 to 42.
         phosphate_mg_l: Phosphate as mg P/L, 0 to 100; None when not measured.
@@ -182,7 +182,7 @@ def from_co2(
 
     Source: as `co2`; gas exchange leaves alkalinity as it is.
     """
-    within("CO2", co2_mg_l, 1e-3, 200, "mg/L")
+    within("CO2", co2_mg_l, 1e-3, 1000, "mg/L")
     within("salinity", practical_salinity, LEAST_SALINITY, 42)
     ta, phosphate, k = _water(alkalinity_mg_l, temperature_c, practical_salinity, phosphate_mg_l)
     gas = co2_mg_l / CO2_G_MOL / density_kg_m3(temperature_c, practical_salinity)
