@@ -102,7 +102,10 @@ def _moment(text: str, day: date, site: Site) -> datetime:
 def _local(day: date, at: time, site: Site) -> datetime:
     wall = datetime.combine(day, at, site.timezone)
     moment = wall.astimezone(UTC)
-    back = moment.astimezone(site.timezone).replace(tzinfo=None)
-    if back != wall.replace(tzinfo=None):  # skipped by the clocks: read with the offset after
-        return wall.replace(fold=1).astimezone(UTC)
+    if moment.astimezone(site.timezone).replace(tzinfo=None) == wall.replace(tzinfo=None):
+        return moment
+    moment = wall.replace(fold=1).astimezone(UTC)  # skipped by the clocks: go to their change
+    before = moment.astimezone(site.timezone).utcoffset()
+    while moment.astimezone(site.timezone).utcoffset() == before:
+        moment += timedelta(minutes=1)
     return moment

@@ -293,6 +293,11 @@ class TestLimits:
         assert farm.limits_for("ph", g1, time(4, 59)).target_low == 7.3
         assert farm.limits_for("ph", g1, time(22)).target_low == 7.3
 
+    def test_hours_end_before_their_last_minute(self, tmp_path):
+        farm = site(tmp_path, '[[limits]]\nmeasure = "flow"\nact_low = 2\nhours = "06:00-18:00"\n')
+        at = {hour: farm.limits_for("flow", farm.places["P1"], time(hour)) for hour in (5, 6, 18)}
+        assert [limits is not None for limits in at.values()] == [False, True, False]
+
     def test_kinds(self, tmp_path):
         farm = site(tmp_path, '[[limits]]\nkinds = ["pond"]\nmeasure = "ph"\ntarget_high = 9.2\n')
         assert farm.limits_for("ph", farm.places["P1"], time(6)).target_high == 9.2

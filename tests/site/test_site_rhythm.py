@@ -80,10 +80,13 @@ def test_the_length_of_a_window_is_in_real_hours():
     assert hours(date(2026, 10, 25)) == 6  # 02:00 becomes 01:00
 
 
-def test_a_skipped_wall_time_is_read_once_and_in_order():
-    start, end = window("01:30-02:30", date(2026, 3, 29), SITE)
-    assert start < end
-    assert timedelta(0) < end - start <= timedelta(hours=1)
+def test_a_skipped_wall_time_is_the_moment_the_clocks_change():
+    change = datetime(2026, 3, 29, 1, 0, tzinfo=UTC)  # 01:00 becomes 02:00
+    assert window("01:30-02:30", date(2026, 3, 29), SITE) == (
+        change,
+        change + timedelta(minutes=30),
+    )
+    assert window("00:45-01:30", date(2026, 3, 29), SITE)[1] == change
 
 
 def test_a_window_over_midnight_ends_on_the_next_day():

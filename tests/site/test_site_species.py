@@ -180,6 +180,18 @@ def test_feed_makers_table_from_csv(tmp_path):
     assert "cannot be read as a feed table" in said(folder)[0]
 
 
+def test_a_feed_table_outside_the_sites_feeds_is_not_read(tmp_path):
+    folder = write(
+        tmp_path,
+        f'{GOOD}[[species]]\ncode = "red-drum"\n'
+        '[species.table]\nfile = "feeds/../secret.csv"\nsource = "x"\n',
+    )
+    (folder / "feeds").mkdir()
+    (folder / "secret.csv").write_text("w,20\n10,3\n", "utf-8")
+    (line,) = said(folder)
+    assert "must name a CSV file in the site's folder feeds" in line
+
+
 def test_limits_are_in_the_measures_unit(tmp_path):
     for species in site(tmp_path).species.values():
         for stage in species.limits.values():
