@@ -68,8 +68,7 @@ def judge_deaths(
     expected = (sum(n for _, n in earlier) + _HALF_A_FISH) / days * since
     chance = poisson_at_least(total, expected)
     word: Word = "act" if chance < _ACT_BELOW else "watch" if chance < _WATCH_BELOW else "ok"
-    of = f"{lot.count} of {lot.lot}" if replacing is None else lot.lot
-    says = f"{total} dead of {of}" if total else f"None dead of {of}"
+    says = f"{total or 'None'} dead of {lot.lot}"
     if place.stage == "larval":
         reason = Reason("Larvae: compare with their own curve, not with the last 14 days")
         return _judged(

@@ -6,7 +6,7 @@ The words and the judgement of one value (`judge`), and the figures worked out f
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
@@ -26,6 +26,8 @@ __all__ = [
 ]  # fmt: skip
 
 _BREATHING: Final = ("oxygen", "oxygen_percent")
+_URGENT: Final = (*_BREATHING, "look", "chlorine", "ammonia", "nitrite", "dead")
+"""What is told first among figures with one verdict: what kills soonest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +70,13 @@ def of_place(site: Site, farm: Farm, place: Place, now: datetime) -> PlaceVerdic
     found += [one.judgement for one in figures if one.judgement is not None]
     found += _deaths(farm, place, now)
     found += _answers(site, farm, place, now)
-    found.sort(key=lambda judgement: RANK[judgement.verdict], reverse=True)
+    found.sort(key=lambda judgement: (-RANK[judgement.verdict], _urgency(judgement.measure)))
     verdict = worst(judgement.verdict for judgement in found)
     return PlaceVerdict(place.code, verdict, found[0] if found else None, tuple(found), figures)
+
+
+def _urgency(measure: str) -> int:
+    return _URGENT.index(measure) if measure in _URGENT else len(_URGENT)
 
 
 def _not_read(site: Site, farm: Farm, place: Place, now: datetime) -> Judgement:
@@ -85,7 +91,7 @@ def _not_read(site: Site, farm: Farm, place: Place, now: datetime) -> Judgement:
 
 
 def _deaths(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
-    """Judge the dead found today, lot by lot, as they stood at the last count."""
+    """Judge the dead found today, lot by lot."""
     zone = farm.site.timezone
     found = []
     for stock in farm.stocks.get(place.code, ()):
@@ -96,8 +102,7 @@ def _deaths(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
         ]
         if any(d.count for d in dead):
             last = dead[-1]
-            before = replace(stock, count=stock.count + sum(d.count for d in dead))
-            found.append(judge_deaths(farm, place, before, last.count, now, last.id))
+            found.append(judge_deaths(farm, place, stock, last.count, now, last.id))
     return found
 
 
