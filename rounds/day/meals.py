@@ -1,0 +1,148 @@
+"""The meals of a day: split once, cut when the present allows less, and given with a reason."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING, Final
+
+from rounds.day.state import FedAt
+from rounds.fish.meals import split_meals
+from rounds.reason import lines
+from rounds.records.entry import Fed
+from rounds.site.model import Species
+from rounds.text import plain
+
+if TYPE_CHECKING:
+    from rounds.day.rations import Ration
+
+FINE_BELOW_G: Final = 10.0
+"""Meals smaller than this are weighed to a tenth of a gram, others to the gram."""
+
+
+@dataclass(frozen=True, slots=True)
+class Meal:
+    """One meal of the day: what is advised, and what was given of it."""
+
+    number: int
+    advised_g: float
+    given: FedAt | None = None
+
+
+def meals_a_day(species: Species, weight_g: float) -> int:
+    """Return how many meals a day fish of a mean weight in g take, by their profile."""
+    for upto_g, meals in species.meals:
+        if weight_g <= upto_g:
+            return max(1, meals)
+    return max(1, species.meals[-1][1]) if species.meals else 1
+
+
+def planned(fixed_g: float, now_g: float, count: int, given: Sequence[FedAt]) -> tuple[Meal, ...]:
+    """Split the day's ration, and cut the meals still to come to what the present allows.
+
+    What was refused, or a meal left out, is never added to a later one; what was given above the
+    advice is taken off the later ones.
+
+    Args:
+        fixed_g: The ration as the first meal fixed it, g.
+        now_g: The ration as it would be now, g.
+        count: Meals a day, 1 or more.
+        given: What was fed today, oldest first.
+
+    Returns:
+        Every meal of the day; before the first one they add up to the ration exactly.
+    """
+    fixed, now = _split(fixed_g, count), _split(min(fixed_g, now_g), count)
+    of = {fed.meal: fed for fed in given}
+    last = min(max(of, default=0), count)
+
+    def advised(fed: FedAt) -> float:
+        plan = fixed[fed.meal - 1] if 1 <= fed.meal <= count else 0.0
+        return plan if fed.advised_g is None else fed.advised_g
+
+    done = [
+        Meal(n, advised(of[n]) if n in of else fixed[n - 1], of.get(n)) for n in range(1, last + 1)
+    ]
+    step = _step(fixed_g, count)
+    most = fixed_g
+    first = next((fed for fed in given if fed.amount_g > 0), None)
+    if first is not None and 1 <= first.meal <= count and advised(first) < fixed[first.meal - 1]:
+        most = max(0.0, advised(first) - step)  # more fish are on record now than it was fixed for
+    coming = [min(a, b, most) for a, b in zip(fixed[last:], now[last:], strict=True)]
+    over_g = sum(fed.amount_g - advised(fed) for fed in given)
+    if over_g > 0 and coming:
+        left_g = round(max(0.0, sum(coming) - over_g), 3)
+        coming = list(split_meals(left_g, meals=len(coming), step_g=step))
+    return (*done, *(Meal(last + n, grams) for n, grams in enumerate(coming, 1)))
+
+
+def _split(total_g: float, count: int) -> tuple[float, ...]:
+    return split_meals(round(total_g, 3), meals=count, step_g=_step(total_g, count))
+
+
+def _step(total_g: float, count: int) -> float:
+    return 0.1 if total_g / count < FINE_BELOW_G else 1.0
+
+
+def fed(
+    ration: Ration,
+    meal: int,
+    amount: Decimal | None = None,
+    why: str = "",
+    left: Decimal | float | None = None,
+    confirmed: bool = False,
+) -> Fed:
+    """Draft the entry of a meal given, with what was advised and its reasons as shown.
+
+    Args:
+        ration: The ration as it was shown.
+        meal: Number of the meal, from 1.
+        amount: Given, g; as advised when left out.
+        why: The person's reason for another amount, or for feeding against the advice.
+        left: What was not eaten, g, if somebody looked.
+        confirmed: The person was told of NO FEED, or that the meal is given already, and feeds.
+
+    Returns:
+        The draft.
+
+    Raises:
+        ValueError: One sentence saying what is missing: a reason, a confirmation, an amount.
+    """
+    if meal < 1:
+        raise ValueError(f"Meal {meal} does not exist: meals are numbered from 1.")
+    shown = next((m for m in ration.meals if m.number == meal), Meal(meal, 0.0))
+    advised = Decimal(f"{shown.advised_g if ration.ready else 0.0:.10g}")
+    given = advised if amount is None else amount
+    if not given.is_finite() or given < 0:
+        raise ValueError(f"{given} g is not an amount of feed.")
+    if given > 0 and not ration.ready and not (confirmed and why.strip()):
+        name = "is NO FEED" if ration.no_feed else "is not to be fed yet"
+        raise ValueError(
+            f"{ration.place} {name} ({ration.held_back}): read it again first, or confirm and "
+            "say why."
+        )
+    if shown.given is not None and not confirmed:
+        raise ValueError(
+            f"Meal {meal} of {ration.place} is given already, {shown.given.amount_g:g} g by "
+            f"{shown.given.by or 'somebody'}: give the next, or confirm."
+        )
+    if given != advised and not why.strip():
+        raise ValueError(f"{plain(given)} g is not the advised {plain(advised)} g: say why.")
+    if given > 0 and not ration.product:
+        raise ValueError(f"No feed is set for {ration.place}: put it into site.toml.")
+    rest = None if left is None else Decimal(str(left))
+    if rest is not None and not 0 <= rest <= given:
+        raise ValueError(f"{plain(rest)} g left is not between 0 and the {plain(given)} g given.")
+    return Fed(
+        place=ration.place,
+        lot=ration.lots[0] if len(ration.lots) == 1 else None,
+        product=ration.product,
+        amount=plain(given),
+        unit="g",
+        meal=meal,
+        left="" if rest is None else plain(rest),
+        advised=plain(advised),
+        reasons=lines(ration.reasons, ration.display),
+        why=why.strip(),
+    )

@@ -1,0 +1,379 @@
+"""Today's ration of every stocked place: biomass by table rate, what holds it back, the meals.
+
+The day's ration is fixed at the first meal; later meals are only reduced. What is missing or too
+old raises nothing above what was given yesterday. Nothing is fed on an act of oxygen, ammonia or
+nitrite until it has been read again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from typing import Final
+
+from rounds.day.conditions import Conditions, conditions, food_left
+from rounds.day.farm import Farm
+from rounds.day.meals import Meal, fed, meals_a_day, planned
+from rounds.day.state import FedAt, Stock
+from rounds.day.when import clock, local_day, spoken
+from rounds.fish import ration as table
+from rounds.reason import Reason, Reasons, Value
+from rounds.site.model import Place, Product, Site, Species
+from rounds.units import Amount
+
+WEIGHT_LASTS: Final = timedelta(days=30)
+"""A mean weight not sampled for longer is too old to raise a ration on (common practice)."""
+
+__all__ = ["Meal", "Ration", "fed", "today"]
+
+
+@dataclass(frozen=True, slots=True)
+class Ration:
+    """A place's ration of the day. `total_g` is the sum of the meals.
+
+    `factor` is the smallest multiplier now and `factor_name` what it comes from. `no_feed` holds
+    until the water is read again; `held_back` says in words why less than the table's is shown.
+    """
+
+    place: str
+    lots: tuple[str, ...]
+    count: int
+    mean_weight_g: float
+    biomass_kg: float
+    temperature_c: float | None
+    rate_percent: float | None
+    factor: float
+    factor_name: str
+    product: str
+    total_g: float
+    meals: tuple[Meal, ...]
+    given_g: float
+    next_meal_g: float
+    ready: bool
+    """A meal may be given now: oxygen was read today and nothing stops it."""
+    no_feed: bool
+    held_back: str
+    missing: tuple[str, ...]
+    cautions: tuple[str, ...]
+    reasons: Reasons
+    display: str = "metric"
+
+    @property
+    def next_meal(self) -> Meal | None:
+        """The meal to give next; None when none is left today."""
+        last = max((meal.number for meal in self.meals if meal.given), default=0)
+        return next((meal for meal in self.meals if meal.number > last), None)
+
+
+def today(site: Site, farm: Farm, now: datetime) -> tuple[Ration, ...]:
+    """Work out today's ration of every place with fish, in walking order.
+
+    Args:
+        site: The site: species, tables, feeds, limits.
+        farm: The farm.
+        now: The present.
+
+    Returns:
+        One ration a stocked place. Where it cannot be worked out it says what to measure.
+    """
+    return tuple(
+        _ration(site, farm, place, stocks, now)
+        for place in site.places.values()
+        if (stocks := farm.stocks.get(place.code))
+    )
+
+
+@dataclass(slots=True)
+class _Plan:
+    """A day's ration as it stood at one instant."""
+
+    total_g: float
+    rate_percent: float | None
+    temperature_c: float | None
+    held: Conditions
+    missing: list[str] = field(default_factory=list)
+    cautions: list[str] = field(default_factory=list)
+    reasons: list[Reason] = field(default_factory=list)
+    capped: bool = False
+
+
+def _ration(
+    site: Site, farm: Farm, place: Place, stocks: tuple[Stock, ...], now: datetime
+) -> Ration:
+    given = [meal for meal in _fed_on(farm, place.code, _day(site, now)) if meal.at <= now]
+    count = sum(stock.count for stock in stocks)
+    biomass_kg = sum(stock.biomass_kg for stock in stocks)
+    empty = Ration(
+        place.code, tuple(stock.lot for stock in stocks), count,
+        biomass_kg * 1000 / count if count else 0.0, biomass_kg, None, None, 1.0, "", "", 0.0, (),
+        sum(meal.amount_g for meal in given), 0.0, False, False, "", (), (), (), site.display_units,
+    )  # fmt: skip
+    if place.stage == "larval":
+        return _larvae(site, farm, place, empty, now)
+    species, product = site.species_of(place), site.products.get(place.feed or "")
+    if species is None or product is None or product.kind != "feed":
+        return _no_table(site, farm, place, empty, species, product, now)
+    stocks = _before_meals(stocks, given, product, species)
+    plan = _plan(site, farm, place, stocks, species, now)
+    first = next((meal for meal in given if meal.amount_g > 0), None)
+    fixed_g = plan.total_g
+    if first is not None:
+        before = first.at - timedelta(microseconds=1)
+        fixed_g = _plan(site, farm, place, stocks, species, before).total_g
+    morning_g = sum(stock.biomass_kg for stock in stocks) * 1000 / count
+    count_of_meals = meals_a_day(species, morning_g)
+    meals = planned(fixed_g, plan.total_g, count_of_meals, given)
+    ration = replace(
+        empty,
+        temperature_c=plan.temperature_c,
+        rate_percent=plan.rate_percent,
+        factor=plan.held.smallest.factor,
+        factor_name=plan.held.smallest.name if plan.held.smallest.factor < 1 else "",
+        product=product.code,
+        total_g=round(sum(meal.advised_g for meal in meals), 3),
+        meals=meals,
+        ready=plan.held.oxygen_read and not plan.held.stop,
+        no_feed=bool(plan.held.stop),
+        held_back=_held_back(plan),
+        missing=tuple(dict.fromkeys(plan.missing)),
+        cautions=(*_cautions(farm, place, stocks, product, empty.mean_weight_g), *plan.cautions),
+        reasons=(*plan.reasons, *_meal_reasons(site, fixed_g, meals, first)),
+    )
+    following = ration.next_meal
+    due_g = following.advised_g if following is not None and ration.ready else 0.0
+    return replace(ration, next_meal_g=due_g)
+
+
+def _larvae(site: Site, farm: Farm, place: Place, empty: Ration, now: datetime) -> Ration:
+    held = conditions(site, farm, place, now)
+    return replace(
+        empty,
+        product=place.feed or "",
+        ready=held.oxygen_read and not held.stop,
+        no_feed=bool(held.stop),
+        held_back=held.stop or "live food, by count",
+        missing=() if held.oxygen_read else (held.missing[0],),
+        cautions=(
+            *food_left(site, farm, place, now),
+            "Top up from the culture to what the larvae eat until the next visit; "
+            "write down how much went in.",
+        ),
+        reasons=(
+            *(reason for stock in farm.stocks[place.code] for reason in stock.reasons),
+            Reason("Larvae eat live food by count: no grams are worked out from body weight"),
+            *held.reasons,
+        ),
+    )
+
+
+def _no_table(
+    site: Site,
+    farm: Farm,
+    place: Place,
+    empty: Ration,
+    species: Species | None,
+    product: Product | None,
+    now: datetime,
+) -> Ration:
+    """A place without species, feed or a dry feed: no grams, and what to put into the site."""
+    held = conditions(site, farm, place, now)
+    if product is not None and product.kind != "feed":
+        why = f"{product.name} is not a dry feed: a table of dry percent cannot be used for it"
+        missing: tuple[str, ...] = ()
+    else:
+        lacks = ["species"] if species is None else []
+        lacks += ["feed"] if product is None else []
+        why = f"no {' and no '.join(lacks)} set for {place.code}"
+        missing = () if place.kind == "pond" else (f"{why}: put it into site.toml",)
+    return replace(
+        empty,
+        product=product.code if product else "",
+        ready=held.oxygen_read and not held.stop,
+        no_feed=bool(held.stop),
+        held_back=held.stop or why,
+        missing=missing,
+        reasons=(Reason("{why}", {"why": why}), *held.reasons),
+    )
+
+
+# -- the day's ration ------------------------------------------------------------------------------
+
+
+def _plan(
+    site: Site,
+    farm: Farm,
+    place: Place,
+    stocks: tuple[Stock, ...],
+    species: Species,
+    now: datetime,
+) -> _Plan:
+    """Work the ration out as it stands at one instant; the fish are those of the day's start."""
+    held = conditions(site, farm, place, now)
+    plan = _Plan(0.0, None, held.temperature_c, held)
+    plan.missing += held.missing
+    plan.cautions += held.cautions
+    plan.reasons += [reason for stock in stocks for reason in stock.reasons]
+    _old_weights(site, stocks, now, plan)
+    yesterday = _day(site, now - timedelta(days=1))
+    cap_g = sum(meal.amount_g for meal in _fed_on(farm, place.code, yesterday))
+    full_g = _by_table(stocks, species, plan)
+    plan.reasons += held.reasons
+    if full_g is None:
+        full_g = cap_g
+        says = "No ration can be worked out; yesterday {grams:.0f}"
+        plan.reasons.append(Reason(says, {"grams": Amount(cap_g, "g")}))
+    factor = held.smallest.factor
+    plan.total_g = full_g * factor
+    if factor < 1:
+        says = "x {factor:.2f} ({name}, the smallest governs) = {total:.0f}"
+        values: dict[str, Value] = {"factor": factor, "name": held.smallest.name}
+        values["total"] = Amount(plan.total_g, "g")
+        plan.reasons.append(Reason(says, values, "common practice"))
+    if plan.missing and plan.total_g > cap_g:
+        says = "Something is missing or too old: no more than yesterday's {cap:.0f}"
+        plan.reasons.append(
+            Reason(says, {"cap": Amount(cap_g, "g")}, "no default stands in for a measurement")
+        )
+        plan.total_g, plan.capped = cap_g, True
+    if held.stop:
+        plan.reasons.append(Reason("NO FEED: {why}", {"why": held.stop}))
+        plan.total_g = 0.0
+    return plan
+
+
+def _by_table(stocks: tuple[Stock, ...], species: Species, plan: _Plan) -> float | None:
+    """Return biomass by table rate of all lots together, g a day; None without a temperature."""
+    if plan.temperature_c is None:
+        return None
+    total_g, biomass_kg = 0.0, sum(stock.biomass_kg for stock in stocks)
+    for stock in stocks:
+        try:
+            rate = table.rate(_table(species), stock.weight_g, plan.temperature_c)
+            grams = table.ration_g_day(stock.biomass_kg, rate.percent_day)
+        except ValueError as error:
+            plan.missing.append(f"ration of {stock.lot}: {error}")
+            return None
+        total_g += grams
+        plan.cautions += [
+            f"{name.capitalize()} is outside the feed table: held at its edge"
+            for name in rate.clamped
+        ]
+        plan.reasons += rate.reasons
+        plan.reasons.append(
+            Reason(
+                "{count} x {weight:.4g} = {biomass:.2f}; x {rate:.2f} % = {grams:.0f} a day",
+                {
+                    "count": stock.count,
+                    "weight": Amount(stock.weight_g, "g"),
+                    "biomass": Amount(stock.biomass_kg, "kg"),
+                    "rate": rate.percent_day,
+                    "grams": Amount(grams, "g"),
+                },
+                "biomass x rate",
+            )
+        )
+    plan.rate_percent = total_g / biomass_kg / 10 if biomass_kg > 0 else None
+    return total_g
+
+
+def _table(species: Species) -> table.RationTable:
+    shipped = species.table
+    return table.RationTable(
+        shipped.weights_g,
+        shipped.temperatures_c,
+        shipped.percent,
+        shipped.source,
+        verified="unverified" not in shipped.source.lower(),
+    )
+
+
+def _old_weights(site: Site, stocks: tuple[Stock, ...], now: datetime, plan: _Plan) -> None:
+    for stock in stocks:
+        if stock.weight_g <= 0:
+            plan.missing.append(f"mean weight of {stock.lot}: weigh a sample")
+        elif now - stock.weight_at > WEIGHT_LASTS:
+            since = spoken(stock.weight_at, now, site.timezone)
+            plan.missing.append(f"mean weight of {stock.lot} is from {since}: weigh a sample")
+        if stock.recount:
+            plan.cautions.append(
+                f"{stock.lot}: sample and carried weight disagree: weigh again; the smaller counts"
+            )
+        if stock.estimated:
+            plan.cautions.append(f"{stock.lot}: the number of fish is an estimate: count them")
+
+
+def _before_meals(
+    stocks: tuple[Stock, ...], given: list[FedAt], product: Product, species: Species
+) -> tuple[Stock, ...]:
+    """Return the fish without what today's meals made them gain: a ration does not feed itself."""
+    biomass_kg = sum(stock.biomass_kg for stock in stocks)
+    eaten_kg = sum(max(0.0, f.amount_g - (f.left_g or 0.0)) for f in given) / 1000
+    gained_kg = eaten_kg / species.fcr
+    weighed = any(stock.weight_at >= given[0].at for stock in stocks) if given else False
+    if weighed or not 0 < gained_kg < biomass_kg or any(f.product != product.code for f in given):
+        return stocks
+    share = 1 - gained_kg / biomass_kg
+    return tuple(replace(stock, weight_g=stock.weight_g * share) for stock in stocks)
+
+
+# -- in words ------------------------------------------------------------------------------------
+
+
+def _meal_reasons(
+    site: Site, fixed_g: float, meals: tuple[Meal, ...], first: FedAt | None
+) -> list[Reason]:
+    each = " + ".join(f"{meal.advised_g:g}" for meal in meals)
+    total = Amount(sum(meal.advised_g for meal in meals), "g")
+    reasons = [
+        Reason(
+            "{count} meals: {each} g, together {total:.10g}",
+            {"count": len(meals), "each": each, "total": total},
+            "largest remainder, earlier meals first",
+        )
+    ]
+    if first is not None:
+        says = "Fixed at {total:.0f} with the first meal at {at}: later meals are only reduced"
+        values: dict[str, Value] = {"total": Amount(fixed_g, "g")}
+        values["at"] = clock(first.at, site.timezone)
+        reasons.append(Reason(says, values))
+    return reasons
+
+
+def _held_back(plan: _Plan) -> str:
+    if plan.held.stop:
+        return plan.held.stop
+    said = []
+    if not plan.held.oxygen_read:
+        said.append("read oxygen first")
+    if plan.held.smallest.factor < 1:
+        said.append(f"{plan.held.smallest.name}: x{plan.held.smallest.factor:.2f}")
+    if plan.capped:
+        said.append("not above yesterday's")
+    return "; ".join(said)
+
+
+def _cautions(
+    farm: Farm, place: Place, stocks: tuple[Stock, ...], product: Product, weight_g: float
+) -> list[str]:
+    cautions = []
+    state = farm.state_of(place.code)
+    if state != "in service":
+        cautions.append(f"{place.code} is {state}: oxygen falls faster after a meal")
+    if product.for_weights_g is not None:
+        low, high = product.for_weights_g
+        if not low <= weight_g <= high:
+            cautions.append(
+                f"{product.name} is for fish of {low:g} to {high:g} g, these weigh "
+                f"{weight_g:.3g} g: check the feed"
+            )
+    if product.caution:
+        cautions.append(product.caution)
+    return cautions
+
+
+def _day(site: Site, at: datetime) -> str:
+    return local_day(at, site.timezone).isoformat()
+
+
+def _fed_on(farm: Farm, place: str, day: str) -> list[FedAt]:
+    return [meal for meal in farm.fed(place) if meal.day == day]

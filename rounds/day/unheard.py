@@ -1,0 +1,44 @@
+"""Whose laptop has not been heard: what it knows may not be in the book here yet."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Final
+
+from rounds.day.farm import Farm
+from rounds.day.when import spoken
+
+HEARD_WITHIN: Final = timedelta(hours=1)
+"""Newer than this a laptop counts as heard (common practice)."""
+FORGOTTEN_AFTER: Final = timedelta(days=14)
+"""Older than this it is no longer in use (common practice)."""
+
+
+def unheard(farm: Farm, now: datetime, here: str = "") -> tuple[str, ...]:
+    """Tell which other laptops have not been heard, and since when.
+
+    Args:
+        farm: The farm.
+        now: The present.
+        here: The writer of this laptop, left out.
+
+    Returns:
+        One sentence a laptop, by name; none of those silent for two weeks.
+    """
+    sentences = []
+    for writer, heard in sorted(farm.heard.items()):
+        silent = now - heard.at
+        if writer == here or timedelta(0) <= silent <= HEARD_WITHIN or silent > FORGOTTEN_AFTER:
+            continue
+        since = f"not heard since {spoken(heard.at, now, farm.site.timezone)}"
+        if silent < timedelta(0):
+            since = "writes times ahead of this clock"
+        last = f" (last: {named(farm, heard.by)})" if heard.by else ""
+        sentences.append(f"Laptop {writer}{last} {since}: ask before you feed or dose.")
+    return tuple(sentences)
+
+
+def named(farm: Farm, code: str) -> str:
+    """Return the name of a person of the site, or the code as written."""
+    person = farm.site.people.get(code)
+    return person.name if person else code
