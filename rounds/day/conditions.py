@@ -178,20 +178,23 @@ def _ammonia(site: Site, farm: Farm, place: Place, now: datetime, held: Conditio
     value, judged_act, missing = found
     if value is None:
         held.missing += missing
-        reads = [
-            read.at
-            for measure in ("tan", "ph", "temperature")
-            if (read := _newest(farm, place, measure, now)) is not None
-        ]
-        before = _ammonia_at(site, farm, place, max(reads)) if reads else None
-        if before is not None and before[1]:
-            held.act(before[1])
+        held.act(_last_ammonia_act(site, farm, place, now))
         return
     if judged_act:
         held.act(judged_act)
     at = now.astimezone(site.timezone).time()
     watch, act = _high(site.limits_for("ammonia", place, at), "mg/L", (0.02, 0.05))
     held.add(lambda: rules.ammonia(value, watch, act))
+
+
+def _last_ammonia_act(site: Site, farm: Farm, place: Place, now: datetime) -> str:
+    """Return what an act said when ammonia could last be worked out; empty if it was none."""
+    reads = [_newest(farm, place, measure, now) for measure in ("tan", "ph", "temperature")]
+    for at in sorted({read.at for read in reads if read is not None}, reverse=True):
+        before = _ammonia_at(site, farm, place, at)
+        if before is not None and before[0] is not None:
+            return before[1]
+    return ""
 
 
 def _ammonia_at(
