@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -20,6 +21,7 @@ from rounds.site.parts import (
 )
 from rounds.site.profiles import read_species
 from rounds.site.reading import Problem, SiteErrors, Table, read_toml
+from rounds.text import clean
 
 FILE: Final = "site.toml"
 _ID: Final = re.compile(r"[a-z0-9]{8}", re.ASCII)
@@ -46,13 +48,17 @@ def load(folder: Path) -> Site:
         said = "is not here: go to a site's folder, or make one with rounds start"
         raise SiteErrors((Problem(FILE, "", "", "", said),))
     data = read_toml(path, FILE, problems)
-    if data is not None:
-        site = _read(Table(data, FILE, "", problems), folder)
-        if not problems:
-            return site
-    else:
-        load_checklists(folder, None, problems)
-        read_species(folder, [], problems)
+    try:
+        if data is not None:
+            site = _read(Table(data, FILE, "", problems), folder)
+            if not problems:
+                return site
+        else:
+            load_checklists(folder, None, problems)
+            read_species(folder, [], problems)
+    except OSError as error:
+        said = f"cannot be read: {error.strerror}"
+        problems.append(Problem(clean(str(error.filename)), "", "", "", said))
     raise SiteErrors(tuple(problems))
 
 
@@ -78,14 +84,28 @@ def digest(folder: Path) -> str:
 
 
 def _read(top: Table, folder: Path) -> Site:
-    problems = top.problems
-    head = top.table("site")
+    site = _site(top.table("site"), folder)
     tables = {name: top.tables(name, "measure" if name == "limits" else "code") for name in _TABLES}
-    species = read_species(folder, tables["species"], problems)
+    top.close()
     products = read_products(tables["product"])
     loops = read_loops(tables["loop"], products)
-    by_kind = read_site_limits(tables["limits"])
-    places = read_places(tables["place"], loops, products, species, by_kind)
+    species = read_species(folder, tables["species"], top.problems)
+    limits = read_site_limits(tables["limits"])
+    places = read_places(tables["place"], loops, products, species, limits)
+    return replace(
+        site,
+        loops=loops,
+        places=places,
+        people=read_people(tables["person"]),
+        products=products,
+        species=species,
+        limits=tuple(one for kinds, one in limits if not kinds),
+        checklists=load_checklists(folder, places, top.problems),
+        valves=read_valves(tables["valve"]),
+    )
+
+
+def _site(head: Table, folder: Path) -> Site:
     site = Site(
         folder=folder,
         id=_id(head),
@@ -99,19 +119,10 @@ def _read(top: Table, folder: Path) -> Site:
         emergency=head.texts("emergency", allowed="who to call, first the emergency number"),
         digest=digest(folder),
         notice=head.text("notice", ""),
-        loops=loops,
-        places=places,
-        people=read_people(tables["person"]),
-        products=products,
-        species=species,
-        limits=tuple(limits for kinds, limits in by_kind if not kinds),
-        checklists=load_checklists(folder, places, problems),
-        valves=read_valves(tables["valve"]),
         skip_reasons=head.texts("skip_reasons", _SKIPS),
         causes=head.texts("causes", _CAUSES),
     )
     head.close()
-    top.close()
     return site
 
 

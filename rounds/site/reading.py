@@ -142,7 +142,8 @@ class Table:
         value = self.take(key, None)
         if value is None:
             return None
-        if isinstance(value, bool) or not isinstance(value, int | float | str):
+        kinds = int | float if unit == "1" else int | float | str
+        if isinstance(value, bool) or not isinstance(value, kinds):
             self.problem(key, value, f"must be {_wanted(unit)}")
             return None
         try:

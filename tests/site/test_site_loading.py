@@ -178,6 +178,26 @@ def test_problems_beside_a_broken_site_file_are_told_too(tmp_path):
     )
 
 
+def test_what_cannot_be_read_is_a_problem_too(tmp_path, monkeypatch):
+    (write(tmp_path) / "checklists" / "own.toml").mkdir(parents=True)
+    (line,) = said(tmp_path)
+    assert line.startswith("checklists/own.toml: cannot be read: ")
+
+    def refuse(folder):
+        raise PermissionError(13, "Permission denied", "feeds/maker.csv")
+
+    monkeypatch.setattr("rounds.site.loading.digest", refuse)
+    (line,) = said(tmp_path)
+    assert line == "feeds/maker.csv: cannot be read: Permission denied"
+
+
+def test_problems_come_in_a_readers_order(tmp_path):
+    text = GOOD.replace("38.4", '"38 N"').replace('"red-drum"', '"x"').replace("99 %", "999 %")
+    lines = said(write(tmp_path, text))
+    assert lines[0] == 'site.toml, [site]: latitude = "38 N": must be a number'
+    assert [line.split(" ")[1] for line in lines] == ["[site]:", "[[product]]", *["[[place]]"] * 2]
+
+
 @pytest.mark.parametrize(
     ("old", "new", "part"),
     [
