@@ -26,7 +26,7 @@ from rounds.text import NumberError, clean, number, plain
 from rounds.units import UNITS, UnitError, convert, shown_unit
 
 EMPTY: Final = "Type a value, or S to skip"
-_WITH_UNIT: Final = re.compile(r"([+-]?[0-9.,]+)\s*(\S+(?: \S+)?)", re.ASCII)
+_WITH_UNIT: Final = re.compile(r"([+-]?[0-9.,]+)\s*([A-Za-z%]\S*(?: \S+)?)", re.ASCII)
 _YES_NO: Final = {"1": "yes", "y": "yes", "yes": "yes", "2": "no", "n": "no", "no": "no"}
 _MOST_COUNTED: Final = 10_000_000
 _FOLLOWS: Final = {
