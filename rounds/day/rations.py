@@ -248,7 +248,7 @@ def _by_table(stocks: tuple[Stock, ...], species: Species, plan: _Plan) -> float
     total_g, biomass_kg = 0.0, sum(stock.biomass_kg for stock in stocks)
     for stock in stocks:
         try:
-            rate = table.rate(_table(species), stock.weight_g, plan.temperature_c)
+            rate = table.rate(species.table, stock.weight_g, plan.temperature_c)
             grams = table.ration_g_day(stock.biomass_kg, rate.percent_day)
         except ValueError as error:
             plan.missing.append(f"ration of {stock.lot}: {error}")
@@ -274,17 +274,6 @@ def _by_table(stocks: tuple[Stock, ...], species: Species, plan: _Plan) -> float
         )
     plan.rate_percent = total_g / biomass_kg / 10 if biomass_kg > 0 else None
     return total_g
-
-
-def _table(species: Species) -> table.RationTable:
-    shipped = species.table
-    return table.RationTable(
-        shipped.weights_g,
-        shipped.temperatures_c,
-        shipped.percent,
-        shipped.source,
-        verified="unverified" not in shipped.source.lower(),
-    )
 
 
 def _old_weights(site: Site, stocks: tuple[Stock, ...], now: datetime, plan: _Plan) -> None:

@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import Final, Literal
 from zoneinfo import ZoneInfo
 
+from rounds.fish.ration import RationTable
+
 Kind = Literal["tank", "filter", "tray", "pond", "culture", "store", "house"]
 Stage = Literal["larval", "nursery", "grow-out", "quarantine", "holding"]
 Answer = Literal["number", "count", "yes-no", "choice", "text"]
@@ -39,19 +41,6 @@ class Limits:
     do_watch: str = ""
     do_act: str = ""
     source: str = "common practice"
-
-
-@dataclass(frozen=True, slots=True)
-class RationTable:
-    """Percent of body weight a day on a weight by temperature grid, for one feed basis.
-
-    `percent[i][j]` belongs to `weights_g[i]` and `temperatures_c[j]`, both rising.
-    """
-
-    weights_g: tuple[float, ...]
-    temperatures_c: tuple[float, ...]
-    percent: tuple[tuple[float, ...], ...]
-    source: str
 
 
 @dataclass(frozen=True, slots=True)

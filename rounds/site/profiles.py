@@ -9,8 +9,9 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final, Literal
 
+from rounds.fish.ration import RationTable
 from rounds.site.measures import MEASURES
-from rounds.site.model import STAGES, Limits, RationTable, Species, Stage
+from rounds.site.model import STAGES, Limits, Species, Stage
 from rounds.site.reading import Problem, Table, nearest, read_toml
 from rounds.site.shipped import shipped
 from rounds.text import clean
@@ -196,7 +197,7 @@ def _ration_table(table: Table, folder: Path) -> RationTable:
         percent = table.take("percent", allowed="one row a weight, one column a temperature")
     source = table.text("source", allowed="where the figures come from")
     table.close()
-    empty = RationTable((), (), (), source)
+    empty = RationTable((1.0,), (20.0,), ((0.0,),), source)  # a problem is told: never used
     if weights is None or temperatures is None or percent is None:
         return empty
     for key, axis, low, high in (("weights_g", weights, 0, 500_000), ("temperatures_c", temperatures, -2.2, 45)):  # fmt: skip  # noqa: E501
@@ -212,7 +213,9 @@ def _ration_table(table: Table, folder: Path) -> RationTable:
         table.problem("percent", percent, f"must be {len(weights)} rows of {len(temperatures)} numbers from 0 to 100, for weights above 0")  # fmt: skip  # noqa: E501
         return empty
     rows = tuple(tuple(float(cell) for cell in row) for row in percent)
-    return RationTable(tuple(map(float, weights)), tuple(map(float, temperatures)), rows, source)
+    verified = "unverified" not in source.lower()
+    axes = tuple(map(float, weights)), tuple(map(float, temperatures))
+    return RationTable(*axes, rows, source, verified=verified)
 
 
 def _from_csv(table: Table, folder: Path) -> tuple[Any, Any, Any]:
