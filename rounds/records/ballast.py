@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
@@ -20,11 +19,13 @@ def _path(folder: Path) -> Path:
 def keep(folder: Path) -> None:
     """Keep the ballast of a site, if it is not there; a failure costs nothing but the help."""
     path = _path(folder)
-    with suppress(OSError):
+    try:
         if path.exists() or shutil.disk_usage(folder).free < _ROOM:
             return
         path.parent.mkdir(mode=0o700, exist_ok=True)
         path.write_bytes(os.urandom(_SIZE))
+    except OSError:
+        free(folder)
 
 
 def free(folder: Path) -> bool:

@@ -179,10 +179,11 @@ class Book:
 
     def _seal_dead(self) -> None:
         """Seal what ended runs left. What cannot be sealed now stays readable until the next."""
-        if open_files(self._records):
-            with suppress(OSError), folder_lock(self._records) as held:
-                if held:
-                    seal_dead(self._records, self._site_id)
+        with suppress(OSError):
+            if open_files(self._records):
+                with folder_lock(self._records) as held:
+                    if held:
+                        seal_dead(self._records, self._site_id)
 
     def _is_ours(self, entry_id: str, body: bytes) -> None:
         self._reader.mark(entry_id, body)

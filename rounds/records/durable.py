@@ -7,6 +7,7 @@ import os
 import secrets
 import stat
 import sys
+import time
 from contextlib import suppress
 from pathlib import Path
 from typing import Final
@@ -58,29 +59,33 @@ def sync_folder(folder: Path) -> None:
         os.close(fd)
 
 
-def make_folder(folder: Path) -> None:
-    """Make a folder and its parents, 0700, each one durable in its parent."""
+def make_folder(folder: Path, mode: int = 0o700) -> None:
+    """Make a folder and its parents, each one durable in its parent."""
     if folder.is_dir():
         return
-    make_folder(folder.parent)
-    folder.mkdir(mode=0o700, exist_ok=True)
+    make_folder(folder.parent, mode)
+    folder.mkdir(mode=mode, exist_ok=True)
     sync_folder(folder.parent)
 
 
-def write_new(path: Path, data: bytes, *, mode: int = 0o600, mark: str = "local") -> None:
+def write_new(
+    path: Path, data: bytes, *, mode: int = 0o600, mark: str = "local", prove: bool = False
+) -> None:
     """Write a file that appears whole under its name, or not at all.
 
     Args:
         path: The final name. Where it exists it is replaced, so give content its digest as a name.
         data: Its bytes.
-        mode: Its permissions.
+        mode: Its permissions, before the user's mask.
         mark: Who writes, part of the temporary name.
+        prove: Read the bytes back before they get their name.
 
     Raises:
-        OSError: It was not written; nothing is left under the final name.
+        OSError: It was not written; nothing new is left under the final name.
     """
     part = path.with_name(f"{PART}{mark}-{secrets.token_hex(6)}")
-    fd = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o600)
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    fd = os.open(part, flags, mode | 0o200)
     try:
         try:
             left = memoryview(data)
@@ -89,7 +94,9 @@ def write_new(path: Path, data: bytes, *, mode: int = 0o600, mark: str = "local"
             sync_file(fd)
         finally:
             os.close(fd)
-        if mode != 0o600:
+        if prove and _read_back(part) != data:
+            raise OSError(errno.EIO, "does not hold what was written to it", str(path))
+        if not mode & 0o200:
             part.chmod(mode)
         part.replace(path)
         sync_folder(path.parent)
@@ -97,6 +104,26 @@ def write_new(path: Path, data: bytes, *, mode: int = 0o600, mark: str = "local"
         with suppress(OSError):
             part.unlink()
         raise
+
+
+def sweep(folder: Path, mark: str, older_than_s: float) -> None:
+    """Remove what a killed `write_new` of the same mark left in a folder long ago."""
+    with suppress(OSError):
+        for part in folder.glob(f"{PART}{mark}-*"):
+            if time.time() - part.lstat().st_mtime > older_than_s:
+                part.unlink()
+
+
+def _read_back(path: Path) -> bytes:
+    """Read a file from the device, as far as the system lets go of its own copy."""
+    fd = os.open(path, os.O_RDONLY | getattr(os, "O_BINARY", 0))
+    try:
+        if hasattr(os, "posix_fadvise"):
+            os.posix_fadvise(fd, 0, 0, os.POSIX_FADV_DONTNEED)
+        with open(fd, "rb", closefd=False) as file:
+            return file.read()
+    finally:
+        os.close(fd)
 
 
 def read_plain(path: Path, cap: int) -> bytes:

@@ -98,7 +98,7 @@ def open_files(records: Path) -> tuple[OpenFile, ...]:
     """List the open segments of every run of this laptop, dead or alive, sorted."""
     try:
         names = os.listdir(records / "open")
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return ()
     found = (_OPEN.fullmatch(name) for name in names)
     return tuple(sorted(OpenFile(m[1], int(m[2]), m[3]) for m in found if m))
@@ -115,7 +115,7 @@ def writer_folders(tree: Path) -> tuple[str, ...]:
                     if _WRITER.fullmatch(item.name) and item.is_dir(follow_symlinks=False)
                 )
             )
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return ()
 
 
@@ -141,7 +141,7 @@ def listed(tree: Path) -> Listing:
     writers = writer_folders(tree)
     try:
         names = os.listdir(tree)
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return Listing(())
     others = sorted(n for n in names if n not in writers and not n.startswith(PART))
     parts = [writer_files(tree, writer) for writer in writers]

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
-from typing import Final
+from typing import Final, TypeVar
 
 from rounds.records.aside import Problem
 from rounds.records.durable import NotPlain
@@ -20,6 +21,8 @@ from rounds.records.layout import (
     writer_folders,
 )
 from rounds.records.segment import Scan, scan
+
+_T = TypeVar("_T")
 
 _SETTLED_NS: Final = 4_000_000_000
 """A folder that changed less long ago may change again and keep the time of its last change."""
@@ -39,6 +42,10 @@ def misplaced(found: Scan, file: OpenFile | SealedFile, site_id: str) -> str:
     if header is not None and (header.writer, header.seg) != (file.writer, file.seg):
         return "names another laptop or number in its first line"
     return ""
+
+
+def _files(tree: Path, writer: str) -> tuple[SealedFile, ...]:
+    return writer_files(tree, writer).files
 
 
 class Reader:
@@ -66,10 +73,11 @@ class Reader:
     def fresh(self) -> Iterator[Entry]:
         """Hand out what was not handed out before: sealed segments first, then open ones."""
         tree = sealed_tree(self._records)
-        vanished = True
-        while vanished:  # an open file that goes while we read was sealed: list the names again
-            vanished = False
-            running = open_files(self._records)
+        vanished: set[OpenFile] = set()
+        again = True
+        while again:
+            again = False
+            running = self._listed("open", lambda: open_files(self._records))
             for sealed in self._new_sealed(tree):
                 self._sealed.add(sealed)
                 yield from self._file(sealed, sealed.path(tree))
@@ -80,15 +88,28 @@ class Reader:
                     if self._sizes.get(file.name) != size:
                         yield from self._file(file, path)
                         self._sizes[file.name] = size
-                except FileNotFoundError:
-                    vanished = True
+                except FileNotFoundError:  # sealed while we read: its new name is listed next
+                    again = again or file not in vanished
+                    vanished.add(file)
+                except OSError as error:
+                    self._tell(file.name, 0, f"cannot be read: {error.strerror}")
+
+    def _listed(self, name: str, names: Callable[[], tuple[_T, ...]]) -> tuple[_T, ...]:
+        try:
+            return names()
+        except OSError as error:
+            self._tell(name, 0, f"cannot be listed: {error.strerror}")
+            return ()
 
     def _new_sealed(self, tree: Path) -> Iterator[SealedFile]:
-        for writer in writer_folders(tree):
-            changed = (tree / writer).stat().st_mtime_ns
+        for writer in self._listed("sealed", lambda: writer_folders(tree)):
+            try:
+                changed = (tree / writer).stat().st_mtime_ns
+            except OSError:
+                continue
             if self._folders.get(writer) == changed:
                 continue
-            files = writer_files(tree, writer).files
+            files = self._listed(writer, partial(_files, tree, writer))
             settled = time.time_ns() - changed > _SETTLED_NS
             yield from (file for file in files if file not in self._sealed)
             self._folders[writer] = changed if settled else -1

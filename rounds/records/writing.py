@@ -126,8 +126,9 @@ class Writer:
 
     def _open(self, now: datetime, mono: float) -> Segment:
         make_folder(self._records / "open")
-        self._writer = identity.make_writer_id(self._folder, self._site_id)
-        ballast.keep(self._folder)
+        if not self._writer:
+            self._writer = identity.make_writer_id(self._folder, self._site_id)
+            ballast.keep(self._folder)
         file, self._lock = _reserved(self._records, self._writer, self._run)
         segment = Segment(file.path(self._records))
         first = Open(

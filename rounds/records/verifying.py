@@ -1,0 +1,203 @@
+"""Verifying: is the book what was written? Names file and line, and says what it cannot know."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from rounds.records.durable import NotPlain
+from rounds.records.entry import Open
+from rounds.records.layout import (
+    OpenFile,
+    SealedFile,
+    checked_site_id,
+    listed,
+    open_files,
+    sealed_tree,
+)
+from rounds.records.reading import misplaced
+from rounds.records.segment import Scan, scan
+
+_GAPS_SHOWN = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that is not as it was written."""
+
+    file: str
+    line: int
+    """From 1; 0 for the whole file."""
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What was checked, what was found, and what no check of these files can tell."""
+
+    files: int
+    entries: int
+    findings: tuple[Finding, ...]
+    heads: Mapping[str, str]
+    """The newest sealed segment of each laptop, "<seg>:<digest>"; on paper, they are a witness."""
+    cannot_know: tuple[str, ...]
+
+
+@dataclass(slots=True)
+class _Check:
+    files: int = 0
+    entries: int = 0
+    findings: list[Finding] = field(default_factory=list)
+    headers: dict[SealedFile, Open] = field(default_factory=dict)
+    ids: dict[str, tuple[int, str]] = field(default_factory=dict)
+
+    def tell(self, file: str, line: int, says: str) -> None:
+        self.findings.append(Finding(file, line, says))
+
+
+def verify(folder: Path, site_id: str) -> Report:
+    """Check every segment of a site: lines, names, numbers, predecessors and witnesses.
+
+    Args:
+        folder: The site's folder.
+        site_id: Its id.
+
+    Returns:
+        The report; nothing is written.
+
+    Raises:
+        ValueError: The site id is none.
+    """
+    checked_site_id(site_id)
+    records = folder / "records"
+    tree = sealed_tree(records)
+    check = _Check()
+    running = open_files(records)
+    found = listed(tree)
+    for name in found.strangers:
+        check.tell(name, 0, "is no segment of the book")
+    for sealed in found.files:
+        _segment(check, sealed, sealed.path(tree), site_id)
+    for file in running:
+        _segment(check, file, file.path(records), site_id)
+    _numbers(check, found.files, running)
+    _predecessors(check, found.files)
+    witnessed = _witnesses(check, found.files)
+    heads = {file.writer: file.head for file in found.files}
+    return Report(
+        check.files,
+        check.entries,
+        tuple(check.findings),
+        heads,
+        tuple(_cannot_know(heads, witnessed)),
+    )
+
+
+def _segment(check: _Check, file: OpenFile | SealedFile, path: Path, site_id: str) -> None:
+    try:
+        found = scan(path)
+    except FileNotFoundError:
+        return  # sealed meanwhile
+    except (NotPlain, OSError) as error:
+        check.tell(file.name, 0, f"cannot be read: {error}")
+        return
+    check.files += 1
+    if refused := misplaced(found, file, site_id):
+        check.tell(file.name, 0, refused)
+    for bad in found.bad:
+        check.tell(file.name, bad.number, bad.reason)
+    if isinstance(file, SealedFile):
+        if found.torn:
+            check.tell(file.name, 0, "ends in the middle of a line")
+        if found.digest != file.digest:
+            check.tell(file.name, 0, "is not what its name says: it was changed after sealing")
+        if found.header is not None:
+            check.headers[file] = found.header
+    _count(check, file.name, found)
+
+
+def _count(check: _Check, name: str, found: Scan) -> None:
+    for line in found.lines:
+        entry, mark = line.entry, hash(line.body)
+        before = check.ids.setdefault(entry.id, (mark, name))
+        if before[0] != mark:
+            check.tell(name, line.number, f"{entry.id} stands in {before[1]} too, differently")
+        elif before[1] == name:
+            check.entries += not isinstance(entry, Open)
+
+
+def _numbers(check: _Check, files: Iterable[SealedFile], running: Iterable[OpenFile]) -> None:
+    """Find numbers that are missing or were given twice."""
+    sealed: dict[str, dict[int, SealedFile]] = defaultdict(dict)
+    used: dict[str, set[int]] = defaultdict(set)
+    for file in files:
+        other = sealed[file.writer].setdefault(file.seg, file)
+        if other is not file:
+            check.tell(
+                file.name,
+                0,
+                f"has the number of {other.name}: this laptop was copied or restored",
+            )
+        used[file.writer].add(file.seg)
+    for open_file in running:
+        used[open_file.writer].add(open_file.seg)
+    for writer, numbers in used.items():
+        missing = sorted(set(range(1, max(numbers))) - numbers)
+        if missing:
+            some = ", ".join(map(str, missing[:_GAPS_SHOWN]))
+            more = f" and {len(missing) - _GAPS_SHOWN} more" if len(missing) > _GAPS_SHOWN else ""
+            check.tell(
+                f"{writer}/", 0, f"segments {some}{more} of {max(numbers)} are missing: sync"
+            )
+
+
+def _predecessors(check: _Check, files: Iterable[SealedFile]) -> None:
+    """Find segments that a later one of the same laptop names and that are not here."""
+    digests: dict[str, dict[str, int]] = defaultdict(dict)
+    for file in files:
+        digests[file.writer][file.digest] = file.seg
+    for file, header in check.headers.items():
+        for digest in header.prev.split():
+            if digests[file.writer].get(digest, file.seg) >= file.seg:
+                check.tell(
+                    file.name,
+                    1,
+                    f"names a segment {digest} before it that is not here: it was changed, "
+                    "removed, or has not come by sync",
+                )
+
+
+def _witnesses(check: _Check, files: Iterable[SealedFile]) -> dict[str, int]:
+    """Compare with what other laptops saw; return how far each laptop was seen by another."""
+    heads = {(file.writer, file.head) for file in files}
+    witnessed: dict[str, int] = {}
+    for file, header in check.headers.items():
+        for writer, head in header.seen.items():
+            if writer == file.writer:
+                continue
+            if (writer, head) in heads:
+                witnessed[writer] = max(witnessed.get(writer, 0), int(head.partition(":")[0]))
+            else:
+                check.tell(
+                    file.name,
+                    1,
+                    f"{file.writer} saw segment {head} of {writer}, which is not here: it was "
+                    "changed, removed, or has not come by sync",
+                )
+    return witnessed
+
+
+def _cannot_know(heads: Mapping[str, str], witnessed: Mapping[str, int]) -> Iterable[str]:
+    for writer, head in heads.items():
+        seg = int(head.partition(":")[0])
+        seen = witnessed.get(writer, 0)
+        if seen < seg:
+            what = f"segments {seen + 1} to {seg}" if seen + 1 < seg else f"segment {seg}"
+            yield (
+                f"No other laptop has seen {what} of {writer}: whoever owns that laptop could "
+                "have written them anew. Compare with the heads on a printed sheet."
+            )
+    yield "Whether the newest segments of a laptop were removed before another laptop saw them."
+    yield "Whether what was typed was true."
