@@ -1,0 +1,262 @@
+"""Alkalinity of a loop: one line a product, from readings carried forward by what was given."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from math import ceil
+from typing import Final
+
+from rounds.day.dose_lines import Case, DoseLine
+from rounds.day.state import DosedAt, Read
+from rounds.day.when import clock, local_day, spoken
+from rounds.dosing.alkalinity import (
+    AMMONIA_LIMIT_MG_L,
+    PH_CEILING,
+    PH_RISE_PER_PORTION,
+    AlkalinityDose,
+    alkalinity_dose,
+)
+from rounds.dosing.alkalis import ALKALIS, dose_g_m3_per_mg_l
+from rounds.dosing.portions import portions
+from rounds.dosing.prediction import after_dose
+from rounds.fish.respiration import bicarbonate_for_feed_g_day
+from rounds.reason import Reason
+from rounds.site.model import Product
+
+EXCHANGE_COUNTS: Final = 0.02
+"""Part of the water changed since a test from which the test no longer stands (common practice)."""
+
+SAME_SIZE: Final = 0.05
+"""Part of a portion by which the next may be larger for what rounding left."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Alkali:
+    """A product that can be dosed: what its label must say is there."""
+
+    product: Product
+    formula: str
+    purity: float
+
+    def rise_mg_l(self, grams: float, volume_m3: float) -> float:
+        """Return what so many grams bring, mg/L as CaCO3."""
+        return grams / dose_g_m3_per_mg_l(self.formula, self.purity) / volume_m3
+
+
+def alkali_lines(case: Case) -> list[DoseLine]:
+    """Return a line for the loop's own alkali and for each other one the site has.
+
+    Args:
+        case: The loop; what is missing is noted in it.
+
+    Returns:
+        The loop's own product first; the others only where there is something to dose.
+    """
+    alkalis = _alkalis(case)
+    known = {alkali.product.code: alkali for alkali in alkalis}
+
+    def risen(since: Read | None) -> float:
+        return sum(
+            known[dose.product].rise_mg_l(dose.amount_g, case.volume_m3)
+            for dose in case.dosed
+            if dose.product in known
+            and (case.today(dose.at) if since is None else dose.at > since.at)
+        )
+
+    choices = {
+        "alkalinity": case.readings.choice("alkalinity", lambda read: read.value + risen(read)),
+        "ph": case.readings.choice("ph"),
+        "temperature": case.readings.choice("temperature"),
+        "salinity": case.readings.choice("salinity"),
+    }
+    found = {measure: choice for measure, choice in choices.items() if choice is not None}
+    if len(found) < len(choices) or not alkalis:
+        return []
+    tested = found["alkalinity"].newest[0]
+    if case.changed_since(tested.at, EXCHANGE_COUNTS):
+        case.missing.append("alkalinity: water was changed since the test, measure it again")
+        return []
+    missing_before = len(case.readings.missing)
+    tan = case.readings.choice("tan")
+    del case.readings.missing[missing_before:]  # without TAN the dose itself says what it lacks
+    if tan is not None:
+        found["tan"] = tan
+    if (brought := risen(tested)) > 0:
+        now = found["alkalinity"].newest[1]
+        case.cautions.append(
+            f"Alkalinity {tested.typed} was tested {_when(case, tested)}; "
+            f"what was given since brings it to about {now:.0f}: measure it again."
+        )
+    given_today = risen(None)
+
+    def dose(alkali: _Alkali, values: Mapping[str, float]) -> AlkalinityDose:
+        return alkalinity_dose(
+            volume_m3=case.volume_m3,
+            alkalinity_mg_l=values["alkalinity"],
+            target_mg_l=case.targets.get("alkalinity", case.loop.alkalinity_target_mg_l),
+            ph=values["ph"],
+            temperature_c=values["temperature"],
+            practical_salinity=values["salinity"],
+            product=alkali.formula,
+            purity=alkali.purity,
+            tan_mg_l=values.get("tan"),
+            ph_buffers=case.site.ph_buffers,
+            stocked=case.stocked,
+            risen_today_mg_l=given_today,
+            daily_rise_limit_mg_l=case.loop.alkalinity_daily_rise_mg_l,
+            ph_ceiling=_act_high(case, "ph", PH_CEILING, 7.0, 9.0),
+            ammonia_limit_mg_l=_act_high(case, "ammonia", AMMONIA_LIMIT_MG_L, 0.001, 1.0),
+            daily_need_g=_daily_need_g(case, alkali),
+        )
+
+    own = alkalis[0]
+    values = case.readings.settle(found, lambda tried: dose(own, tried).total_g)
+    carried = Reason(
+        "Counted with alkalinity {value:.0f} mg/L CaCO3: the test, and {brought:.0f} given since",
+        {"value": values["alkalinity"], "brought": brought},
+    )
+    lines = []
+    for alkali in alkalis:
+        plan = dose(alkali, values)
+        if alkali is own or plan.portions_g or plan.refused:
+            line = _line(case, alkali, plan, values)
+            lines.append(
+                replace(line, reasons=(carried, *line.reasons) if brought else line.reasons)
+            )
+    if sum(bool(line.portions) for line in lines) > 1:
+        case.cautions.append("Give one of the alkalis, not both.")
+    return lines
+
+
+def _when(case: Case, read: Read) -> str:
+    return spoken(read.at, case.now, case.site.timezone)
+
+
+def _alkalis(case: Case) -> list[_Alkali]:
+    """Return the alkalis that can be dosed, the loop's own first; note what a label must say."""
+    products = [p for p in case.site.products.values() if p.kind == "alkali"]
+    products.sort(key=lambda product: product.code != case.loop.alkali)
+    found = []
+    for product in products:
+        own = product.code == case.loop.alkali
+        formula = product.formula or ""
+        if formula not in ALKALIS:
+            if own or not formula:
+                case.missing.append(
+                    f"formula of {product.name}: read the label, set it in site.toml"
+                )
+        elif product.purity is None:
+            case.missing.append(f"purity of {product.name}: read the label, set it in site.toml")
+        elif own or ALKALIS[formula].kind != "hydroxide":
+            found.append(_Alkali(product, formula, product.purity))
+    if not products:
+        case.missing.append("an alkali to dose with: set a product of kind alkali in site.toml")
+    return found
+
+
+def _act_high(case: Case, measure: str, default: float, low: float, high: float) -> float:
+    """Return the strictest limit at which any place of the loop with fish acts."""
+    at = case.now.astimezone(case.site.timezone).time()
+    acts = [
+        limits.act_high
+        for place in case.site.places_of(case.loop.code)
+        if case.farm.stocks.get(place.code)
+        and (limits := case.site.limits_for(measure, place, at)) is not None
+        and limits.act_high is not None
+    ]
+    return min(max(min(acts, default=default), low), high)
+
+
+def _daily_need_g(case: Case, alkali: _Alkali) -> float | None:
+    """Return what yesterday's feed can use up, in grams of this product; None if not known."""
+    yesterday = local_day(case.now - timedelta(days=1), case.site.timezone).isoformat()
+    bicarbonate_g = 0.0
+    for place in case.site.places_of(case.loop.code):
+        for fed in case.farm.fed(place.code):
+            feed = case.site.products.get(fed.product)
+            if fed.day == yesterday and feed is not None and feed.protein is not None:
+                bicarbonate_g += bicarbonate_for_feed_g_day(fed.amount_g / 1000, feed.protein)
+    if bicarbonate_g <= 0:
+        return None
+    grams_per_mg_l = dose_g_m3_per_mg_l(alkali.formula, alkali.purity)
+    return bicarbonate_g * grams_per_mg_l / dose_g_m3_per_mg_l("NaHCO3")
+
+
+def _line(
+    case: Case, alkali: _Alkali, plan: AlkalinityDose, values: Mapping[str, float]
+) -> DoseLine:
+    product = alkali.product
+    given = tuple(d for d in case.dosed if d.product == product.code and case.today(d.at))
+    parts = _rest(case, alkali, plan, values, given)
+    cautions = list(plan.cautions)
+    if given and parts:
+        due = max(dose.at for dose in given) + timedelta(hours=plan.hours_between)
+        if due > case.now:
+            at = clock(due, case.site.timezone)
+            cautions.insert(0, f"A portion was given today: the next not before {at}.")
+    if parts and product.caution:
+        cautions.append(product.caution)
+    return DoseLine(
+        kind="alkalinity",
+        product=product.code,
+        name=product.name,
+        amount=sum(parts),
+        portions=parts,
+        hours_between=plan.hours_between,
+        expected=_expected(plan),
+        how=plan.how if parts else (),
+        cautions=tuple(cautions),
+        refused=plan.refused,
+        measure_after=plan.measure_after,
+        reasons=plan.reasons,
+        given=given,
+    )
+
+
+def _rest(
+    case: Case,
+    alkali: _Alkali,
+    plan: AlkalinityDose,
+    values: Mapping[str, float],
+    given: tuple[DosedAt, ...],
+) -> tuple[float, ...]:
+    """Return the portions still to give: of the size begun with today, where pH allows it."""
+    if not given or not plan.portions_g:
+        return plan.portions_g
+    size = given[0].amount_g if given[0].advised_g is None else given[0].advised_g
+    count = max(1, ceil(plan.total_g / size - SAME_SIZE)) if size > 0 else len(plan.portions_g)
+    if count >= len(plan.portions_g):
+        return plan.portions_g
+    parts = portions(plan.total_g, count)
+    water = after_dose(
+        values["alkalinity"],
+        values["ph"],
+        values["temperature"],
+        values["salinity"],
+        alkali.formula,
+        max(parts) / case.volume_m3,
+        alkali.purity,
+        case.site.ph_buffers,
+    )
+    rise = water.ph(case.site.ph_buffers) - values["ph"]
+    return parts if rise <= PH_RISE_PER_PORTION else plan.portions_g
+
+
+def _expected(plan: AlkalinityDose) -> tuple[str, ...]:
+    if plan.whole is None or plan.settled is None or not plan.portions_g:
+        return (plan.expect,) if plan.expect else ()
+    said = [
+        f"Alkalinity {plan.whole.alkalinity_mg_l:.0f} mg/L CaCO3.",
+        plan.expect,
+        f"CO2 {plan.whole.co2_mg_l:.1f} mg/L before the air takes or brings any.",
+    ]
+    cautious = [
+        e.ammonia_cautious_mg_l
+        for e in (plan.whole, plan.settled)
+        if e.ammonia_cautious_mg_l is not None
+    ]
+    if cautious:
+        said.append(f"NH3-N at most {max(cautious):.3f} mg/L (cautious value).")
+    return tuple(said)

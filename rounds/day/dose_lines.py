@@ -1,0 +1,85 @@
+"""One line of a dose sheet: what to add to a loop, in portions, and what it will do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal
+
+from rounds.day.farm import Farm
+from rounds.day.loop_readings import LoopReadings
+from rounds.day.state import DosedAt, ExchangedAt, LoopWater
+from rounds.day.when import local_day
+from rounds.reason import Reasons
+from rounds.site.model import Loop, Site
+
+Kind = Literal["alkalinity", "salt", "fresh water", "top-up", "exchange"]
+
+
+@dataclass(frozen=True, slots=True)
+class DoseLine:
+    """What may be given to a loop today. `amount` is the sum of the portions still to give.
+
+    `unit` is "g" of a product or "L" of water; `new_salinity` is that of water let in.
+    """
+
+    kind: Kind
+    product: str | None = None
+    name: str = ""
+    amount: float = 0.0
+    unit: str = "g"
+    portions: tuple[float, ...] = ()
+    hours_between: float = 0.0
+    expected: tuple[str, ...] = ()
+    how: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    refused: tuple[str, ...] = ()
+    measure_after: tuple[str, ...] = ()
+    reasons: Reasons = ()
+    given: tuple[DosedAt | ExchangedAt, ...] = ()
+    new_salinity: float | None = None
+
+
+@dataclass(slots=True)
+class Case:
+    """A loop at one instant: its water, what was read and given, what is asked for."""
+
+    site: Site
+    farm: Farm
+    loop: Loop
+    now: datetime
+    water: LoopWater
+    volume_m3: float
+    targets: Mapping[str, float]
+    readings: LoopReadings
+    dosed: tuple[DosedAt, ...]
+    exchanged: tuple[ExchangedAt, ...]
+    missing: list[str] = field(default_factory=list)
+    cautions: list[str] = field(default_factory=list)
+
+    @property
+    def stocked(self) -> bool:
+        """Fish live in this water."""
+        return any(
+            self.farm.stocks.get(place.code)
+            for place in self.site.places_of(self.loop.code)
+            if self.farm.state_of(place.code) == "in service"
+        )
+
+    @property
+    def living_filter(self) -> bool:
+        """A filter or mat tray shares this water."""
+        return any(
+            place.kind in ("filter", "tray") and self.farm.state_of(place.code) == "in service"
+            for place in self.site.places_of(self.loop.code)
+        )
+
+    def today(self, at: datetime) -> bool:
+        """Tell whether an instant lies on the site's today."""
+        return local_day(at, self.site.timezone) == local_day(self.now, self.site.timezone)
+
+    def changed_since(self, at: datetime, share: float) -> bool:
+        """Tell whether more than a share of the water was let out or in since an instant."""
+        moved = sum(max(e.volume_out_m3, e.volume_in_m3) for e in self.exchanged if e.at > at)
+        return moved > share * self.volume_m3
