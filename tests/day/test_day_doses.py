@@ -20,7 +20,7 @@ from rounds.day.doses import DoseLine, DoseSheet
 from rounds.day.unheard import unheard
 from rounds.reason import lines
 from rounds.records import entry as e
-from rounds.site.model import Site
+from rounds.site.model import Limits, Site
 
 ROWS = list(
     csv.DictReader(
@@ -291,6 +291,14 @@ def test_salt_given_today_counts() -> None:
     assert second.amount == pytest.approx(first.amount - first.portions[0], rel=0.02)
 
 
+def test_salt_since_the_reading_is_added_to_it() -> None:
+    days = read_all(make_site(), salinity="29.4")
+    line, sheet = line_of(days, "salt"), sheet_of(days)
+    for portion in range(1, len(line.portions) + 1):
+        days.write(doses.dosed(line, sheet, portion), -0.5)
+    assert not any(line.kind == "salt" for line in sheet_of(days).lines)
+
+
 def test_water_changed_since_the_reading_asks_for_a_new_one() -> None:
     days = read_all(make_site())
     days.write(
@@ -356,6 +364,17 @@ def test_a_level_that_was_written_down_governs_the_top_up() -> None:
     days.write(e.State, -1, place="T1", state="in service", volume="4.5")
     line = line_of(days, "top-up", new_salinity=0)
     assert line.amount == pytest.approx(500)
+
+
+def test_a_level_below_its_mark_is_topped_up_by_its_area() -> None:
+    site = make_site()
+    mark = Limits("level", "cm", target_low=100)
+    site = with_place(site, "T1", area_m2=4.0, limits=(mark,))
+    days = read_all(site, level=95)
+    assert line_of(days, "top-up", new_salinity=0).amount == pytest.approx(0.05 * 4 * 1000)
+    assert not any(
+        line.kind == "top-up" for line in sheet_of(read_all(site, level=101), new_salinity=0).lines
+    )
 
 
 def test_new_water_is_not_taken_for_fresh() -> None:
