@@ -8,6 +8,7 @@ from datetime import timedelta
 import pytest
 from laptops import MONDAY, Laptop, sample, us
 
+from rounds.day.deaths import judge_deaths
 from rounds.day.verdict import Derived, derived, judge, of_place, worst
 from rounds.reason import lines
 from rounds.records.entry import Answer, Died, Incident, State
@@ -135,6 +136,15 @@ def test_salinity_of_the_same_loop_counts_and_is_told() -> None:
     assert any("Salinity 32.0 g/kg (today 07:00 in G1)" in line for line in lines(found.reasons))
     laptop.read("G4", "oxygen", "6.0", "mg/L")
     assert one(laptop, "G4", "oxygen_percent").value is None, "another loop is another water"
+
+
+def test_oxygen_is_never_taken_from_another_tank() -> None:
+    laptop = Laptop()
+    warm(laptop, "G1")
+    laptop.read("G1", "oxygen", "6.0", "mg/L")
+    found = one(laptop, "G2", "oxygen_percent")
+    assert found.value is None
+    assert found.missing == ("Oxygen not read here: measure it",)
 
 
 def test_an_isolated_tank_does_not_share_the_loops_water() -> None:
@@ -307,6 +317,15 @@ def test_deaths_are_weighed_against_the_lots_own_past() -> None:
     assert found.worst is not None
     assert (found.verdict, found.worst.measure) == ("watch", "dead")
     assert found.worst.says == "3 dead of RD1, 0.3 expected"
+
+
+def test_larvae_are_not_judged_by_their_last_14_days() -> None:
+    laptop = Laptop()
+    laptop.stock("L1", "LV1", 40_000)
+    lot = laptop.farm.stocks["L1"][0]
+    found = judge_deaths(laptop.farm, laptop.site.places["L1"], lot, 900, laptop.now)
+    assert found.verdict == "ok"
+    assert "larvae: compare with the day before" in found.says
 
 
 def test_dry_places_have_no_water_figures() -> None:
