@@ -1,4 +1,4 @@
-"""`rounds dose` without a site: the same doses, worked out from figures on the command line."""
+"""`rounds dose`: a loop's doses, or the same worked out from figures without a site."""
 
 from __future__ import annotations
 
@@ -18,16 +18,20 @@ THIOSULFATES = ("Na2S2O3.5H2O", "Na2S2O3")
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Print one dose worked out from the figures given."""
-    dose = worked_out(asked)
+    """Print one dose worked out from the figures given, or those of a loop of the site."""
+    if asked.loop is not None:
+        from rounds.cli import dosing
+
+        return dosing.run(asked)
+    dose = _worked_out(asked)
     if getattr(asked, "json", False):
         emit("dose", "", datetime.now(UTC), [dose], "metric")
         return 0
-    show(dose)
+    _show(dose)
     return 0
 
 
-def worked_out(asked: argparse.Namespace) -> Dose:
+def _worked_out(asked: argparse.Namespace) -> Dose:
     """Return the dose the figures of a command call for."""
     stocked = not asked.no_fish
     match asked.kind:
@@ -98,7 +102,7 @@ def worked_out(asked: argparse.Namespace) -> Dose:
     )
 
 
-def show(dose: Dose) -> None:
+def _show(dose: Dose) -> None:
     """Print a dose: what to weigh out, what it will do, how, and why."""
     for refused in dose.refused:
         say(f"REFUSED: {refused}", hang=2)

@@ -49,6 +49,13 @@ class Opened:
         self.farm = self.farm.add(entry)
         return entry
 
+    def hear(self) -> bool:
+        """Take in what other programs and laptops wrote meanwhile; tells whether there was any."""
+        fresh = self.book.new_entries()
+        for entry in fresh:
+            self.farm = self.farm.add(entry)
+        return bool(fresh)
+
 
 def present() -> datetime:
     """Return the time now, aware, UTC."""

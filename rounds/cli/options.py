@@ -82,9 +82,11 @@ def parser() -> argparse.ArgumentParser:
     walk = add("walk", "walking", "walk a round, question by question, without the app")
     walk.add_argument("checklist", nargs="?", metavar="CHECKLIST", help="which round (its code)")
     _ration(add("ration", "ration", "print today's rations, or record a meal as given"))
-    _dose(add("dose", "dose", "print what to dose and why; with figures, a calculator"), common)
+    _dose(
+        add("dose", "calculator", "print what to dose and why; with figures, a calculator"), common
+    )
     _water(add("water", "water", "work out what a set of readings means"))
-    handoff = add("handoff", "handoff", "hand the shift on: print it, sign it, write it to a file")
+    handoff = add("handoff", "handing", "hand the shift on: print it, sign it, write it to a file")
     handoff.add_argument("--to", metavar="CODE", default="", help="who takes over")
     handoff.add_argument("--say", metavar="TEXT", default="", help="what the shift adds in words")
     handoff.add_argument("--take", action="store_true", help="take the last hand-off over")
@@ -142,7 +144,8 @@ def _dose(command: argparse.ArgumentParser, common: argparse.ArgumentParser) -> 
     salt = add("salt", "raise salinity with salt", *here, "target-salinity")
     for one in (alkali, salt):
         one.add_argument("--purity", type=fraction, metavar="0-1", help="of the product, or 99 %%")
-    add("exchange", "bring salinity down by changing water", *here, "target-salinity", *new)
+    change = add("exchange", "change water, or bring salinity down", *here, "target-salinity", *new)
+    change.add_argument("--part", type=fraction, metavar="0-1", help="of the loop's water")
     add("topup", "replace what evaporated", *here, "volume-now", *new, "salinity-before")
     chlorine = add("chlorine", "take chlorine out of make-up water", "volume", "chlorine")
     chlorine.add_argument("--product", metavar="FORMULA", help="Na2S2O3.5H2O or Na2S2O3")

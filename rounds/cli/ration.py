@@ -63,14 +63,14 @@ def _give(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
 
 
 def _show(farm: Opened, found: tuple[Ration, ...], *, single: bool) -> None:
-    say("Place  Fish   Mean g  Mass kg  Rate %  Ration g  Given g  Next g  Held back because")
+    say("Place  Fish   Mean g  Mass kg  Rate %  Ration g  Next g  Held back")
     for one in found:
         rate = f"{one.rate_percent:.2f}" if one.rate_percent is not None else "-"
         total = "NO FEED" if one.no_feed else f"{one.total_g:.0f}"
         say(
             f"{one.place:<6}{one.count:>5}{one.mean_weight_g:>9.4g}{one.biomass_kg:>9.1f}"
-            f"{rate:>8}{total:>10}{one.given_g:>9.0f}{one.next_meal_g:>8.0f}  {one.held_back}",
-            hang=60,
+            f"{rate:>8}{total:>10}{one.next_meal_g:>8.4g}  {one.held_back}",
+            hang=56,
         )
         for missing in one.missing:
             say(f"       measure: {missing}", hang=2)

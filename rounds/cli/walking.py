@@ -92,7 +92,10 @@ class _Walk:
         try:
             while (item := self.state.item) is not None:
                 self._ask(item)
-                self._take(item, self._line())
+                text = self._line()
+                if self.farm.hear():
+                    self.state = walk.renewed(self.state, self.farm.farm)
+                self._take(item, text)
         except _Left:
             self.farm.write(walk.leave(self.state))
             say(f"Left with {self.state.open} steps open: rounds walk goes on exactly here.")
@@ -127,7 +130,8 @@ class _Walk:
         if step.answer == "yes-no":
             say("  1 yes, 2 no")
         if item.status != "open":
-            say(f"  It is {item.shown or item.status}: type a new value, or Enter to leave it so.")
+            word = "kept" if item.status == "kept" else "skipped"
+            say(f"  {word}: {item.shown}. Type a new value, or Enter to leave it so.", hang=2)
 
     def _take(self, item: Item, text: str) -> None:
         command, rest = _command(text, item)

@@ -16,6 +16,7 @@ from msgspec.structs import replace
 from rounds.day import doses, handoff, plan, rations
 from rounds.day.farm import Farm, fold
 from rounds.day.placing import DEAD_STEP
+from rounds.day.state import HandoffAt
 from rounds.day.verdict import judge
 from rounds.records.entry import (
     Answer,
@@ -37,7 +38,7 @@ from rounds.reports import handoff as paper
 from rounds.sample.diary import E, Laptop
 from rounds.sample.story import Appetite, Event, Shift, Story
 from rounds.sample.world import World
-from rounds.site.model import Checklist, Place, Site, Step
+from rounds.site.model import Checklist, Place, Step
 from rounds.site.rhythm import due_on, window
 
 FEEDING: Final = timedelta(hours=10, minutes=50)
@@ -72,6 +73,8 @@ class Days:
         self._left: dict[str, float] = {}
         """Part of the last meal left, by place."""
         self._matters: dict[str, str] = {}
+        self._handed: tuple[HandoffAt, list[str]] | None = None
+        """The last hand-off and the matters open then."""
 
     # -- the clock -------------------------------------------------------------------------------
 
@@ -92,8 +95,8 @@ class Days:
         for lot in self.story.lots:
             if lot.weighed_on == f"{day:%a}":
                 self._at(day, time(10, 50), partial(self._weigh, lot.place))
-        if day.weekday() in (1, 4):
-            self._at(day, time(12, 20), self._top_up)
+        if day.weekday() in (0, 2, 4):  # before the tests of the day
+            self._at(day, time(5, 40), self._top_up)
         for event in self.story.events:
             if self.last + timedelta(days=event.day) == day:
                 self._at(day, event.at, partial(self._happen, event))
@@ -141,12 +144,10 @@ class Days:
         if not self.entries:
             self._stock()
             return
-        farm = self._farm()
-        if farm.handoffs and shift.takes != "not":
-            last = farm.handoffs[-1]
-            open_now = [matter.id for matter in farm.matters]
-            kept = open_now if shift.takes == "whole" else open_now[: len(open_now) // 2]
-            self._write(handoff.takeover(last, shift.by, kept))
+        if self._handed is not None and shift.takes != "not":
+            last, matters = self._handed
+            seen_of_them = matters if shift.takes == "whole" else matters[: len(matters) // 2]
+            self._write(handoff.takeover(last, shift.by, seen_of_them))
 
     def _stock(self) -> None:
         for lot in self.story.lots:
@@ -162,7 +163,9 @@ class Days:
         document = handoff.matters(self.site, farm, self.now, shift.by)
         others = [other.by for other in self.story.shifts if other.by != shift.by]
         text = paper.render(document, "text")
-        self._write(handoff.handoff(document, text, others[0] if others else ""))
+        given = self._write(handoff.handoff(document, text, others[0] if others else ""))
+        at = HandoffAt(given.id, given.at, given.covers, given.text, given.by, given.to)
+        self._handed = at, [matter.id for matter in farm.matters]
         self.laptops[shift.laptop - 1].seal()
 
     # -- a round ---------------------------------------------------------------------------------
@@ -242,7 +245,7 @@ class Days:
         farm = self._farm()
         for ration in rations.today(self.site, farm, self.now):
             for meal in ration.meals:
-                if not meal.advised_g or rations.READ_FIRST in ration.held_back:
+                if not ration.ready or not meal.advised_g:
                     continue
                 at = self.now + (meal.number - 1) * FEEDING / max(3, len(ration.meals) - 1)
                 at += timedelta(minutes=3 * self.chance.random() + 2)

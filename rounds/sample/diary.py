@@ -12,7 +12,7 @@ from typing import Final, TypeVar
 from msgspec.structs import replace
 
 from rounds import __version__
-from rounds.records.decoding import check, cleaned, encode
+from rounds.records.decoding import check, encode
 from rounds.records.durable import make_folder, write_new
 from rounds.records.entry import FORMAT, Entry, Open, stamp
 from rounds.records.layout import SealedFile, sealed_tree
@@ -66,7 +66,7 @@ class Laptop:
         assert run is not None  # noqa: S101 - a run has begun
         local = at.astimezone(self.site.timezone)
         entry = replace(
-            cleaned(draft),
+            draft,
             id=f"{self.writer}-{run.name}-{len(run.entries) + 1}",
             t=stamp(at),
             off=local.isoformat()[-6:],

@@ -1,0 +1,141 @@
+"""Measures the promises of the app on this machine: ratios against a bare app and a raw write.
+
+Run it by hand, on a quiet machine: python -m tests.bench
+"""
+
+from __future__ import annotations
+
+import compileall
+import os
+import random
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from datetime import date, timedelta
+from pathlib import Path
+
+import rounds
+from rounds.records.book import Book
+from rounds.records.entry import Reading
+from rounds.sample.make import make
+from rounds.site.loading import load
+from tests.terminal.program import Program, command
+
+ROUNDS = 12
+KEYS = 30
+APPENDS = 300
+QUIET_S = 0.06
+IDLE_S = 3.0
+BARE = Path(__file__).with_name("bare.py")
+
+
+def main() -> None:
+    """Print every figure with its aim."""
+    if os.getloadavg()[0] > 1:
+        print(f"The machine is busy (load {os.getloadavg()[0]:.1f}): figures will be too high.")
+    compileall.compile_dir(str(Path(rounds.__file__).parent), quiet=2)
+    with tempfile.TemporaryDirectory() as place:
+        root = Path(place)
+        farm = make(root / "farm", ending=date.today() - timedelta(days=1))
+        env = {"ROUNDS_STATE": str(root / "state"), "ROUNDS_SITE": str(farm), "ROUNDS_BY": "ana"}
+        _first_start(env)
+        starts(env)
+        keys(env)
+        appends(root)
+
+
+def _first_start(env: dict[str, str]) -> None:
+    with Program([command()], env) as app:
+        app.wait("not an alarm")
+
+
+def _painted(argv: list[str | Path], env: dict[str, str], marker: bytes) -> float:
+    with Program(argv, env) as app:
+        while marker not in app.wire:
+            if not app.read(5.0):
+                raise SystemExit(f"nothing painted by {argv}")
+        return time.perf_counter() - app.started
+
+
+def starts(env: dict[str, str]) -> None:
+    """Start to first board, against a bare app, in random order."""
+    times: dict[str, list[float]] = {"bare": [], "rounds": []}
+    runs: dict[str, Callable[[], float]] = {
+        "bare": lambda: _painted([sys.executable, BARE], env, b"READY"),
+        "rounds": lambda: _painted([command()], env, b"BOARD"),
+    }
+    for _ in range(ROUNDS):
+        for name in random.sample(sorted(runs), 2):
+            times[name].append(runs[name]())
+    bare, ours = min(times["bare"]), min(times["rounds"])
+    pairs = statistics.median(b / a for a, b in zip(times["bare"], times["rounds"], strict=True))
+    print(
+        f"start to first board  {1000 * ours:6.0f} ms, bare app {1000 * bare:.0f} ms: ratio of "
+        f"minima {ours / bare:.2f} (aim 1.7), median of pairs {pairs:.2f}"
+    )
+
+
+def keys(env: dict[str, str]) -> None:
+    """Bytes on the wire for each key typed into a number, and while nothing is typed."""
+    with Program([command()], env) as app:
+        app.wait("BOARD")
+        app.type("\r")
+        app.wait("Step 1")
+        while "mg/L" not in app.text and "degC" not in app.text and "mbar" not in app.text:
+            app.type("1\r")
+            _silence(app)
+        counts = []
+        for number in range(KEYS):
+            before = len(app.wire)
+            app.type(str(number % 10) if number % 4 < 3 else "\x7f")
+            _silence(app)
+            counts.append(len(app.wire) - before)
+        print(
+            f"bytes a key           median {statistics.median(counts):.0f}, most {max(counts)} "
+            "(aim 600)"
+        )
+        before, end = len(app.wire), time.monotonic() + IDLE_S
+        while (left := end - time.monotonic()) > 0:
+            app.read(left)
+        print(f"idle bytes            {len(app.wire) - before} in {IDLE_S:.0f} s (aim 0)")
+
+
+def _silence(app: Program) -> None:
+    app.read(1.0)
+    while app.read(QUIET_S):
+        pass
+
+
+def appends(root: Path) -> None:
+    """An accepted reading, against a raw write and fsync of a line as long."""
+    site = load(root / "farm")
+    draft = Reading(
+        measure="oxygen", value="6.31", unit="mg/L", step="oxygen", verdict="ok", place="G1",
+        by="ana", walk="first-light.2026-11-24.061204000000.ana",
+    )  # fmt: skip
+    ours: list[float] = []
+    raw: list[float] = []
+    fd = os.open(root / "raw", os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+    line = b"x" * 260 + b"\n"
+    with Book.open(site.folder, site.id, site.digest, tz=site.timezone) as book:
+        book.append(draft)
+        for _ in range(APPENDS):
+            begun = time.perf_counter()
+            os.write(fd, line)
+            os.fsync(fd)
+            raw.append(time.perf_counter() - begun)
+            begun = time.perf_counter()
+            book.append(draft)
+            ours.append(time.perf_counter() - begun)
+    os.close(fd)
+    print(
+        f"accepted reading      {1000 * min(ours):6.3f} ms, raw write and fsync "
+        f"{1000 * min(raw):.3f} ms: ratio of minima {min(ours) / min(raw):.2f} (aim 2), of medians "
+        f"{statistics.median(ours) / statistics.median(raw):.2f}"
+    )
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,257 @@
+"""Commands on a farm: what they print, write and refuse; readers write nothing."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+
+READERS = (
+    ("today",), ("walk", "--json"), ("ration",), ("ration", "G1"), ("dose", "alkalinity", "B"),
+    ("dose", "salt", "A"), ("dose", "exchange", "A"), ("dose", "topup", "A"), ("check",),
+    ("verify",), ("handoff", "--look"), (),
+)  # fmt: skip
+
+
+def _tree(folder: Path) -> str:
+    digest = hashlib.sha256()
+    for path in sorted(folder.rglob("*")):
+        digest.update(path.relative_to(folder).as_posix().encode())
+        if path.is_file():
+            digest.update(path.read_bytes())
+    return digest.hexdigest()
+
+
+@pytest.mark.parametrize("command", READERS, ids=" ".join)
+def test_readers_write_nothing_and_fit_80_columns(
+    rounds: Run, made: Path, command: tuple[str, ...]
+) -> None:
+    before = _tree(made)
+    ran = rounds("--site", made, *command)
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out
+    assert "\x1b" not in ran.out
+    if "--json" not in command:
+        assert [line for line in ran.out.splitlines() if len(line) > 80] == []
+    assert _tree(made) == before
+
+
+@pytest.mark.parametrize("command", READERS, ids=" ".join)
+def test_json_has_the_form_that_never_changes(
+    rounds: Run, made: Path, command: tuple[str, ...]
+) -> None:
+    ran = rounds("--site", made, "--json", *command)
+    assert ran.code == 0
+    assert list(ran.json) == ["format", "site", "at", "command", "rows"]
+    assert ran.json["format"] == 1
+    assert len(ran.json["site"]) == 8
+    assert ran.json["at"].endswith("Z")
+    assert ran.json["command"] == (command[0] if command else "today")
+    assert isinstance(ran.json["rows"], list)
+    _lists_of_strings(ran.json["rows"])
+
+
+def _lists_of_strings(value: object) -> None:
+    """Hold reasons, cautions and refused to lists of strings, wherever they are."""
+    if isinstance(value, list):
+        for one in value:
+            _lists_of_strings(one)
+    elif isinstance(value, dict):
+        for key, one in value.items():
+            if key in ("reasons", "cautions", "refused"):
+                assert isinstance(one, list)
+                assert all(isinstance(line, str) for line in one)
+            elif key == "verdict":
+                assert one in ("ok", "watch", "act", "unknown")
+            else:
+                _lists_of_strings(one)
+
+
+# -- where and who ---------------------------------------------------------------------------------
+
+
+def test_site_is_found_above_the_current_folder(
+    rounds: Run, farm: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(farm / "records")
+    assert rounds("check").code == 0
+    monkeypatch.chdir(farm.parent)
+    ran = rounds("check")
+    assert ran.code == 2
+    assert "--site" in ran.err
+    monkeypatch.setenv("ROUNDS_SITE", str(farm))
+    assert rounds("check").code == 0
+
+
+@pytest.mark.parametrize("by", [(), ("--by", "nobody")])
+def test_writers_need_a_person_of_the_site(rounds: Run, farm: Path, by: tuple[str, ...]) -> None:
+    before = _tree(farm)
+    ran = rounds("--site", farm, *by, "walk", "life-support", typed="1\n")
+    assert ran.code == 2
+    assert "ana, rui, ines" in ran.err
+    assert _tree(farm) == before
+
+
+def test_broken_site_is_one_sentence_and_check_tells_all_of_it(rounds: Run, farm: Path) -> None:
+    file = farm / "site.toml"
+    text = file.read_text("utf-8")
+    file.write_text(text.replace('kind = "tray"', 'kind = "trey"').replace("[[loop]]", "[[lop]]"))
+    ran = rounds("--site", farm, "today")
+    assert ran.code == 2
+    assert ran.err.count("\n") == 1
+    told = rounds("--site", farm, "check")
+    assert told.code == 1
+    assert told.out.count("trey") == 2
+    assert "lop" in told.out
+    assert rounds("--site", farm, "check", "--json").code == 1
+
+
+# -- walk ------------------------------------------------------------------------------------------
+
+
+def test_walk_keeps_skips_notes_corrects_and_goes_on(rounds: Run, farm: Path) -> None:
+    typed = (
+        "mains\n"  # by its word
+        "s 2\n"  # the second reason of the site
+        "m smells of rain\n"
+        "2140\n"  # cannot be
+        "21,4\nn\n"  # odd, typed again
+        "214,0\n"
+        "b\nb\nb\n2\ny\nlamp was on\n"  # back to power: another choice, and why
+        "q\n"
+    )
+    ran = rounds("--site", farm, "--by", "ana", "walk", "life-support", typed=typed)
+    assert (ran.code, ran.err) == (0, "")
+    assert "kept  OK" in ran.out
+    assert "skipped: instrument broken" in ran.out
+    assert "note kept" in ran.out
+    assert "2140 mbar cannot be" in ran.out
+    assert "decimal point? 214" in ran.out
+    assert "! WATCH" in ran.out
+    assert "goes on exactly here" in ran.out
+
+    again = rounds("--site", farm, "--by", "ana", "walk", typed="q\n")
+    assert "Going on with House and life support" in again.out
+    assert "Do all pumps run" in again.out
+    assert "Pressure in the air line" not in again.out
+    assert rounds("--site", farm, "verify").code == 0
+
+
+def test_walk_with_no_input_is_left_and_nothing_is_lost(rounds: Run, farm: Path) -> None:
+    rounds("--site", farm, "--by", "rui", "walk", "life-support", typed="1\n1\n")
+    rows = rounds("--site", farm, "walk", "--json").json["rows"]
+    row = next(row for row in rows if row["checklist"] == "life-support")
+    assert (row["done"], row["state"]) == (2, "open")
+
+
+def test_whole_round_by_pipe_is_done(rounds: Run, farm: Path) -> None:
+    ran = rounds("--site", farm, "--by", "ana", "walk", "live-food", typed="320\ny\n31\ny\n200\ny\n")
+    assert "Round done: 3 steps kept, 0 skipped." in ran.out
+
+
+def test_unknown_checklist_is_named(rounds: Run, farm: Path) -> None:
+    ran = rounds("--site", farm, "--by", "ana", "walk", "nightly")
+    assert ran.code == 2
+    assert "first-light" in ran.err
+
+
+# -- ration ----------------------------------------------------------------------------------------
+
+
+def _read_everywhere(rounds: Run, farm: Path) -> None:
+    typed = "".join("s 1\n" for _ in range(400))
+    rounds("--site", farm, "--by", "ana", "walk", "first-light", typed=typed)
+
+
+def test_unfed_before_oxygen_is_read(rounds: Run, farm: Path) -> None:
+    ran = rounds("--site", farm, "--by", "ana", "ration", "G1", "--give")
+    assert ran.code == 0
+    assert "0 g of" in ran.out
+
+
+def test_changed_meal_needs_a_reason(rounds: Run, farm: Path) -> None:
+    ran = rounds("--site", farm, "--by", "ana", "ration", "g1", "--give", "120")
+    assert ran.code == 2
+    assert "G1" in ran.err
+    told = rounds(
+        "--site", farm, "--by", "ana", "ration", "G1", "--give", "0.12 kg", "--fasting", "--why",
+        "read by hand", "--json",
+    )  # fmt: skip
+    assert told.code == 0
+    row = rounds("--site", farm, "ration", "G1", "--json").json["rows"][0]
+    assert row["given_g"] == 120
+    assert row["meals"][0]["given"]["why"] == "read by hand"
+
+
+def test_place_without_fish_is_said(rounds: Run, farm: Path) -> None:
+    assert "no fish" in rounds("--site", farm, "ration", "M1").err
+    assert "there is no place Z9" in rounds("--site", farm, "ration", "Z9").err
+
+
+# -- sync, verify, start, sample -------------------------------------------------------------------
+
+
+def test_sync_carries_a_round_to_another_laptop(rounds: Run, farm: Path, tmp_path: Path) -> None:
+    other = Path(shutil.copytree(farm, tmp_path / "other"))
+    stick = tmp_path / "stick"
+    stick.mkdir()
+    rounds("--site", farm, "--by", "ana", "walk", "live-food", typed="320\ny\n31\ny\n200\ny\n")
+    sent = rounds("--site", farm, "sync", stick)
+    assert sent.code == 0
+    assert "safe to remove" in sent.out
+    fetched = rounds("--site", other, "sync", stick, "--json")
+    assert fetched.json["rows"][0]["fetched"] == 1
+    rows = rounds("--site", other, "walk", "--json").json["rows"]
+    assert next(r for r in rows if r["checklist"] == "live-food")["state"] == "done"
+
+
+def test_sync_without_a_stick_is_one_sentence(rounds: Run, farm: Path, tmp_path: Path) -> None:
+    ran = rounds("--site", farm, "sync", tmp_path / "nowhere")
+    assert ran.code == 2
+    assert "put the stick in" in ran.err
+    assert ran.err.count("\n") == 1
+
+
+def test_verify_names_the_changed_file_and_line(rounds: Run, farm: Path) -> None:
+    path = sorted((farm / "records" / "sealed").rglob("*.jsonl"))[0]
+    lines = path.read_bytes().splitlines(keepends=True)
+    lines[4] = lines[4].replace(b'"by":"', b'"by":"x', 1)
+    path.chmod(0o600)
+    path.write_bytes(b"".join(lines))
+    ran = rounds("--site", farm, "verify")
+    assert ran.code == 1
+    assert f"{path.parent.name}/{path.name}, line 5" in ran.out.replace("\n  ", "")
+    assert rounds("--site", farm, "verify", "--json").code == 1
+
+
+def test_started_site_passes_check_and_is_not_started_twice(rounds: Run, tmp_path: Path) -> None:
+    assert rounds("start", tmp_path / "mine").code == 0
+    assert rounds("--site", tmp_path / "mine", "check").code == 0
+    again = rounds("start", tmp_path / "mine")
+    assert again.code == 2
+    assert again.err.count("\n") == 1
+
+
+def test_sample_opens_without_a_terminal_as_todays_sheet_again_and_again(
+    rounds: Run, farm: Path, tmp_path: Path
+) -> None:
+    sheet = rounds("sample", farm, "--open")
+    assert (sheet.code, sheet.err) == (0, "")
+    assert "Samphire House" in sheet.out
+    assert rounds("sample", farm).code == 2
+    ran = rounds("sample", tmp_path / "new", "--days", "2", "--ending", "2026-11-23", "--json")
+    assert ran.json["rows"][0]["name"] == "Samphire House"
+
+
+@pytest.mark.parametrize("option", [("--days", "0"), ("--ending", "tomorrow"), ("--days", "x")])
+def test_bad_sample_is_one_sentence(rounds: Run, tmp_path: Path, option: tuple[str, str]) -> None:
+    ran = rounds("sample", tmp_path / "new", *option)
+    assert ran.code == 2
+    assert ran.err.count("\n") == 1
+    assert not (tmp_path / "new").exists()
