@@ -9,14 +9,11 @@ from rounds.day.farm import Farm
 from rounds.day.judgement import SIGNS, Judgement, Word
 from rounds.day.state import Stock
 from rounds.day.when import local_day
-from rounds.fish.distributions import poisson_at_least
+from rounds.fish.mortality import ACT_BELOW, WATCH_BELOW, expected_a_day, judge
 from rounds.reason import Reason
 from rounds.site.model import Place
 
 WINDOW_DAYS: Final = 14
-_HALF_A_FISH: Final = 0.5
-_ACT_BELOW: Final = 0.001
-_WATCH_BELOW: Final = 0.01
 _DO: Final[dict[Word, str]] = {
     "watch": "Look at the fish, read oxygen, pH and ammonia, count again this evening.",
     "act": "Hold the feed, check the water now, call the supervisor, keep fresh dead for the vet.",
@@ -65,9 +62,9 @@ def judge_deaths(
     days = min(max(stocked, 1), WINDOW_DAYS)
     looked = max((day for day, _ in earlier), default=today - timedelta(days=1))
     since = min(max((today - looked).days, 1), days)
-    expected = (sum(n for _, n in earlier) + _HALF_A_FISH) / days * since
-    chance = poisson_at_least(total, expected)
-    word: Word = "act" if chance < _ACT_BELOW else "watch" if chance < _WATCH_BELOW else "ok"
+    expected = expected_a_day(sum(n for _, n in earlier), days) * since
+    found = judge(total, expected)
+    word: Word = found.verdict
     says = f"{total or 'None'} dead of {lot.lot}"
     if place.stage == "larval":
         reason = Reason("Larvae: compare with their own curve, not with the last 14 days")
@@ -78,11 +75,12 @@ def judge_deaths(
         says += f", {expected:.1f} expected"
     reason = Reason(
         "{total} dead of {lot} today; {expected:.2f} expected from {days} days (and half a fish), "
-        "{since} since the last count: chance {chance:.4f}, {word}; watch below 0.01, act below "
-        "0.001",
+        "{since} since the last count: chance {chance:.4f}, {word}; watch below {watch}, act below "
+        "{act}",
         {
             "total": total, "lot": lot.lot, "expected": expected, "days": days, "since": since,
-            "chance": chance, "word": SIGNS[word],
+            "chance": found.probability, "word": SIGNS[word], "watch": WATCH_BELOW,
+            "act": ACT_BELOW,
         },
         "Poisson tail; common practice",
     )  # fmt: skip
