@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import threading
@@ -111,6 +112,14 @@ class TestAppend:
         got = laptop.read()
         assert len(set(values(got))) == 80
         assert sorted(int(e.id.split("-")[2]) for e in got) == list(range(81))
+
+    def test_a_book_written_in_one_thread_is_closed_in_another(self, laptop):
+        book = laptop.book()
+        thread = threading.Thread(target=book.append, args=(reading("1"),))
+        thread.start()
+        thread.join()
+        book.close()
+        assert len(sealed_segments(laptop)) == 1
 
 
 class TestClock:
@@ -226,6 +235,16 @@ class TestSegments:
         assert third.header.prev.split() == [first.digest, second.digest]
         assert fourth.header.prev.split() == [third.digest]
 
+    def test_a_number_another_run_took_meanwhile_is_not_taken_again(self, laptop, monkeypatch):
+        from rounds.records import writing as module
+
+        laptop.write("1")
+        before = iter([set()])  # listed before the other run had its number
+        real = module._used
+        monkeypatch.setattr(module, "_used", lambda *a: next(before, real(*a)))
+        laptop.write("2")
+        assert [p.name[:6] for p in sealed_segments(laptop)] == ["000001", "000002"]
+
     def test_sealing_twice_makes_one_file(self, laptop):
         book = laptop.book()
         book.append(reading("8.1"))
@@ -318,6 +337,23 @@ class TestOtherPrograms:
         assert len(list(mine.entries())) == 4
         monkeypatch.setattr("rounds.records.reading.scan", lambda path: pytest.fail("read"))
         assert mine.new_entries() == ()
+
+    def test_a_folder_that_rested_is_not_listed_again_until_it_changes(self, laptop, monkeypatch):
+        from rounds.records import reading as module
+
+        laptop.write("1")
+        (path,) = sealed_segments(laptop)
+        os.utime(path.parent, (1.7e9, 1.7e9))
+        book = laptop.book()
+        list(book.entries())
+        asked = []
+        real = module.writer_files
+        monkeypatch.setattr(module, "writer_files", lambda *a: asked.append(a) or real(*a))
+        assert book.new_entries() == ()
+        assert asked == []
+        laptop.write("2")
+        assert values(book.new_entries()) == ["2"]
+        assert asked
 
     def test_an_open_file_sealed_while_it_is_read_is_not_missed(self, laptop, monkeypatch):
         other = laptop.book()
