@@ -1,0 +1,205 @@
+"""What changed on the farm in a span of time, one sentence a change, with numbers and who."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final
+
+from rounds.day.farm import Farm
+from rounds.day.judgement import NAMES, SIGNS, judge
+from rounds.day.state import Read, amount
+from rounds.day.unheard import named
+from rounds.day.when import clock
+from rounds.reason import Value
+from rounds.records.entry import (
+    Clock,
+    Correction,
+    Counted,
+    Damage,
+    Entry,
+    Incident,
+    Matter,
+    Moved,
+    Note,
+    Reading,
+    Removed,
+    State,
+    Stocked,
+    Weighed,
+    instant,
+)
+from rounds.site.measures import MEASURES
+from rounds.site.model import Site
+from rounds.units import Amount, shown
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A span of the farm's time: after `since`, up to and with `until`."""
+
+    site: Site
+    farm: Farm
+    since: datetime
+    until: datetime
+
+    def holds(self, at: datetime) -> bool:
+        """Tell whether an instant lies in it."""
+        return self.since < at <= self.until
+
+    def who(self, by: str, at: datetime) -> str:
+        """Return who and when, in brackets: "(Ana, 07:40)"."""
+        name = named(self.farm, by)
+        when = clock(at, self.site.timezone)
+        return f"({name}, {when})" if name else f"({when})"
+
+    def said(self, amount: Amount, spec: str) -> str:
+        """Return an amount as the site shows it."""
+        return format(shown(amount, self.site.display_units), spec)
+
+
+def changes(span: Span) -> tuple[str, ...]:
+    """Return what was written in a span besides meals, doses and deaths, in the order of time.
+
+    Args:
+        span: The span.
+
+    Returns:
+        One sentence a change; then the measures whose verdict changed.
+    """
+    found = []
+    for entry in span.farm.entries.values():
+        tell = _TELL.get(type(entry))
+        written = instant(entry.t)
+        if tell is None or not span.holds(written):
+            continue
+        current = entry if isinstance(entry, Correction) else span.farm.entry(entry.id)
+        text = tell(span, current) if current is not None else ""
+        if text:
+            found.append((written, entry.id, f"{text} {span.who(entry.by, entry.at)}"))
+    return (*(text for _, _, text in sorted(found)), *_verdicts(span))
+
+
+def _verdicts(span: Span) -> Iterator[str]:
+    for place in span.site.places.values():
+        for measure in MEASURES:
+            reads = [r for r in span.farm.reads(place.code, measure) if r.at <= span.until]
+            inside = [read for read in reads if span.holds(read.at)]
+            if not inside:
+                continue
+            last = inside[-1]
+            before = next((r for r in reversed(reads) if r.at <= span.since), inside[0])
+            words = [
+                judge(span.site, place, measure, read.value, read.at).verdict
+                for read in (before, last)
+            ]
+            if words[0] != words[1]:
+                name = NAMES.get(measure, MEASURES[measure].name)
+                unit = "" if last.unit in ("pH", "SG", "1") else f" {last.unit}"
+                yield (
+                    f"{place.code} {name} from {_typed(before, last)} to {last.typed}{unit} "
+                    f"{SIGNS[words[1]]} {span.who(last.by, last.at)}"
+                )
+
+
+def _typed(before: Read, last: Read) -> str:
+    return before.typed if before.unit == last.unit else f"{before.typed} {before.unit}"
+
+
+def _stocked(span: Span, entry: Stocked) -> str:
+    return (
+        f"{entry.place}: {'about ' if entry.estimated else ''}{entry.count} of {entry.lot} came "
+        f"in, mean {entry.mean_weight} {entry.unit}{_tail(entry.origin, ' from ')}"
+    )
+
+
+def _moved(span: Span, entry: Moved) -> str:
+    cause = _tail(entry.cause)
+    return f"{entry.count} of {entry.lot} moved from {entry.source} to {entry.target}{cause}"
+
+
+def _removed(span: Span, entry: Removed) -> str:
+    mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
+    return f"{entry.place}: {entry.count} of {entry.lot} taken out{mass}{_tail(entry.cause)}"
+
+
+def _counted(span: Span, entry: Counted) -> str:
+    return f"{entry.place}: {entry.lot} counted, {entry.count}"
+
+
+def _weighed(span: Span, entry: Weighed) -> str:
+    mass_g = amount(entry.mass, entry.unit, "g")
+    if not mass_g or entry.count <= 0:
+        return ""
+    mean = span.said(Amount(mass_g / entry.count, "g"), ".1f")
+    return f"{entry.place}: {entry.count} of {entry.lot} weighed, mean {mean}"
+
+
+def _state(span: Span, entry: State) -> str:
+    water = f", {entry.volume} {entry.unit}" if entry.volume else ""
+    return f"{entry.place}: {entry.state}{water}"
+
+
+def _incident(span: Span, entry: Incident) -> str:
+    where = entry.place or (f"loop {entry.loop}" if entry.loop else "house")
+    return f"{where}: {entry.about} {entry.event}{_tail(entry.text)}"
+
+
+def _matter(span: Span, entry: Matter) -> str:
+    if not entry.of:
+        return f"Opened: {entry.text}"
+    opened = span.farm.entries.get(entry.of)
+    text = opened.text if isinstance(opened, Matter) else entry.text
+    return f"Settled: {text}" + (_tail(entry.text) if entry.text != text else "")
+
+
+def _note(span: Span, entry: Note) -> str:
+    where = entry.place or (f"Loop {entry.loop}" if entry.loop else "Note")
+    return f"{where}: {entry.text}"
+
+
+def _correction(span: Span, entry: Correction) -> str:
+    target = span.farm.entries.get(entry.of)
+    if target is None:
+        return ""
+    what = described(span.farm, entry.of)
+    if entry.void:
+        return f"{what} taken back{_tail(entry.why)}"
+    was = {key: getattr(target, key, "") for key in entry.set}
+    changed = ", ".join(f"{key} {was[key]} to {value}" for key, value in entry.set.items())
+    return f"{what} corrected: {changed}{_tail(entry.why)}" if changed else ""
+
+
+def _clock(span: Span, entry: Clock) -> str:
+    return f"A laptop's clock jumped by {entry.jump_s:.0f} s"
+
+
+def _damage(span: Span, entry: Damage) -> str:
+    return f"Line {entry.line} of {entry.file} could not be read and was set aside"
+
+
+def described(farm: Farm, entry_id: str) -> str:
+    """Return what an entry is about, in a few words: "T1 oxygen"."""
+    entry = farm.entries.get(entry_id)
+    if entry is None:
+        return "an entry"
+    kind = entry.measure if isinstance(entry, Reading) else type(entry).__name__.lower()
+    return " ".join(filter(None, (entry.place or entry.loop, spoken_name(kind))))
+
+
+def spoken_name(measure: str) -> str:
+    """Return a measure's name as it stands inside a sentence; another code as it is."""
+    info = MEASURES.get(measure)
+    return measure if info is None else info.name if measure == "ph" else info.name.lower()
+
+
+def _tail(text: Value, joint: str = ": ") -> str:
+    return f"{joint}{text}" if text else ""
+
+
+_TELL: Final[dict[type[Entry], Callable[[Span, Any], str]]] = {
+    Stocked: _stocked, Moved: _moved, Removed: _removed, Counted: _counted, Weighed: _weighed,
+    State: _state, Incident: _incident, Matter: _matter, Note: _note, Correction: _correction,
+    Clock: _clock, Damage: _damage,
+}  # fmt: skip

@@ -1,0 +1,405 @@
+"""The shift handed on: how the farm stands, what changed, what is still to do, what stays open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from typing import Final
+
+from rounds.day import rations
+from rounds.day.changes import Span, changes, described, spoken_name
+from rounds.day.farm import Farm
+from rounds.day.judgement import RANK, Word
+from rounds.day.plan import rereads, rounds_on
+from rounds.day.rations import Ration
+from rounds.day.state import FedAt, HandoffAt, OpenMatter
+from rounds.day.unheard import named, unheard
+from rounds.day.verdict import of_place
+from rounds.day.when import clock, local_day, spoken
+from rounds.records.entry import Handoff, Matter, Takeover, stamp
+from rounds.site.model import Site
+from rounds.text import clean
+from rounds.units import Amount
+
+TEXT_LIMIT: Final = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceLine:
+    """How one place stands: the worst of it, and what to do about it."""
+
+    place: str
+    name: str
+    verdict: Word
+    says: str
+    do: str
+
+
+@dataclass(frozen=True, slots=True)
+class ToDo:
+    """Something not done yet, and by when."""
+
+    text: str
+    until: str
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """A matter nobody has settled: its entry, what it is, who has it and until when."""
+
+    id: str
+    text: str
+    owner: str
+    until: str
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A hand-off, ready to be printed in any form. Foreign text in it is as it was written."""
+
+    site_name: str
+    notice: str
+    day: date
+    span: str
+    """In words: "Mon 23 Nov 18:40 to today 07:42"."""
+    since: datetime
+    until: datetime
+    by: str
+    places: tuple[PlaceLine, ...]
+    """Worst first, then in walking order."""
+    changed: tuple[str, ...]
+    not_done: tuple[ToDo, ...]
+    feeds: tuple[str, ...]
+    doses: tuple[str, ...]
+    watch: tuple[str, ...]
+    matters: tuple[Open, ...]
+    deaths: tuple[str, ...]
+    skipped: tuple[str, ...]
+    conflicts: tuple[str, ...]
+    unseen: tuple[Open, ...]
+    """Open matters handed on before that nobody who took over has seen."""
+    untaken: str
+    """The last hand-off, if nobody has taken it over."""
+    unheard: tuple[str, ...]
+    unknown: int
+    said: str = ""
+    """What the shift adds in its own words."""
+    to: str = ""
+
+
+def matters(site: Site, farm: Farm, now: datetime, by: str, here: str = "") -> Document:
+    """Gather what the next shift must know, since the last hand-off or the start of the day.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        now: The present.
+        by: Who hands on.
+        here: The writer of this laptop; the others are told when they were last heard.
+
+    Returns:
+        The document; `dataclasses.replace` puts in what the shift says and to whom it goes.
+    """
+    zone, today = site.timezone, local_day(now, site.timezone)
+    last = next((h for h in reversed(farm.handoffs) if h.at < now), None)
+    since = last.at if last is not None else datetime.combine(today, time(), zone)
+    span = Span(site, farm, since, now)
+    feeding = rations.today(site, farm, now)
+    return Document(
+        site_name=site.name,
+        notice=site.notice,
+        day=today,
+        span=f"{spoken(since, now, zone)} to {spoken(now, now, zone)}",
+        since=since,
+        until=now,
+        by=named(farm, by),
+        places=places(site, farm, now),
+        changed=changes(span),
+        not_done=_not_done(site, farm, now),
+        feeds=(*_feeds(span), *_still_to_feed(feeding)),
+        doses=_doses(span),
+        watch=_watch(span, feeding),
+        matters=tuple(_open(farm, matter) for matter in farm.matters if matter.at <= now),
+        deaths=_deaths(span),
+        skipped=_skipped(span),
+        conflicts=tuple(
+            f"Corrections of {described(farm, conflict.of)} do not agree: settle it."
+            for conflict in farm.conflicts
+        ),
+        unseen=_unseen(farm, now),
+        untaken=(
+            f"The hand-off of {spoken(last.at, now, zone)} by {named(farm, last.by)} was not "
+            "taken over."
+            if last is not None and last.taken_by is None
+            else ""
+        ),
+        unheard=unheard(farm, now, here),
+        unknown=len(farm.unknown),
+    )
+
+
+def places(site: Site, farm: Farm, now: datetime) -> tuple[PlaceLine, ...]:
+    """Return how every place stands, the worst first; places nothing is known of are left out.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        now: The present.
+
+    Returns:
+        One line a place.
+    """
+    found = []
+    for place in site.places.values():
+        stands = of_place(site, farm, place, now)
+        if stands.worst is None and not farm.stocks.get(place.code):
+            continue
+        says, do = (stands.worst.says, stands.worst.do) if stands.worst else ("", "")
+        if stands.verdict == "unknown":
+            says, do = "Oxygen not read today", "Read it."
+        found.append(PlaceLine(place.code, place.name, stands.verdict, says, do))
+    return tuple(sorted(found, key=lambda line: RANK[line.verdict], reverse=True))
+
+
+def _not_done(site: Site, farm: Farm, now: datetime) -> tuple[ToDo, ...]:
+    zone = site.timezone
+    again = [
+        (
+            one.due,
+            ToDo(
+                f"Read {one.place} {spoken_name(one.measure)} again"
+                + (", late" if one.due < now else ""),
+                clock(one.due, zone),
+            ),
+        )
+        for one in rereads(site, farm, now)
+    ]
+    rounds = [
+        (
+            one.end,
+            ToDo(
+                f"{one.checklist.title}: {one.done} of {one.total} done"
+                + (", late" if now > one.end else ""),
+                clock(one.end, zone),
+            ),
+        )
+        for one in rounds_on(site, farm, now)
+        if one.state != "done"
+    ]
+    return tuple(todo for _, todo in sorted([*again, *rounds], key=lambda pair: pair[0]))
+
+
+def _feeds(span: Span) -> Iterable[str]:
+    for place in span.site.places.values():
+        meals = [fed for fed in span.farm.fed(place.code) if span.holds(fed.at)]
+        if not meals:
+            continue
+        grams = span.said(Amount(sum(fed.amount_g for fed in meals), "g"), ".0f")
+        last = meals[-1]
+        yield (
+            f"{place.code}: {grams} in {len(meals)} meal{'s' * (len(meals) > 1)}, the last "
+            f"{span.who(last.by, last.at)}"
+        )
+        yield from (_changed_meal(span, fed) for fed in meals if _differs(fed))
+
+
+def _differs(fed: FedAt) -> bool:
+    return bool(fed.why) or bool(fed.left_g) or fed.amount_g != (fed.advised_g or fed.amount_g)
+
+
+def _changed_meal(span: Span, fed: FedAt) -> str:
+    parts = [f"{fed.place} meal {fed.meal}: {fed.amount_g:g} g"]
+    if fed.advised_g is not None and fed.advised_g != fed.amount_g:
+        parts.append(f"{fed.advised_g:g} g advised")
+    if fed.left_g:
+        parts.append(f"{fed.left_g:g} g left")
+    said = ", ".join(parts) + (f": {fed.why}" if fed.why else "")
+    return f"{said} {span.who(fed.by, fed.at)}"
+
+
+def _still_to_feed(feeding: tuple[Ration, ...]) -> Iterable[str]:
+    for ration in feeding:
+        meal = ration.next_meal
+        if ration.no_feed:
+            yield f"{ration.place}: NO FEED, {ration.held_back}"
+        elif meal is not None and meal.advised_g > 0:
+            rest = sum(m.advised_g for m in ration.meals if m.number >= meal.number)
+            yield (
+                f"{ration.place}: still to give {rest:g} g, meal {meal.number} of "
+                f"{len(ration.meals)} next"
+            )
+
+
+def _doses(span: Span) -> tuple[str, ...]:
+    found = []
+    for loop in span.site.loops.values():
+        for dose in span.farm.dosed(loop.code):
+            if not span.holds(dose.at):
+                continue
+            product = span.site.products.get(dose.product)
+            advice = "" if dose.advised_g is None else ", as advised"
+            if dose.advised_g is not None and dose.advised_g != dose.amount_g:
+                advice = f", {dose.advised_g:g} g advised"
+            why = f": {dose.why}" if dose.why else ""
+            name = product.name if product else dose.product
+            found.append(
+                (
+                    dose.at,
+                    f"Loop {loop.code}: {dose.amount_g:g} g {name}{advice}{why} "
+                    f"{span.who(dose.by, dose.at)}",
+                )
+            )
+        for change in span.farm.exchanged(loop.code):
+            if span.holds(change.at):
+                out, new = (
+                    span.said(Amount(volume, "m^3"), ".2f")
+                    for volume in (change.volume_out_m3, change.volume_in_m3)
+                )
+                how = f"{out} out, {new} in" if change.volume_out_m3 else f"topped up with {new}"
+                found.append(
+                    (change.at, f"Loop {loop.code}: {how} {span.who(change.by, change.at)}")
+                )
+    return tuple(text for _, text in sorted(found))
+
+
+def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
+    zone, found = span.site.timezone, []
+    for incident in span.farm.incidents:
+        if incident.at <= span.until:
+            where = incident.place or (f"loop {incident.loop}" if incident.loop else "house")
+            text = f": {incident.text}" if incident.text else ""
+            since = spoken(incident.at, span.until, zone)
+            found.append(f"{where}: {incident.about} not yet in order, since {since}{text}")
+    for place in span.site.places:
+        if (state := span.farm.state_of(place)) != "in service":
+            found.append(f"{place} is {state}")
+    found += [
+        f"{matter.text}: again if {matter.again_if}"
+        for matter in span.farm.matters
+        if matter.again_if and matter.at <= span.until
+    ]
+    found += [
+        f"{ration.place}: ration held back, {ration.held_back}"
+        for ration in feeding
+        if ration.factor < 1 and not ration.no_feed
+    ]
+    return tuple(found)
+
+
+def _deaths(span: Span) -> tuple[str, ...]:
+    return tuple(
+        f"{place}: {dead.count} dead{f' of {dead.lot}' if dead.lot else ''}"
+        f"{f', {dead.cause}' if dead.cause else ''} {span.who(dead.by, dead.at)}"
+        for place in span.site.places
+        for dead in span.farm.dead(place)
+        if dead.count and span.holds(dead.at)
+    )
+
+
+def _skipped(span: Span) -> tuple[str, ...]:
+    asks = {
+        step.code: step.ask
+        for checklist in span.site.checklists.values()
+        for step in checklist.steps
+    }
+    return tuple(
+        f"{skip.place} {asks.get(skip.step, skip.step)}: {skip.reason} {span.who(skip.by, skip.at)}"
+        for skip in span.farm.skips
+        if span.holds(skip.at)
+    )
+
+
+def _open(farm: Farm, matter: OpenMatter) -> Open:
+    where = matter.place or (f"loop {matter.loop}" if matter.loop else "")
+    text = f"{where}: {matter.text}" if where else matter.text
+    return Open(matter.id, text, named(farm, matter.owner), matter.until)
+
+
+def _unseen(farm: Farm, now: datetime) -> tuple[Open, ...]:
+    handed = [h for h in farm.handoffs if h.at < now]
+    if not handed:
+        return ()
+    seen = {key for handoff in handed for key in handoff.seen}
+    return tuple(
+        _open(farm, matter)
+        for matter in farm.matters
+        if matter.at <= handed[-1].at and matter.id not in seen
+    )
+
+
+# -- what is written -------------------------------------------------------------------------------
+
+
+def handoff(document: Document, text: str, to: str = "") -> Handoff:
+    """Draft the entry of a hand-off, with its text as it was shown.
+
+    Args:
+        document: What was shown.
+        text: The same as text.
+        to: Who takes over, if it is known.
+
+    Returns:
+        The draft.
+    """
+    shown = clean(text, limit=TEXT_LIMIT, newlines=True)
+    return Handoff(covers=stamp(document.since), text=shown, to=to)
+
+
+def takeover(handoff: HandoffAt, by: str, seen: Iterable[str] = ()) -> Takeover:
+    """Draft the entry of taking a hand-off over, by name.
+
+    Args:
+        handoff: What is taken over.
+        by: Who takes over.
+        seen: Ids of the open matters that person has seen; the others stay unseen.
+
+    Returns:
+        The draft.
+
+    Raises:
+        ValueError: No name, or somebody has taken it over.
+    """
+    if not by.strip():
+        raise ValueError("Say who takes over: a name of the site's people.")
+    if handoff.taken_by is not None:
+        raise ValueError(f"It is taken over already, by {handoff.taken_by}.")
+    return Takeover(of=handoff.id, by=by, seen=list(dict.fromkeys(seen)))
+
+
+def open_matter(
+    text: str,
+    place: str | None = None,
+    loop: str | None = None,
+    owner: str = "",
+    until: str = "",
+    again_if: str = "",
+) -> Matter:
+    """Draft the entry that opens a matter.
+
+    Args:
+        text: What it is.
+        place: Where, if it belongs to a place.
+        loop: Or to a loop.
+        owner: Who has it.
+        until: By when.
+        again_if: What would make it urgent again.
+
+    Returns:
+        The draft.
+
+    Raises:
+        ValueError: No text.
+    """
+    if not text.strip():
+        raise ValueError("Say what is open.")
+    return Matter(
+        text=text.strip(), place=place, loop=loop, owner=owner, until=until, again_if=again_if
+    )
+
+
+def settle(matter: OpenMatter, text: str = "") -> Matter:
+    """Draft the entry that settles a matter, with how, if it is said."""
+    return Matter(
+        text=text.strip() or matter.text, place=matter.place, loop=matter.loop, of=matter.id
+    )

@@ -1,0 +1,1 @@
+"""Documents as text and Markdown: the hand-off and the day's sheet."""

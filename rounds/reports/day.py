@@ -1,0 +1,91 @@
+"""Today's sheet: the worst first, what is due, rations and doses, as plain text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from typing import Final
+
+from rounds.day import doses, rations
+from rounds.day.doses import DoseLine, DoseSheet
+from rounds.day.farm import Farm
+from rounds.day.handoff import matters
+from rounds.day.rations import Ration
+from rounds.day.when import clock
+from rounds.reports.handoff import opened, standing
+from rounds.reports.paper import Section, folded, text
+from rounds.site.model import Site
+from rounds.units import Amount, shown
+
+NOT_AN_ALARM: Final = (
+    "This is not an alarm: the independent oxygen and level alarm is the guard of the night."
+)
+
+
+def sheet(site: Site, farm: Farm, now: datetime, here: str = "") -> str:
+    """Print today's sheet.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        now: The present.
+        here: The writer of this laptop; the others are told when they were last heard.
+
+    Returns:
+        Text, 80 columns wide, ending in a line break.
+    """
+    document = matters(site, farm, now, "", here)
+    feeding = rations.today(site, farm, now)
+    dosing = doses.today(site, farm, now, here)
+    on = f"{document.day:%A} {document.day.day} {document.day:%B %Y}"
+    head = [f"Today, {site.name}, {on}, {clock(now, site.timezone)}"]
+    head += [site.notice] if site.notice else []
+    sections = [
+        Section("Worst place first", standing(document.places), "No place has been read today."),
+        Section("To do", [f"{todo.text}; by {todo.until}" for todo in document.not_done]),
+        Section("Rations", [line for one in feeding for line in _ration(one)], "No fish."),
+        Section("Doses", [line for one in dosing for line in _dose(one)], "No loop to dose."),
+        Section("What to watch", document.watch),
+        Section("Open matters", opened(document.matters)),
+    ]
+    if document.unheard:
+        sections.append(Section("Not heard", document.unheard))
+    return text(head, sections) + f"\n{folded(NOT_AN_ALARM)}\n"
+
+
+def _ration(ration: Ration) -> Iterator[str]:
+    weight = shown(Amount(ration.biomass_kg, "kg"), ration.display)
+    fish = f"{ration.place}: {ration.count} x {ration.mean_weight_g:.3g} g = {weight:.1f}"
+    rate = "" if ration.rate_percent is None else f", {ration.rate_percent:.2f} %"
+    held = f" ({ration.held_back})" if ration.held_back else ""
+    if ration.no_feed:
+        yield f"{fish}: NO FEED{held}"
+    elif not ration.meals:
+        yield f"{fish}{held}"
+    else:
+        each = " + ".join(f"{meal.advised_g:g}" for meal in ration.meals)
+        given = f", {ration.given_g:g} g given" if ration.given_g else ""
+        yield f"{fish}{rate}: {ration.total_g:g} g {ration.product} in {each}{given}{held}"
+    for line in (*ration.missing, *ration.cautions):
+        yield f"- {line}"
+
+
+def _dose(sheet: DoseSheet) -> Iterator[str]:
+    volume = sheet.water.volume_m3
+    water = "" if volume is None else f", {shown(Amount(volume, 'm^3'), sheet.display):.2f} today"
+    yield f"Loop {sheet.loop}{water}"
+    for line in sheet.lines:
+        if line.portions:
+            yield f"- {line.kind}: {_portions(line)}. {' '.join(line.expected)}"
+        elif line.refused:
+            yield f"- {line.kind}, {line.name}: refused. {' '.join(line.refused)}"
+        else:
+            yield f"- {line.kind}: {' '.join(line.expected)}"
+    for told in (*sheet.missing, *sheet.cautions):
+        yield f"- {told}"
+
+
+def _portions(line: DoseLine) -> str:
+    parts = " + ".join(f"{part:g}" for part in line.portions)
+    between = f", {line.hours_between:g} h apart" if len(line.portions) > 1 else ""
+    return f"{line.amount:g} {line.unit} {line.name} in {parts}{between}"
