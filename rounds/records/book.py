@@ -159,7 +159,7 @@ class Book:
         aside = (
             Problem(note.file, note.line, note.reason)
             for note in notes(self._records)
-            if note.reason != TORN
+            if note.line and note.reason != TORN
         )
         return tuple(dict.fromkeys((*self._reader.problems.values(), *aside)))
 

@@ -223,6 +223,9 @@ def heard(folder: Path) -> dict[str, str]:
 
     Returns:
         By writer id; a laptop whose newest segment cannot be read is left out.
+
+    Raises:
+        OSError: The records folder cannot be listed.
     """
     records = folder / "records"
     tree = sealed_tree(records)

@@ -69,6 +69,7 @@ def verify(folder: Path, site_id: str) -> Report:
 
     Raises:
         ValueError: The site id is none.
+        OSError: The records folder cannot be listed.
     """
     checked_site_id(site_id)
     records = folder / "records"
