@@ -7,7 +7,7 @@ The words and the judgement of one value (`judge`), and the figures worked out f
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final
 
 from rounds.day.deaths import judge_deaths
@@ -30,6 +30,12 @@ _URGENT: Final = (*_BREATHING, "look", "chlorine", "ammonia", "nitrite", "dead")
 """What is told first among figures with one verdict: what kills soonest."""
 
 
+COUNT_STANDS: Final = timedelta(hours=36)
+"""How long a count of the dead is told while nobody counts again (common practice)."""
+ANSWER_STANDS: Final = timedelta(days=7)
+"""How long an answer that was out of order is told while it is not asked again."""
+
+
 @dataclass(frozen=True, slots=True)
 class PlaceVerdict:
     """How a place stands now. `judgements` come worst first; `worst` is the one to tell."""
@@ -44,8 +50,9 @@ class PlaceVerdict:
 def of_place(site: Site, farm: Farm, place: Place, now: datetime) -> PlaceVerdict:
     """Judge a place by its latest readings, figures worked out from them, deaths and answers.
 
-    Readings of today, and older ones that are not too old for their measure, count; answers and
-    deaths of today. Fish whose oxygen was not read leave the place unknown, never ok.
+    Readings of today, and older ones that are not too old for their measure, count; so do the
+    last count of the dead and the last answers, until they are given again or have grown too old.
+    Fish whose oxygen was not read leave the place unknown, never ok.
 
     Args:
         site: The site, with today's limits.
@@ -91,25 +98,22 @@ def _not_read(site: Site, farm: Farm, place: Place, now: datetime) -> Judgement:
 
 
 def _deaths(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
-    """Judge the dead found today, lot by lot."""
+    """Judge the dead of the last day anybody counted, lot by lot, until they are counted again."""
     zone = farm.site.timezone
     found = []
     for stock in farm.stocks.get(place.code, ()):
-        dead = [
-            d
-            for d in farm.dead(place.code)
-            if d.lot == stock.lot and d.at <= now and local_day(d.at, zone) == local_day(now, zone)
-        ]
-        if any(d.count for d in dead):
-            last = dead[-1]
-            found.append(judge_deaths(farm, place, stock, last.count, now, last.id))
+        counts = [d for d in farm.dead(place.code) if d.lot == stock.lot and d.at <= now]
+        if not counts or now - counts[-1].at > COUNT_STANDS:
+            continue
+        last = counts[-1]
+        if any(d.count for d in counts if local_day(d.at, zone) == local_day(last.at, zone)):
+            found.append(judge_deaths(farm, place, stock, last.count, last.at, last.id))
     return found
 
 
 def _answers(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:
-    """Return the last answer of today to each step asked here, where it was out of order."""
+    """Return the last answer to each step asked here, where it was out of order."""
     found = []
-    today = local_day(now, site.timezone)
     steps = {
         step.code: step
         for checklist in site.checklists.values()
@@ -119,7 +123,7 @@ def _answers(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgem
     for code, step in steps.items():
         answers = [a for a in farm.answers(place.code, code) if a.at <= now]
         last = answers[-1] if answers else None
-        if last is not None and local_day(last.at, site.timezone) == today:
+        if last is not None and now - last.at <= ANSWER_STANDS:
             word = as_word(last.verdict)
             if word in ("watch", "act"):
                 found.append(answered(place, step, last.value, word, last.at))

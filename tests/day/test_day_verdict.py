@@ -277,7 +277,7 @@ def test_todays_limits_judge_a_reading_kept_under_older_ones() -> None:
     assert of_place(laptop.site, laptop.farm, laptop.site.places["G1"], laptop.now).verdict == "act"
 
 
-def test_a_bad_answer_counts_until_a_better_one_and_only_today() -> None:
+def test_a_bad_answer_counts_overnight_until_a_better_one() -> None:
     laptop = Laptop()
     place = laptop.site.places["G1"]
     laptop.read("G1", "oxygen", "6.5", "mg/L")
@@ -287,7 +287,9 @@ def test_a_bad_answer_counts_until_a_better_one_and_only_today() -> None:
     assert (stands.verdict, stands.worst.measure) == ("act", "look")
     assert "gasping at surface" in stands.worst.says
     assert "aerate" in stands.worst.do
-    laptop.wait(minutes=5)
+    laptop.wait(days=1)
+    assert of_place(laptop.site, laptop.farm, place, laptop.now).verdict == "act"
+    laptop.read("G1", "oxygen", "6.5", "mg/L")
     laptop.keep(Answer(place="G1", step="look", value="calm and spread", verdict="ok"))
     assert of_place(laptop.site, laptop.farm, place, laptop.now).verdict == "ok"
 
@@ -317,6 +319,22 @@ def test_deaths_are_weighed_against_the_lots_own_past() -> None:
     assert found.worst is not None
     assert (found.verdict, found.worst.measure) == ("watch", "dead")
     assert found.worst.says == "3 dead of RD1, 0.3 expected"
+
+
+def test_the_evenings_dead_are_still_told_at_first_light_until_they_are_counted_again() -> None:
+    laptop = Laptop()
+    laptop.stock("G1", count=250)
+    laptop.keep(Died(place="G1", lot="RD1", count=4))
+    laptop.wait(days=1)
+    laptop.read("G1", "oxygen", "6.5", "mg/L")
+    place = laptop.site.places["G1"]
+    assert of_place(laptop.site, laptop.farm, place, laptop.now).verdict == "act"
+    laptop.keep(Died(place="G1", lot="RD1", count=0))
+    assert of_place(laptop.site, laptop.farm, place, laptop.now).verdict == "ok"
+    laptop.keep(Died(place="G1", lot="RD1", count=4))
+    laptop.wait(days=2)
+    laptop.read("G1", "oxygen", "6.5", "mg/L")
+    assert of_place(laptop.site, laptop.farm, place, laptop.now).verdict == "ok"
 
 
 def test_larvae_are_not_judged_by_their_last_14_days() -> None:
