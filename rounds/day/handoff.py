@@ -10,17 +10,17 @@ from typing import Final
 from rounds.day import rations
 from rounds.day.changes import Span, changes, described, spoken_name
 from rounds.day.farm import Farm
+from rounds.day.given import deaths, doses, feeds, skipped, still_to_feed
 from rounds.day.judgement import RANK, Word
 from rounds.day.plan import rereads, rounds_on
 from rounds.day.rations import Ration
-from rounds.day.state import FedAt, HandoffAt, OpenMatter
+from rounds.day.state import HandoffAt, OpenMatter
 from rounds.day.unheard import named, unheard
 from rounds.day.verdict import of_place
 from rounds.day.when import clock, local_day, spoken
 from rounds.records.entry import Handoff, Matter, Takeover, stamp
 from rounds.site.model import Site
 from rounds.text import clean
-from rounds.units import Amount
 
 TEXT_LIMIT: Final = 20_000
 
@@ -117,12 +117,12 @@ def matters(site: Site, farm: Farm, now: datetime, by: str, here: str = "") -> D
         places=places(site, farm, now),
         changed=changes(span),
         not_done=_not_done(site, farm, now),
-        feeds=(*_feeds(span), *_still_to_feed(feeding)),
-        doses=_doses(span),
+        feeds=(*feeds(span), *still_to_feed(feeding)),
+        doses=doses(span),
         watch=_watch(span, feeding),
         matters=tuple(_open(farm, matter) for matter in farm.matters if matter.at <= now),
-        deaths=_deaths(span),
-        skipped=_skipped(span),
+        deaths=deaths(span),
+        skipped=skipped(span),
         conflicts=tuple(
             f"Corrections of {described(farm, conflict.of)} do not agree: settle it."
             for conflict in farm.conflicts
@@ -190,79 +190,6 @@ def _not_done(site: Site, farm: Farm, now: datetime) -> tuple[ToDo, ...]:
     return tuple(todo for _, todo in sorted([*again, *rounds], key=lambda pair: pair[0]))
 
 
-def _feeds(span: Span) -> Iterable[str]:
-    for place in span.site.places.values():
-        meals = [fed for fed in span.farm.fed(place.code) if span.holds(fed.at)]
-        if not meals:
-            continue
-        grams = span.said(Amount(sum(fed.amount_g for fed in meals), "g"), ".0f")
-        last = meals[-1]
-        yield (
-            f"{place.code}: {grams} in {len(meals)} meal{'s' * (len(meals) > 1)}, the last "
-            f"{span.who(last.by, last.at)}"
-        )
-        yield from (_changed_meal(span, fed) for fed in meals if _differs(fed))
-
-
-def _differs(fed: FedAt) -> bool:
-    return bool(fed.why) or bool(fed.left_g) or fed.amount_g != (fed.advised_g or fed.amount_g)
-
-
-def _changed_meal(span: Span, fed: FedAt) -> str:
-    parts = [f"{fed.place} meal {fed.meal}: {fed.amount_g:g} g"]
-    if fed.advised_g is not None and fed.advised_g != fed.amount_g:
-        parts.append(f"{fed.advised_g:g} g advised")
-    if fed.left_g:
-        parts.append(f"{fed.left_g:g} g left")
-    said = ", ".join(parts) + (f": {fed.why}" if fed.why else "")
-    return f"{said} {span.who(fed.by, fed.at)}"
-
-
-def _still_to_feed(feeding: tuple[Ration, ...]) -> Iterable[str]:
-    for ration in feeding:
-        meal = ration.next_meal
-        if ration.no_feed:
-            yield f"{ration.place}: NO FEED, {ration.held_back}"
-        elif meal is not None and meal.advised_g > 0:
-            rest = sum(m.advised_g for m in ration.meals if m.number >= meal.number)
-            yield (
-                f"{ration.place}: still to give {rest:g} g, meal {meal.number} of "
-                f"{len(ration.meals)} next"
-            )
-
-
-def _doses(span: Span) -> tuple[str, ...]:
-    found = []
-    for loop in span.site.loops.values():
-        for dose in span.farm.dosed(loop.code):
-            if not span.holds(dose.at):
-                continue
-            product = span.site.products.get(dose.product)
-            advice = "" if dose.advised_g is None else ", as advised"
-            if dose.advised_g is not None and dose.advised_g != dose.amount_g:
-                advice = f", {dose.advised_g:g} g advised"
-            why = f": {dose.why}" if dose.why else ""
-            name = product.name if product else dose.product
-            found.append(
-                (
-                    dose.at,
-                    f"Loop {loop.code}: {dose.amount_g:g} g {name}{advice}{why} "
-                    f"{span.who(dose.by, dose.at)}",
-                )
-            )
-        for change in span.farm.exchanged(loop.code):
-            if span.holds(change.at):
-                out, new = (
-                    span.said(Amount(volume, "m^3"), ".2f")
-                    for volume in (change.volume_out_m3, change.volume_in_m3)
-                )
-                how = f"{out} out, {new} in" if change.volume_out_m3 else f"topped up with {new}"
-                found.append(
-                    (change.at, f"Loop {loop.code}: {how} {span.who(change.by, change.at)}")
-                )
-    return tuple(text for _, text in sorted(found))
-
-
 def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
     zone, found = span.site.timezone, []
     for incident in span.farm.incidents:
@@ -285,29 +212,6 @@ def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
         if ration.factor < 1 and not ration.no_feed
     ]
     return tuple(found)
-
-
-def _deaths(span: Span) -> tuple[str, ...]:
-    return tuple(
-        f"{place}: {dead.count} dead{f' of {dead.lot}' if dead.lot else ''}"
-        f"{f', {dead.cause}' if dead.cause else ''} {span.who(dead.by, dead.at)}"
-        for place in span.site.places
-        for dead in span.farm.dead(place)
-        if dead.count and span.holds(dead.at)
-    )
-
-
-def _skipped(span: Span) -> tuple[str, ...]:
-    asks = {
-        step.code: step.ask
-        for checklist in span.site.checklists.values()
-        for step in checklist.steps
-    }
-    return tuple(
-        f"{skip.place} {asks.get(skip.step, skip.step)}: {skip.reason} {span.who(skip.by, skip.at)}"
-        for skip in span.farm.skips
-        if span.holds(skip.at)
-    )
 
 
 def _open(farm: Farm, matter: OpenMatter) -> Open:
