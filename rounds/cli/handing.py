@@ -3,17 +3,73 @@
 from __future__ import annotations
 
 import argparse
+import sys
+from dataclasses import replace
 
 from rounds.cli.failure import Failure
-from rounds.cli.opened import opened
+from rounds.cli.opened import Opened, opened
 from rounds.cli.out import block, emit, say
 from rounds.day import handoff
-from rounds.reports import handoff as paper
+from rounds.day.handoff import Document
+from rounds.reports.handoff import render, write
+from rounds.text import clean
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Print and sign the hand-off, take one over, or only look."""
-    writes = not asked.look
-    with opened(asked, writes=writes) as farm:
-        pass
+    """Hand the shift on, take the last hand-off over, or only look at what would be handed on."""
+    with opened(asked, writes=not asked.look) as farm:
+        if asked.take:
+            return _take(farm, getattr(asked, "json", False))
+        if asked.to and farm.site.people and asked.to not in farm.site.people:
+            raise Failure(
+                f"{asked.to} is not one of the site's people: {', '.join(farm.site.people)}"
+            )
+        document = replace(
+            handoff.matters(farm.site, farm.farm, farm.now, farm.by, farm.here),
+            said=clean(asked.say, limit=1000, newlines=True),
+            to=asked.to,
+        )
+        text = render(document)
+        path = None if asked.look else _sign(farm, document, text)
+        if getattr(asked, "json", False):
+            emit("handoff", farm.site.id, farm.now, [document], farm.site.display_units)
+            return 0
+        block(text)
+        if path:
+            say("", f"Signed by {farm.by}. Kept in the book, and in {path}.")
     return 0
+
+
+def _sign(farm: Opened, document: Document, text: str) -> str:
+    farm.write(handoff.handoff(document, text, document.to))
+    path = write(farm.site.folder, document, render(document, "markdown"))
+    return str(path.relative_to(farm.site.folder))
+
+
+def _take(farm: Opened, as_json: bool) -> int:
+    handed = [one for one in farm.farm.handoffs if one.at <= farm.now]
+    if not handed:
+        raise Failure("nothing has been handed on yet")
+    last = handed[-1]
+    if not as_json:
+        block(last.text)
+        say("")
+    seen = [one.id for one in farm.farm.matters if as_json or _seen(one.text)]
+    entry = farm.write(handoff.takeover(last, farm.by, seen))
+    if as_json:
+        row = {"of": last.id, "by": farm.by, "seen": seen, "id": entry.id}
+        emit("handoff", farm.site.id, farm.now, [row], farm.site.display_units)
+        return 0
+    unseen = len(farm.farm.matters) - len(seen)
+    say(f"Taken over by {farm.by}.", *([f"{unseen} open matters stay unseen."] if unseen else []))
+    return 0
+
+
+def _seen(text: str) -> bool:
+    """Print an open matter; on a terminal ask whether it was seen, else printed is seen."""
+    say(f"Open: {text}", hang=2)
+    if not sys.stdin.isatty():
+        return True
+    sys.stdout.write("  Enter: seen; n: not yet > ")
+    sys.stdout.flush()
+    return sys.stdin.readline().strip().lower() not in ("n", "no")

@@ -40,6 +40,7 @@ from rounds.sample.story import Appetite, Event, Shift, Story
 from rounds.sample.world import World
 from rounds.site.model import Checklist, Place, Step
 from rounds.site.rhythm import due_on, window
+from rounds.text import MAX_TEXT, clean
 
 FEEDING: Final = timedelta(hours=10, minutes=50)
 """From the first meal to the last of a tank fed often."""
@@ -162,7 +163,7 @@ class Days:
         farm = self._farm()
         document = handoff.matters(self.site, farm, self.now, shift.by)
         others = [other.by for other in self.story.shifts if other.by != shift.by]
-        text = paper.render(document, "text")
+        text = clean(paper.render(document), limit=MAX_TEXT, newlines=True)
         given = self._write(handoff.handoff(document, text, others[0] if others else ""))
         at = HandoffAt(given.id, given.at, given.covers, given.text, given.by, given.to)
         self._handed = at, [matter.id for matter in farm.matters]

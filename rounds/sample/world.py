@@ -18,7 +18,7 @@ from rounds.units import convert
 
 TRUE_FCR: Final = 1.2
 FASTED_H: Final = 8.0
-WEATHER_C: Final = 0.35
+WEATHER_C: Final = 0.25
 """How far a warm or a cold day moves the water."""
 _LOOP_WATER: Final = ("tank", "filter", "tray")
 

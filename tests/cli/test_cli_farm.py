@@ -151,7 +151,9 @@ def test_walk_with_no_input_is_left_and_nothing_is_lost(rounds: Run, farm: Path)
 
 
 def test_whole_round_by_pipe_is_done(rounds: Run, farm: Path) -> None:
-    ran = rounds("--site", farm, "--by", "ana", "walk", "live-food", typed="320\ny\n31\ny\n200\ny\n")
+    ran = rounds(
+        "--site", farm, "--by", "ana", "walk", "live-food", typed="320\ny\n31\ny\n200\ny\n"
+    )
     assert "Round done: 3 steps kept, 0 skipped." in ran.out
 
 

@@ -18,6 +18,7 @@ from pathlib import Path
 import pyte
 
 DEADLINE_S = 15.0
+QUIET_S = 0.31
 _QUERIES = re.compile(rb"\x1b\[[<>=][0-9;]*[A-Za-z]|\x1b\[\?[0-9;]*(?:\$p|u)|\x1b\[[0-9;]*t")
 _SYNC_QUERY = b"\x1b[?2026$p"
 _SYNC_ANSWER = b"\x1b[?2026;2$y"
@@ -92,6 +93,12 @@ class Program:
     def type(self, text: str) -> None:
         """Type keys."""
         os.write(self._master, text.encode())
+
+    def enter(self) -> None:
+        """Press Enter, once the program is quiet for longer than it takes presses as bounces."""
+        while self.read(QUIET_S):
+            pass
+        self.type("\r")
 
     def resize(self, columns: int, rows: int) -> None:
         """Give the terminal another size."""

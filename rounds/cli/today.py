@@ -1,0 +1,31 @@
+"""`rounds today`: today's sheet, the worst first, with rounds, rations and doses."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import fields
+from typing import Any
+
+from rounds.cli.opened import Opened, opened
+from rounds.cli.out import block, emit
+from rounds.day import doses, rations
+from rounds.day.handoff import matters
+from rounds.reports.day import sheet
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print today's sheet; nothing is written."""
+    with opened(asked, writes=False) as farm:
+        if getattr(asked, "json", False):
+            emit("today", farm.site.id, farm.now, [_row(farm)], farm.site.display_units)
+        else:
+            block(sheet(farm.site, farm.farm, farm.now, farm.here))
+    return 0
+
+
+def _row(farm: Opened) -> dict[str, Any]:
+    document = matters(farm.site, farm.farm, farm.now, farm.by, farm.here)
+    row = {field.name: getattr(document, field.name) for field in fields(document)}
+    row["rations"] = rations.today(farm.site, farm.farm, farm.now)
+    row["doses"] = doses.today(farm.site, farm.farm, farm.now, farm.here)
+    return row

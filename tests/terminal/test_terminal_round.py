@@ -1,0 +1,220 @@
+"""The real program on a terminal of 80 by 24: a morning as it happens, with all that goes wrong."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+
+from rounds.day.farm import Farm, fold
+from rounds.records.book import Book
+from rounds.records.entry import Correction, Reading, Skipped
+from rounds.records.verifying import verify
+from rounds.sample.make import make
+from rounds.site.loading import load
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminal here")
+if sys.platform != "win32":
+    from tests.terminal.program import Program, command
+
+HALF_TYPED = "25."
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A sample of three days that ended yesterday."""
+    yesterday = date.today() - timedelta(days=1)
+    return make(tmp_path_factory.mktemp("terminal") / "farm", ending=yesterday, days=3)
+
+
+@pytest.fixture
+def farm(made: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(made, tmp_path / "farm"))
+
+
+def _env(tmp_path: Path, laptop: str) -> dict[str, str]:
+    """The environment of one laptop: where it keeps what it knows of itself."""
+    state = tmp_path / laptop
+    return {"ROUNDS_STATE": str(state), "ROUNDS_BY": "ana", "ROUNDS_SITE": ""}
+
+
+def _opened(farm: Path, env: dict[str, str]) -> Program:
+    return Program([command(), "sample", farm, "--open"], env)
+
+
+def _run(env: dict[str, str], *arguments: str | Path, typed: str = "") -> str:
+    done = subprocess.run(
+        [str(command()), *map(str, arguments)],
+        input=typed, env={**os.environ, **env}, capture_output=True, text=True, timeout=30,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def _round(screen: str, title: str) -> str:
+    """The digit that begins a round, as the board shows it."""
+    found = re.search(rf"(\d)\s+{title}", screen)
+    assert found, screen
+    return found[1]
+
+
+def _begin(app: Program) -> None:
+    """Read what is said at the first start, then begin first light from the board."""
+    app.wait("not an alarm")
+    app.enter()
+    board = app.wait("BOARD", "Invented farm", gone=["not an alarm"])
+    app.type(_round(board, "First light"))
+    app.wait("WALK", "R1  Rotifer culture", "Step 1 of")
+
+
+def _book(folder: Path) -> Farm:
+    site = load(folder)
+    with Book.open(folder, site.id, site.digest, tz=site.timezone, read_only=True) as book:
+        return fold(site, book.entries())
+
+
+def test_a_morning_with_everything_that_happens(farm: Path, tmp_path: Path) -> None:
+    mine, theirs, stick = _env(tmp_path, "mine"), _env(tmp_path, "theirs"), tmp_path / "stick"
+    stick.mkdir()
+    other = Path(shutil.copytree(farm, tmp_path / "other"))
+    before = _book(farm).size
+
+    with _opened(farm, mine) as app:
+        _begin(app)
+        app.wait("WALK", "R1  Rotifer culture", "Step 1 of")
+        app.type("26,1")  # a comma
+        app.enter()
+        app.wait("B1  Brine shrimp hatcher", "OK   R1: Temperature 26.1")
+        app.type("2.76")  # a tenfold slip is named, at the key
+        app.wait("decimal point? 27.6")
+        app.type("\x7f" * 4 + "276")  # what cannot be is not kept
+        app.wait("[ 276 ", "cannot be")
+        app.enter()
+        app.wait("Step 2 of")
+        app.type("\x7f" * 3 + "27.6")
+        app.enter()
+        app.wait("L1  Larval tank 1", "Step 3 of")
+        app.type("s")
+        app.wait("no time", "instrument broken")
+        app.type("2")
+        app.wait("Step 4 of", "SKIPPED instrument broken")
+        app.type("11.4")  # odd, told, kept all the same
+        app.wait("[ 11.4 ", "is oxygen being added?", "Enter, then Enter again keeps it")
+        app.enter()
+        app.wait("Enter ag", "Step 4 of")
+        app.enter()
+        app.wait("Step 5 of", "L1: ")
+        app.type("b")
+        app.wait("Step 4 of", "11.4")
+        app.type("b")
+        app.wait("Step 3 of")
+        app.type("b")
+        app.wait("Step 2 of", "B1  Brine shrimp hatcher", "27.6")
+        app.type("27.4")  # a correction in an earlier place
+        app.enter()
+        app.wait("Step 5 of", "L1  Larval tank 1", gone=["Step 2 of"])
+
+        _run(theirs, "--site", other, "walk", "live-food", typed="320\ny\n31\ny\n205\ny\n")
+        _run(theirs, "--site", other, "sync", stick)
+        _run(mine, "--site", farm, "sync", stick)
+        app.type("\x1b")  # the board hears of it by itself
+        app.wait("BOARD", lambda text: not re.search(r"\d\s+Live food\s+\d", text))
+        app.enter()
+        app.wait("Step 5 of")
+        app.type(HALF_TYPED)
+        app.wait(f"[ {HALF_TYPED} ")
+        app.signal(signal.SIGKILL)
+        assert app.end() == -signal.SIGKILL
+
+    kept = _book(farm)
+    new = [entry for entry in kept.entries.values() if entry.place in ("R1", "B1", "L1")]
+    values = {
+        (e.place, e.measure): e for e in new if isinstance(e, Reading) and e.walk in _mine(kept)
+    }
+    assert values[("R1", "temperature")].value == "26.1"
+    assert values[("B1", "temperature")].value == "27.6"
+    assert values[("L1", "oxygen")].confirmed
+    assert [e.reason for e in new if isinstance(e, Skipped) and e.walk in _mine(kept)] == [
+        "instrument broken"
+    ]
+    fixed = next(entry for entry in kept.entries.values() if isinstance(entry, Correction))
+    assert fixed.of == values[("B1", "temperature")].id
+    assert fixed.set["value"] == "27.4"
+    assert not [e for e in new if isinstance(e, Reading) and e.value.startswith(HALF_TYPED)]
+    assert kept.size == before + 6 + 6  # begun, 3 readings, skip, correction; theirs: 3 and 3
+
+    with _opened(farm, mine) as app:
+        app.wait("BOARD", "First light", "open")
+        app.enter()
+        app.wait("WALK", "L1  Larval tank 1", "Step 5 of", "Water temperature")
+        app.type("26.2")
+        app.enter()
+        app.wait("Step 6 of")
+        app.type("\x1b")
+        app.wait("BOARD")
+        app.type("q")
+        assert app.end() == 0
+        assert app.restored()
+    assert verify(farm, load(farm).id).findings == ()
+    paper = _run(mine, "--site", farm, "handoff", "--to", "rui")
+    assert "L1" in paper
+    assert "instrument broken" in paper
+    assert len(list((farm / "reports").glob("handoff-*.md"))) == 1
+
+
+def _mine(farm: Farm) -> set[str]:
+    return {name for name, walk in farm.walks.items() if walk.checklist == "first-light"} - {
+        name for name, walk in farm.walks.items() if walk.done_at is not None
+    }
+
+
+@pytest.mark.parametrize(
+    ("number", "code"), [(signal.SIGTERM, 143), (signal.SIGHUP, 129)], ids=["term", "hup"]
+)
+def test_signal_leaves_the_terminal_whole_and_the_walk_open(
+    farm: Path, tmp_path: Path, number: signal.Signals, code: int
+) -> None:
+    env = _env(tmp_path, "mine")
+    with _opened(farm, env) as app:
+        _begin(app)
+        app.wait("Step 1 of")
+        app.type("25.8")
+        app.enter()
+        app.wait("Step 2 of")
+        app.signal(number)
+        assert app.end() == code
+        assert app.restored()
+    kept = _book(farm)
+    assert [walk for walk in kept.walks.values() if walk.done_at is None]
+    assert kept.reads("R1", "temperature")[-1].typed == "25.8"
+
+
+def test_resize_keeps_the_question_and_what_was_typed(farm: Path, tmp_path: Path) -> None:
+    with _opened(farm, _env(tmp_path, "mine")) as app:
+        _begin(app)
+        app.wait("Step 1 of")
+        app.type("25.")
+        app.wait("[ 25. ")
+        for columns, rows in ((120, 40), (100, 30), (80, 24)):
+            app.resize(columns, rows)
+            app.wait("Step 1 of", "[ 25. ", lambda text, c=columns: len(text.split("\n")[0]) <= c)
+        app.resize(50, 12)
+        app.wait(lambda text: "Step 1 of" not in text)
+        app.resize(80, 24)
+        app.wait("Step 1 of", "[ 25. ")
+        app.type("8")
+        app.enter()
+        app.wait("Step 2 of", "25.8")
+
+
+def test_without_a_terminal_todays_sheet_is_printed(farm: Path, tmp_path: Path) -> None:
+    told = _run(_env(tmp_path, "mine"), "sample", farm, "--open")
+    assert "Samphire House" in told
+    assert "\x1b" not in told
