@@ -128,6 +128,12 @@ def test_feed_is_told_given_against_advised(days: Days) -> None:
     assert f"T1: still to give {rest:g} g, meal 2 of 3 next" in said
 
 
+def test_feed_left_is_told_even_when_given_as_advised(days: Days) -> None:
+    first = rations.today(days.site, days.farm, NOW)[0]
+    days.write(rations.fed(first, 1, left=Decimal(30)), -0.8)
+    assert any("30 g left" in line for line in of(days).feeds)
+
+
 def test_a_tank_not_fed_says_why(days: Days) -> None:
     days.read("T2", -0.5, "act", oxygen="3.9")
     assert any("T2: NO FEED, Oxygen 3.9" in line for line in of(days).feeds)
@@ -235,5 +241,6 @@ def test_odd_farms_do_not_raise() -> None:
     odd.write(e.Handoff, 5, covers="x", text="from the future")
     odd.write(e.Dosed, -1, loop="Z", product="?", amount="5", unit="g")
     document = of(odd)
+    assert document.since == NOW.replace(hour=0)
     assert document.feeds == ()
     assert document.doses == ()
