@@ -42,7 +42,7 @@ ALKALIS: Final[dict[str, Alkali]] = {
 HOW: Final[dict[Kind, tuple[str, ...]]] = {
     "bicarbonate": (
         "Goggles on: the dust stings.",
-        "Dissolve each portion in a bucket of loop water, about 20 L for a kilogram.",
+        "Dissolve each portion in a bucket of fresh water, about 20 L for a kilogram.",
         "Pour it slowly into fast flow after the filter, never onto mats, never into one tank.",
     ),
     "carbonate": (
