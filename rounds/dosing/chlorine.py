@@ -7,6 +7,7 @@ from typing import Final
 
 from rounds.reason import Reason, Reasons
 from rounds.units import Amount
+from rounds.water.forms import NITROGEN_G_MOL
 from rounds.water.ranges import within
 
 PENTAHYDRATE_G_MOL: Final = 248.172  # Na2S2O3.5H2O
@@ -14,9 +15,8 @@ ANHYDROUS_G_MOL: Final = 158.097  # Na2S2O3
 CHLORINE_G_MOL: Final = 70.90  # Cl2
 PRACTICE_G_PER_G: Final = 7.0  # laboratory practice, the tetrathionate reaction
 ANHYDROUS_PER_PENTAHYDRATE: Final = ANHYDROUS_G_MOL / PENTAHYDRATE_G_MOL
-AMMONIA_N_PER_CHLORINE: Final = 14.007 / CHLORINE_G_MOL  # freed from chloramine, per Cl2
-EPA_ACUTE_MG_L: Final = 0.013  # saltwater criteria, US EPA
-EPA_CHRONIC_MG_L: Final = 0.0075
+AMMONIA_N_PER_CHLORINE: Final = NITROGEN_G_MOL / CHLORINE_G_MOL  # freed from chloramine, per Cl2
+EPA_CHRONIC_MG_L: Final = 0.0075  # saltwater criterion, US EPA
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +94,7 @@ def neutralise_chlorine(
     Raises:
         ValueError: Outside the range.
 
-    Source: 7 g pentahydrate per g chlorine, laboratory practice; US EPA saltwater criteria.
+    Source: 7 g pentahydrate per g chlorine, laboratory practice; US EPA saltwater criterion.
     """
     within("volume", volume_m3, 0.001, 100_000, "m3")
     mass = thiosulfate_g(volume_m3, chlorine_mg_l)

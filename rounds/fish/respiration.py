@@ -9,17 +9,16 @@ from __future__ import annotations
 import math
 from typing import Final, Literal
 
+from rounds.water.carbonate import CO2_G_MOL
+from rounds.water.forms import CACO3_MG_MEQ, NITROGEN_G_MOL
+from rounds.water.oxygen import OXYGEN_G_MOL
 from rounds.water.ranges import within
 
-OXYGEN_G_MOL: Final = 31.998
-CARBON_DIOXIDE_G_MOL: Final = 44.009
-NITROGEN_G_MOL: Final = 14.007
-BICARBONATE_G_MOL: Final = 84.006
-CALCIUM_CARBONATE_G_EQ: Final = 50.043
+BICARBONATE_G_MOL: Final = 84.006  # NaHCO3
 
 TAN_PER_PROTEIN: Final = 0.092  # kg N per kg protein fed (Timmons & Ebeling; from memory)
 NITRIFICATION_OXYGEN: Final = 2 * OXYGEN_G_MOL / NITROGEN_G_MOL  # g per g N, no cells built
-NITRIFICATION_ALKALINITY: Final = 2 * CALCIUM_CARBONATE_G_EQ / NITROGEN_G_MOL  # g CaCO3 per g N
+NITRIFICATION_ALKALINITY: Final = 2 * CACO3_MG_MEQ / NITROGEN_G_MOL  # g CaCO3 per g N
 WEIGHTS_G: Final = (1e-4, 50_000.0)  # a first-feeding larva to a large brood fish
 # mg/kg^0.8/h = slope * degC + intercept (Pirozzi & Booth 2009)
 _ROUTINE: Final = {"sedentary": (5.78, -29.0), "active": (12.11, -39.40)}
@@ -148,7 +147,7 @@ def bicarbonate_for_feed_g_day(
     tan_g = tan_production_g_day(feed_kg_day, protein_fraction)
     lost = nitrification_alkalinity_g(tan_g, alkalinity_g_per_g)
     within("purity", purity, 0.5, 1)
-    return lost * BICARBONATE_G_MOL / CALCIUM_CARBONATE_G_EQ / purity
+    return lost * BICARBONATE_G_MOL / CACO3_MG_MEQ / purity
 
 
 def fish_oxygen_from_feed_g_day(feed_kg_day: float, kg_per_kg: float = 0.4) -> float:
@@ -188,7 +187,7 @@ def co2_from_oxygen_g_day(oxygen_g_day: float, respiratory_quotient: float = 1.0
     """
     within("oxygen used", oxygen_g_day, 0, 1e8, "g/day")
     within("respiratory quotient", respiratory_quotient, 0.6, 1.2)
-    return oxygen_g_day * respiratory_quotient * CARBON_DIOXIDE_G_MOL / OXYGEN_G_MOL
+    return oxygen_g_day * respiratory_quotient * CO2_G_MOL / OXYGEN_G_MOL
 
 
 def solids_kg_day(feed_kg_day: float, kg_per_kg: float = 0.25) -> float:

@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from typing import Any, Final, get_args
 
+from rounds.dosing.alkalis import ALKALIS
 from rounds.site.cards import CARDS
 from rounds.site.model import (
     KINDS,
@@ -26,17 +27,7 @@ from rounds.site.profiles import read_limits
 from rounds.site.reading import Table, nearest, unique
 
 _FORMULAS: Final[Mapping[str, tuple[str, ...]]] = {
-    "alkali": (
-        "NaHCO3",
-        "Na2CO3",
-        "Na2CO3.H2O",
-        "Na2CO3.10H2O",
-        "KHCO3",
-        "NaOH",
-        "Ca(OH)2",
-        "CaO",
-        "Mg(OH)2",
-    ),
+    "alkali": tuple(ALKALIS),
     "dechlorinator": ("Na2S2O3.5H2O", "Na2S2O3"),
 }
 _RESERVED: Final = (*KINDS, *STAGES, TEST_POINT, "any")

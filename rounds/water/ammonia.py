@@ -12,11 +12,11 @@ from math import log10, pow, sqrt
 from typing import Final
 
 from rounds.reason import Reason, Reasons
+from rounds.water.forms import nitrogen
 from rounds.water.ph_scale import LEAST_SALINITY, Buffers, check_ph, nbs_from_total
 from rounds.water.ranges import within
 
 FRESH_BELOW: Final = 0.5
-NITROGEN_PER_AMMONIA: Final = 14.007 / 17.031
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +167,7 @@ def epa_total_limit_mg_l(
     """
     within("ammonia limit", ammonia_limit_mg_l, 0, 10, "mg/L")
     part = fraction(pka_epa(temperature_c, practical_salinity), ph)
-    return ammonia_limit_mg_l * NITROGEN_PER_AMMONIA / part
+    return nitrogen(ammonia_limit_mg_l, "NH3") / part
 
 
 def un_ionised(

@@ -8,13 +8,13 @@ from rounds.water.ranges import within
 from rounds.water.seawater import density_kg_m3
 
 CACO3_MG_MEQ: Final = 50.043  # 100.086 / 2
-_N: Final = 14.007
+NITROGEN_G_MOL: Final = 14.007
 NITROGEN: Final[dict[str, float]] = {  # mg of the form that hold 1 mg of nitrogen
     "N": 1.0,
-    "NH3": 17.031 / _N,
-    "NH4": 18.039 / _N,
-    "NO2": 46.005 / _N,
-    "NO3": 62.004 / _N,
+    "NH3": 17.031 / NITROGEN_G_MOL,
+    "NH4": 18.039 / NITROGEN_G_MOL,
+    "NO2": 46.005 / NITROGEN_G_MOL,
+    "NO3": 62.004 / NITROGEN_G_MOL,
 }
 ALKALINITY: Final[dict[str, float]] = {  # amount of the form in 1 meq/L
     "mg/L CaCO3": CACO3_MG_MEQ,
