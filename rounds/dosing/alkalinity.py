@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
-from rounds.dosing.alkalis import ALKALIS, HOW, KEEP_APART, alkali, dose_g_m3_per_mg_l, dose_mass_g
-from rounds.dosing.prediction import Case, Expected, after_dose
+from rounds.dosing.alkalis import HOW, KEEP_APART, alkali, dose_g_m3_per_mg_l, dose_mass_g
+from rounds.dosing.prediction import Case, Expected
 from rounds.reason import Reason, Reasons
 from rounds.units import Amount
 from rounds.water.carbonate import co2
@@ -14,22 +14,14 @@ from rounds.water.equilibrium import ImpossiblePair
 from rounds.water.ph_scale import LEAST_SALINITY, Buffers
 from rounds.water.ranges import within
 
-__all__ = [
-    "ALKALIS",
-    "AlkalinityDose",
-    "Expected",
-    "after_dose",
-    "alkalinity_dose",
-    "dose_g_m3_per_mg_l",
-    "dose_mass_g",
-]
+__all__ = ["AlkalinityDose", "Expected", "alkalinity_dose"]
 
 DAILY_RISE_MG_L: Final = 20.0  # common practice: at most 20 to 25 mg/L CaCO3 a day
 PH_RISE_PER_PORTION: Final = 0.1  # common practice
 PH_CEILING: Final = 8.5  # common practice
-AMMONIA_LIMIT_MG_L: Final = 0.05
+AMMONIA_LIMIT_MG_L: Final = 0.05  # as nitrogen; common practice
 HOURS_OVER: Final = 5.0  # a day's dose is spread over four to six hours; common practice
-HARDLY: Final = 0.05
+HARDLY: Final = 0.05  # of pH: what a handheld meter cannot tell apart; common practice
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +79,7 @@ def alkalinity_dose(
         ph: The meter's reading, 4 to 11.
         temperature_c: 0 to 40 degC.
         practical_salinity: 0 to 40; below 5 every dose is refused, as pH cannot be predicted.
-        product: A key of `ALKALIS`.
+        product: A key of `alkalis.ALKALIS`.
         purity: Mass fraction on the label, 0.05 to 1.
         tan_mg_l: Total ammonia nitrogen, mg N/L; soda ash into a stocked loop needs it.
         ph_buffers: "nbs" or "total".
@@ -107,7 +99,8 @@ def alkalinity_dose(
     Raises:
         ValueError: An argument outside its range.
 
-    Source: `alkalis.dose_mass_g`, `after_dose`, `ammonia.un_ionised`; limits: common practice.
+    Source: `alkalis.dose_mass_g`, `prediction.after_dose`, `ammonia.un_ionised`; limits: common
+    practice.
     """
     within("volume", volume_m3, 0.01, 100_000, "m3")
     within("alkalinity", alkalinity_mg_l, 0, 600, "mg/L CaCO3")

@@ -17,9 +17,9 @@ DAILY_TEMPERATURE_C: Final = 3.0  # common practice: 2 to 3
 HOURLY_SALINITY: Final = 1.0  # common practice; estuarine fish stand more
 DAILY_SALINITY_UP: Final = 2.0  # common practice: 2 to 3
 DAILY_SALINITY_DOWN: Final = 5.0  # common practice
-INSTRUMENT_SALINITY: Final = 0.5  # what a handheld can tell apart
-MOST_PORTIONS: Final = 24
-MOST_REPLACED: Final = 0.95
+INSTRUMENT_SALINITY: Final = 0.5  # what a handheld can tell apart; common practice
+MOST_PORTIONS: Final = 24  # one an hour
+MOST_REPLACED: Final = 0.95  # common practice
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from rounds.water.ranges import within
 from rounds.water.seawater import density_kg_m3
 
 PH_RISE_PER_DAY: Final = 0.5  # common practice: 0.2 to 0.3, never more than 0.5
-MOST_PORTIONS: Final = 12
+MOST_PORTIONS: Final = 12  # common practice
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,8 +23,9 @@ from rounds.units import Amount
 from rounds.water.ranges import within
 from rounds.water.seawater import density_kg_m3
 
-FILTER_STEP_WARNED: Final = 5.0  # salinity units: expect TAN and nitrite to rise for days
-FILTER_STEP_REFUSED: Final = 10.0  # a filter tolerated 10, lost 10-20 fold at 15, stopped at 25
+FILTER_STEP_WARNED: Final = 5.0  # salinity units; common practice
+# a fresh-water filter bore 10, lost 10 to 20 fold at 15, stopped at 25: public study, unnamed
+FILTER_STEP_REFUSED: Final = 10.0
 FILTER_CAUTION: Final = (
     "The living filter feels a step this large: TAN and nitrite may rise for days, test them daily."
 )

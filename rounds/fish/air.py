@@ -11,9 +11,9 @@ from rounds.reason import Reason, Reasons
 from rounds.units import Amount
 from rounds.water.ranges import within
 
-ACT_PERCENT: Final = 60.0  # must have acted by
-LOSS_PERCENT: Final = 40.0  # losses begin
-FED_WITHIN_H: Final = 6.0
+ACT_PERCENT: Final = 60.0  # of saturation: must have acted by; common practice
+LOSS_PERCENT: Final = 40.0  # of saturation: losses begin; common practice
+FED_WITHIN_H: Final = 6.0  # from memory
 FED_FACTOR: Final = 1.5  # from memory
 
 Off = Literal["air", "flow", "both"]

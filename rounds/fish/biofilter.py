@@ -6,8 +6,8 @@ from typing import Final, Literal
 
 from rounds.water.ranges import within
 
-LOW_PERCENT: Final = 20.0
-HIGH_PERCENT: Final = 120.0
+LOW_PERCENT: Final = 20.0  # common practice
+HIGH_PERCENT: Final = 120.0  # common practice
 SITE_BAND_PERCENT: Final = (40.0, 100.0)  # from memory, until the site sets its own
 
 

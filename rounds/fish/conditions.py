@@ -15,7 +15,7 @@ from rounds.units import Amount
 from rounds.water.ranges import within
 
 _PRACTICE: Final = "common practice"
-REFUSED_PART: Final = 10  # a tenth left is a refused meal
+REFUSED_PART: Final = 10  # one part in so many left is a refused meal
 _APPETITE: Final = {1: 0.75, 2: 0.5}  # refusals in a row; three or more stop
 _AFTER_HANDLING: Final = {1: 0.5, 2: 0.75}  # days after
 RAISE_STEP_PERCENT: Final = 5.0
@@ -167,9 +167,9 @@ def temperature(
     if temperature_c < feeding_limit_c:
         factor, says = 0.0, "{found:.1f} is below {limit:.1f}, where this species is fed"
     elif temperature_c >= upper_limit_c - 2:
-        factor, says = 0.0, "{found:.1f} is within 2 degrees of the upper limit {upper:.1f}"
+        factor, says = 0.0, "{found:.1f} is close to the upper limit {upper:.1f}"
     elif above > 4:
-        factor, says = 0.0, "{found:.1f} is more than 4 degrees above the best band"
+        factor, says = 0.0, "{found:.1f} is far above the best band"
     elif above > 2 or fall_24h_c > 3:
         factor = 0.5
         says = "{found:.1f} is above the best band" if above > 2 else "fell fast in a day"

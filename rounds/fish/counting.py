@@ -11,7 +11,7 @@ from rounds.fish.distributions import poisson_interval
 from rounds.reason import Reason, Reasons
 from rounds.water.ranges import within
 
-CLUMPED_ABOVE: Final = 3.0
+CLUMPED_ABOVE: Final = 3.0  # variance over mean; common practice
 EVEN_BELOW: Final = 2.0
 
 

@@ -15,7 +15,7 @@ from rounds.water.ranges import within
 # (up to this mean weight in g, fewest, most meals a day); common practice
 _MEALS: Final = ((2, 6, 12), (20, 4, 6), (100, 3, 4), (400, 2, 3), (float("inf"), 1, 2))
 _SHORT_DAY_H, _LONG_DAY_H = 9.0, 15.0  # light for the fewest and for the most meals
-MIXING_DAYS: Final = (3, 7)
+MIXING_DAYS: Final = (3, 7)  # common practice
 
 
 def split_meals(

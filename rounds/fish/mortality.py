@@ -9,7 +9,7 @@ from rounds.fish.distributions import poisson_at_least
 from rounds.reason import Reason, Reasons
 from rounds.water.ranges import within
 
-WATCH_BELOW: Final = 0.01
+WATCH_BELOW: Final = 0.01  # probability by chance; common practice
 ACT_BELOW: Final = 0.001
 
 

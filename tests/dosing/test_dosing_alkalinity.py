@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rounds.dosing.alkalinity import ALKALIS, after_dose, alkalinity_dose, dose_g_m3_per_mg_l
-from rounds.dosing.alkalis import dose_mass_g
+from rounds.dosing.alkalinity import alkalinity_dose
+from rounds.dosing.alkalis import ALKALIS, dose_g_m3_per_mg_l, dose_mass_g
 from rounds.dosing.portions import portions
+from rounds.dosing.prediction import after_dose
 from rounds.reason import lines
 from rounds.water.ammonia import un_ionised
 from rounds.water.carbonate import co2
