@@ -98,7 +98,7 @@ def number(text: str) -> Decimal:
             f"{clean(typed, limit=20)} is not a number: digits and one point or comma"
         )
     if sum(c.isdigit() for c in typed) > _MAX_DIGITS:
-        raise NumberError("Too many digits")
+        raise NumberError(f"Too many digits: type {_MAX_DIGITS} at most")
     return Decimal(typed.replace(",", "."))
 
 

@@ -183,7 +183,8 @@ def _length_weight(table: Table) -> tuple[float, float] | None:
         a, b = (float(part) for part in value)
         if 0.0001 <= a <= 1 and 2 <= b <= 4:
             return a, b
-    table.problem("length_weight", value, "must be [a, b] of W = a L^b in g and cm, such as [0.0137, 2.993]")  # fmt: skip  # noqa: E501
+    rule = "must be [a, b] of W = a L^b in g and cm, such as [0.0137, 2.993]"
+    table.problem("length_weight", value, rule)
     return None
 
 
@@ -200,7 +201,8 @@ def _ration_table(table: Table, folder: Path) -> RationTable:
     empty = RationTable((1.0,), (20.0,), ((0.0,),), source)  # a problem is told: never used
     if weights is None or temperatures is None or percent is None:
         return empty
-    for key, axis, low, high in (("weights_g", weights, 0, 500_000), ("temperatures_c", temperatures, -2.2, 45)):  # fmt: skip  # noqa: E501
+    axes = (("weights_g", weights, 0, 500_000), ("temperatures_c", temperatures, -2.2, 45))
+    for key, axis, low, high in axes:
         good = isinstance(axis, list) and bool(axis) and all(map(_is_number, axis))
         if not good or not _rising(axis) or not low <= axis[0] <= axis[-1] <= high:
             table.problem(key, axis, f"must be rising numbers from {low:g} to {high:g}")
@@ -210,12 +212,14 @@ def _ration_table(table: Table, folder: Path) -> RationTable:
         good = good and isinstance(row, list) and len(row) == len(temperatures)
         good = good and all(_is_number(cell) and 0 <= cell <= 100 for cell in row)
     if not good or (weights and weights[0] <= 0):
-        table.problem("percent", percent, f"must be {len(weights)} rows of {len(temperatures)} numbers from 0 to 100, for weights above 0")  # fmt: skip  # noqa: E501
+        rule = f"must be {len(weights)} rows of {len(temperatures)} numbers from 0 to 100"
+        table.problem("percent", percent, f"{rule}, for weights above 0")
         return empty
     rows = tuple(tuple(float(cell) for cell in row) for row in percent)
     verified = "unverified" not in source.lower()
-    axes = tuple(map(float, weights)), tuple(map(float, temperatures))
-    return RationTable(*axes, rows, source, verified=verified)
+    return RationTable(
+        tuple(map(float, weights)), tuple(map(float, temperatures)), rows, source, verified=verified
+    )
 
 
 def _from_csv(table: Table, folder: Path) -> tuple[Any, Any, Any]:
@@ -224,7 +228,8 @@ def _from_csv(table: Table, folder: Path) -> tuple[Any, Any, Any]:
     path = folder / name
     nothing = (None, None, None)
     if not path.resolve().is_relative_to((folder / "feeds").resolve()) or not path.is_file():
-        table.problem("file", name, 'must name a CSV file in the site\'s folder feeds, such as "feeds/grower.csv"')  # fmt: skip  # noqa: E501
+        rule = 'must name a CSV file in the site\'s folder feeds, such as "feeds/grower.csv"'
+        table.problem("file", name, rule)
         return nothing
     try:
         text = path.read_text("utf-8-sig")
@@ -233,7 +238,9 @@ def _from_csv(table: Table, folder: Path) -> tuple[Any, Any, Any]:
         cells = [[float(cell) for cell in row] for row in body]
         return [row[0] for row in cells], [float(cell) for cell in head[1:]], [r[1:] for r in cells]
     except (OSError, ValueError, IndexError, csv.Error) as error:
-        table.problem("file", name, f"cannot be read as a feed table: {clean(str(error), limit=80)}; first line: weight, temperatures; then: weight, percents")  # fmt: skip  # noqa: E501
+        rule = "first line: weight, temperatures; then: weight, percents"
+        said = f"cannot be read as a feed table: {clean(str(error), limit=80)}; {rule}"
+        table.problem("file", name, said)
         return nothing
 
 

@@ -17,7 +17,10 @@ from rounds.site.shipped import shipped
 
 PACKAGE = Path(rounds.__file__).parent
 TOP = PACKAGE.parent
-TELL = "from rounds.site.shipped import shipped as s; print(s('checklists'), s('sample_site'), s('species'), sep='\\n')"  # noqa: E501
+TELL = (
+    "from rounds.site.shipped import shipped as s; "
+    "print(s('checklists'), s('sample_site'), s('species'), sep='\\n')"
+)
 
 
 @pytest.mark.parametrize("what", ["checklists", "sample_site", "species"])
