@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -121,7 +122,7 @@ def test_hydrogen_sulphide_is_a_part_that_falls_with_ph(t, s, ph):
 )
 def test_nitrogen_forms_invert(value, form, to):
     back = forms.nitrogen(forms.nitrogen(value, form, to), to, form)
-    assert abs(back - value) <= 1e-12 * value
+    assert back == pytest.approx(value, rel=1e-12)
 
 
 @quick
@@ -132,7 +133,7 @@ def test_nitrogen_forms_invert(value, form, to):
 )
 def test_alkalinity_forms_invert(value, form, to):
     back = forms.alkalinity(forms.alkalinity(value, form, to), to, form)
-    assert abs(back - value) <= 1e-12 * value
+    assert back == pytest.approx(value, rel=1e-12)
 
 
 @quick
