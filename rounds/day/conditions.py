@@ -361,10 +361,11 @@ def food_left(site: Site, farm: Farm, place: Place, now: datetime) -> tuple[str,
         limits = site.limits_for(measure, place, at)
         if read is None and limits is None:
             continue
-        goal = f", {aim(limits, info.unit)}" if limits and aim(limits, info.unit) else ""
+        aimed = aim(limits, info.unit).replace(info.unit, "per mL")
+        goal = f", {aimed}" if aimed else ""
         if read is not None and fresh(read, now):
             when = spoken(read.at, now, zone)
             said.append(f"{info.name} left {read.value:g} per mL ({when}){goal}.")
         else:
-            said.append(f"Count the {info.name.lower()} left in the tank, per mL{goal}.")
+            said.append(f"Count the {info.name.lower()} left in the tank{goal or ', per mL'}.")
     return tuple(said) or ("Count the rotifers or nauplii left in the tank, per mL.",)

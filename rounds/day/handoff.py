@@ -170,7 +170,9 @@ def _not_done(site: Site, farm: Farm, now: datetime) -> tuple[ToDo, ...]:
             ToDo(
                 f"Read {one.place} {spoken_name(one.measure)} again"
                 + (", late" if one.due < now else ""),
-                clock(one.due, zone),
+                clock(one.due, zone)
+                if local_day(one.due, zone) == local_day(now, zone)
+                else spoken(one.due, now, zone),
             ),
         )
         for one in rereads(site, farm, now)

@@ -55,7 +55,8 @@ def sheet(site: Site, farm: Farm, now: datetime, here: str = "") -> str:
 
 def _ration(ration: Ration) -> Iterator[str]:
     weight = shown(Amount(ration.biomass_kg, "kg"), ration.display)
-    fish = f"{ration.place}: {ration.count} x {ration.mean_weight_g:.3g} g = {weight:.1f}"
+    mass = f" = {weight:.1f}" if ration.biomass_kg >= 1 else ""
+    fish = f"{ration.place}: {ration.count} x {ration.mean_weight_g:.3g} g{mass}"
     rate = "" if ration.rate_percent is None else f", {ration.rate_percent:.2f} %"
     held = f" ({ration.held_back})" if ration.held_back else ""
     if ration.no_feed:
@@ -75,17 +76,19 @@ def _dose(sheet: DoseSheet) -> Iterator[str]:
     water = "" if volume is None else f", {shown(Amount(volume, 'm^3'), sheet.display):.2f} today"
     yield f"Loop {sheet.loop}{water}"
     for line in sheet.lines:
-        if line.portions:
-            yield f"- {line.kind}: {_portions(line)}. {' '.join(line.expected)}"
+        if line.portions and line.kind != "exchange":
+            told = " ".join((*line.expected, *line.cautions[:1]))
+            yield f"- {line.kind}: {_portions(line)}. {told}"
         elif line.refused:
             yield f"- {line.kind}, {line.name}: refused. {' '.join(line.refused)}"
-        else:
+        elif line.expected and not line.portions:
             yield f"- {line.kind}: {' '.join(line.expected)}"
     for told in (*sheet.missing, *sheet.cautions):
         yield f"- {told}"
 
 
 def _portions(line: DoseLine) -> str:
+    if len(line.portions) == 1:
+        return f"{line.amount:g} {line.unit} {line.name}"
     parts = " + ".join(f"{part:g}" for part in line.portions)
-    between = f", {line.hours_between:g} h apart" if len(line.portions) > 1 else ""
-    return f"{line.amount:g} {line.unit} {line.name} in {parts}{between}"
+    return f"{line.amount:g} {line.unit} {line.name} in {parts}, {line.hours_between:g} h apart"

@@ -113,6 +113,9 @@ def test_rounds_and_readings_still_to_do_come_with_their_time(days: Days) -> Non
     todo = {one.text: one.until for one in of(days).not_done}
     assert todo["First light: 0 of 3 done"] == "09:00"
     assert todo["Read T2 oxygen again"] == "08:09"  # a quarter of an hour after 07:54
+    late = Days()
+    late.read("T2", -12, "act", oxygen="3.9")
+    assert handoff.ToDo("Read T2 oxygen again, late", "yesterday 20:15") in of(late).not_done
 
 
 def test_feed_is_told_given_against_advised(days: Days) -> None:

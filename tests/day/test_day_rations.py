@@ -423,6 +423,8 @@ def test_larvae_are_topped_up_by_count_without_grams() -> None:
     assert any("Rotifers left 4 per mL" in line for line in ration.cautions)
     days.entries = days.entries[:1]
     assert any("Count" in line for line in fed_on(days, "L1").cautions)
+    with pytest.raises(ValueError, match="say why"):
+        rations.fed(ration, 1, Decimal(5))
 
 
 def test_wet_feed_gets_no_figure_from_a_dry_table() -> None:
