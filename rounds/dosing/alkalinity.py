@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
+from rounds.dosing.advice import Advice
 from rounds.dosing.alkalis import HOW, KEEP_APART, alkali, dose_g_m3_per_mg_l, dose_mass_g
 from rounds.dosing.prediction import Case, Expected
 from rounds.reason import Reason, Reasons
@@ -24,8 +25,8 @@ HOURS_OVER: Final = 5.0  # a day's dose is spread over four to six hours; common
 HARDLY: Final = 0.05  # of pH: what a handheld meter cannot tell apart; common practice
 
 
-@dataclass(frozen=True, slots=True)
-class AlkalinityDose:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlkalinityDose(Advice):
     """A dose for one day. Refused or not needed: no portions and 0 g.
 
     `first` is closed water after the first portion, `whole` after all of it, `settled` when CO2
@@ -41,12 +42,6 @@ class AlkalinityDose:
     first: Expected | None
     whole: Expected | None
     settled: Expected | None
-    expect: str
-    how: tuple[str, ...]
-    measure_after: tuple[str, ...]
-    cautions: tuple[str, ...]
-    refused: tuple[str, ...]
-    reasons: Reasons
 
 
 def alkalinity_dose(

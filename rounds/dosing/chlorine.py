@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from rounds.reason import Reason, Reasons
+from rounds.dosing.advice import Advice
+from rounds.reason import Reason
 from rounds.units import Amount
 from rounds.water.forms import NITROGEN_G_MOL
 from rounds.water.ranges import within
@@ -19,19 +20,13 @@ AMMONIA_N_PER_CHLORINE: Final = NITROGEN_G_MOL / CHLORINE_G_MOL  # freed from ch
 EPA_CHRONIC_MG_L: Final = 0.0075  # saltwater criterion, US EPA
 
 
-@dataclass(frozen=True, slots=True)
-class ChlorineDose:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChlorineDose(Advice):
     """Sodium thiosulfate for one batch of make-up water."""
 
     mass_g: float
     pentahydrate: bool
     ammonia_freed_mg_l: float
-    expect: str
-    how: tuple[str, ...]
-    measure_after: tuple[str, ...]
-    cautions: tuple[str, ...]
-    refused: tuple[str, ...]
-    reasons: Reasons
 
 
 def pentahydrate_g_per_g(chlorine_mol_per_mol: float) -> float:

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from math import ceil, exp, inf, log
 from typing import Final
 
+from rounds.dosing.advice import Advice
 from rounds.dosing.portions import portions
-from rounds.reason import Reason, Reasons
+from rounds.reason import Reason
 from rounds.units import Amount
 from rounds.water.ranges import within
 from rounds.water.seawater import density_kg_m3, heat_capacity_j_kg_k
@@ -22,8 +23,8 @@ MOST_PORTIONS: Final = 24  # one an hour
 MOST_REPLACED: Final = 0.95  # common practice
 
 
-@dataclass(frozen=True, slots=True)
-class WaterChange:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaterChange(Advice):
     """Water out and in for one day. Refused or not needed: no portions and 0 L.
 
     `kept_fraction` is how much of any dissolved substance is left, if the new water holds none.
@@ -38,12 +39,6 @@ class WaterChange:
     temperature_c: float
     kept_fraction: float
     left_fraction: float
-    expect: str
-    how: tuple[str, ...]
-    measure_after: tuple[str, ...]
-    cautions: tuple[str, ...]
-    refused: tuple[str, ...]
-    reasons: Reasons
 
 
 def after_batches(before: float, incoming: float, fraction: float, times: int = 1) -> float:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from math import ceil
 from typing import Final
 
+from rounds.dosing.advice import Advice
 from rounds.dosing.exchange import (
     DAILY_SALINITY_UP,
     HOURLY_SALINITY,
@@ -18,7 +19,7 @@ from rounds.dosing.exchange import (
 )
 from rounds.dosing.portions import portions
 from rounds.dosing.salt import salinity_with_salt, salt_to_add_kg, water_kg
-from rounds.reason import Reason, Reasons
+from rounds.reason import Reason
 from rounds.units import Amount
 from rounds.water.ranges import within
 from rounds.water.seawater import density_kg_m3
@@ -31,8 +32,8 @@ FILTER_CAUTION: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class SaltDose:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaltDose(Advice):
     """Salt for one day. Refused or not needed: no portions and 0 g.
 
     `first_salinity` is after the first portion, `salinity` after all of them; `left_salinity` is
@@ -45,12 +46,6 @@ class SaltDose:
     first_salinity: float
     salinity: float
     left_salinity: float
-    expect: str
-    how: tuple[str, ...]
-    measure_after: tuple[str, ...]
-    cautions: tuple[str, ...]
-    refused: tuple[str, ...]
-    reasons: Reasons
 
 
 def raise_salinity(

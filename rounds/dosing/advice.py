@@ -1,0 +1,19 @@
+"""What every dose tells besides its figures: the words on the sheet, and the reasons behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rounds.reason import Reasons
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """The words of a dose. `refused` says why there is none; `expect` what the meters will show."""
+
+    expect: str
+    how: tuple[str, ...]
+    measure_after: tuple[str, ...]
+    cautions: tuple[str, ...]
+    refused: tuple[str, ...]
+    reasons: Reasons
