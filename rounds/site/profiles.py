@@ -70,8 +70,9 @@ def read_species(
 ) -> dict[str, Species]:
     """Read every species a site may name.
 
-    A profile in the site's own `species` folder replaces a shipped one of the same code; a
-    [[species]] table in site.toml then replaces single values of a profile, or is one of its own.
+    A profile in the site's own `species` folder replaces a shipped one of the same code. A profile
+    that is `like` another takes from it what it does not say itself. A [[species]] table in
+    site.toml then replaces single values of a profile, or is one of its own.
 
     Args:
         folder: The site's folder.
@@ -84,15 +85,27 @@ def read_species(
     raw: dict[str, dict[str, Any]] = {}
     found: dict[str, Species] = {}
     own = sorted((folder / "species").glob("*.toml"))
+    files = []
     for path in (*sorted(shipped("species").glob("*.toml")), *own):
         file = f"species/{path.name}"
         data = read_toml(path, file, problems)
         if data is not None:
-            before = len(problems)
-            species = _read(Table(data, file, "", problems), folder)
-            if len(problems) == before:
-                found[species.code] = species
-                raw[species.code] = data
+            files.append((file, data))
+    whole = {str(data.get("code")): data for _, data in files if "like" not in data}
+    for file, data in files:
+        like = data.pop("like", None)
+        before = len(problems)
+        if like is not None:
+            data = _merged(whole.get(str(like), {}), data, "common practice")
+        table = Table(data, file, "", problems)
+        if like is not None and like not in whole:
+            table.problem(
+                "like", like, f"must be a profile of its own: {nearest(str(like), whole)}"
+            )
+        species = _read(table, folder)
+        if len(problems) == before:
+            found[species.code] = species
+            raw[species.code] = table.data
     seen: set[str] = set()
     for table in overrides:
         code = table.code(longest=32)
@@ -100,7 +113,7 @@ def read_species(
             table.problem("code", code, "is overridden twice: put all its values in one table")
         elif code:
             seen.add(code)
-            merged = _merged(raw.get(code, {}), table.data)
+            merged = _merged(raw.get(code, {}), table.data, "this site")
             found[code] = _read(Table(merged, table.file, table.name, problems), folder)
     return found
 
@@ -143,7 +156,7 @@ def _read(table: Table, folder: Path) -> Species:
     return species
 
 
-def _merged(base: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
+def _merged(base: Mapping[str, Any], over: Mapping[str, Any], source: str) -> dict[str, Any]:
     merged = {**base, **over}
     if all(isinstance(one, dict) for one in over.get("limits", ())):
         new = over.get("limits", ())
@@ -152,7 +165,7 @@ def _merged(base: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
         kept = [one for key, one in old.items() if key not in keys]
         said = [{k: v for k, v in old.get(key, {}).items() if k.startswith("do_")} for key in keys]
         merged["limits"] = [{**do, **one} for do, one in zip(said, new, strict=True)] + kept
-    changed = dict.fromkeys(set(over) & set(_SOURCED), "this site")
+    changed = dict.fromkeys(set(over) & set(_SOURCED), source)
     given = over.get("sources", {})
     if isinstance(given, dict):
         merged["sources"] = {**base.get("sources", {}), **changed, **given}

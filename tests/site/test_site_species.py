@@ -24,18 +24,41 @@ VALUES = (
 )
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
-def test_every_value_has_its_source_and_every_limit_says_what_to_do(path):
-    data = tomllib.loads(path.read_text("utf-8"))
-    assert data["code"] == path.stem
-    assert set(VALUES) == set(data["sources"])
-    assert all(data["sources"].values())
-    assert "unverified" in data["table"]["source"]
-    for limits in data["limits"]:
-        assert limits["source"]
-        assert limits.get("do_watch") or limits.get("do_act"), limits
-        if "act_low" in limits or "act_high" in limits:
-            assert limits.get("do_act"), limits
+@pytest.mark.parametrize("code", [path.stem for path in FILES])
+def test_every_value_has_its_source_and_every_limit_says_what_to_do(tmp_path, code):
+    said_itself = tomllib.loads((shipped("species") / f"{code}.toml").read_text("utf-8"))
+    assert said_itself["code"] == code
+    assert set(VALUES) & set(said_itself) == set(said_itself["sources"])
+    species = site(tmp_path).species[code]
+    assert all(species.sources[value] for value in VALUES)
+    assert not species.table.verified
+    for limits in (one for stage in species.limits.values() for one in stage):
+        assert limits.source
+        assert limits.do_watch or limits.do_act, limits
+        if limits.act_low is not None or limits.act_high is not None:
+            assert limits.do_act, limits
+
+
+def test_a_profile_takes_what_it_does_not_say_from_the_one_it_is_like(tmp_path):
+    species = site(tmp_path).species
+    drum, like = species["red-drum"], species["generic-warm-marine"]
+    assert (drum.table, drum.meals) == (like.table, like.meals)
+    assert drum.fcr != like.fcr
+    bounds = [
+        {one.measure: one for one in profile.limits["larval"]}["salinity"]
+        for profile in (drum, like)
+    ]
+    assert bounds[0].act_low != bounds[1].act_low
+    assert bounds[0].do_act == bounds[1].do_act
+    folder = tmp_path / "species"
+    folder.mkdir()
+    own = 'code = "own"\nlike = "red-drum"\nname = "Own fish"\nfcr = 1.4\n'
+    (folder / "own.toml").write_text(own, "utf-8")
+    assert 'species/own.toml: like = "red-drum": must be a profile of its own' in said(tmp_path)[0]
+    (folder / "own.toml").write_text(own.replace("red-drum", "generic-warm-marine"), "utf-8")
+    fish = load(tmp_path).species["own"]
+    assert (fish.name, fish.fcr, fish.sources["fcr"]) == ("Own fish", 1.4, "common practice")
+    assert fish.limits == like.limits
 
 
 @pytest.mark.parametrize("code", [path.stem for path in FILES])
