@@ -33,16 +33,18 @@ def main(argv: list[str] | None = None) -> int:
     except KeyboardInterrupt:
         sys.stderr.write("\nStopped. Everything kept before is safe.\n")
         return 130
-    except (Failure, OSError, ValueError) as error:
+    except Exception as error:
         from rounds.text import clean
 
-        sys.stderr.write(f"rounds: {clean(sentence(error), limit=400)}\n")
+        sys.stderr.write(f"rounds: {clean(_sentence(error), limit=400)}\n")
         return FAILED
     return code
 
 
-def sentence(error: Exception) -> str:
-    """Return what went wrong in one sentence."""
+def _sentence(error: Exception) -> str:
+    """Return what went wrong in one sentence; a fault of the program is told as one."""
     if isinstance(error, OSError) and error.strerror:
         return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
-    return str(error) or type(error).__name__
+    if isinstance(error, Failure | ValueError):
+        return str(error)
+    return f"a fault of the program, {type(error).__name__}: {error}. What was kept is safe"

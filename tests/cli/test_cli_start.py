@@ -52,3 +52,17 @@ def test_pipe_that_closes_early_is_no_error(made: Path) -> None:
 
 
 _MAIN = "import sys; from rounds.cli import main; sys.exit(main())"
+
+
+def test_fault_of_the_program_is_one_sentence(
+    made: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from rounds.cli import main, today
+
+    def broken(_: object) -> int:
+        raise KeyError("G9")
+
+    monkeypatch.setattr(today, "run", broken)
+    assert main(["--site", str(made), "today"]) == 2
+    told = capsys.readouterr().err
+    assert told == "rounds: a fault of the program, KeyError: 'G9'. What was kept is safe\n"
