@@ -95,6 +95,8 @@ UNITS: Final[dict[str, Unit]] = {
 
 _UNIT_TEXT: Final = re.compile(r"[A-Za-zµ°%][A-Za-zµ°%0-9 /*^.-]{0,40}")
 
+_THOUSANDS: Final = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}", re.ASCII)
+
 _SHOWN_US: Final = {
     "degC": "degF", "m^3": "gal", "L": "gal", "kg": "lb", "m": "ft", "cm": "in",
     "m^3/h": "gal/min", "L/min": "gal/min", "m^2": "ft^2",
@@ -168,7 +170,8 @@ def quantity(value: int | float | str, to: str) -> float:
         The number in `to`, finite.
 
     Raises:
-        UnitError: Not a number, not finite, an unknown unit, or a unit of another dimension.
+        UnitError: Not a number, not finite, an unknown unit, or a unit of another dimension; a
+            comma before three digits, which may mean thousands or a decimal.
     """
     if isinstance(value, bool):
         raise UnitError(f"{value} is not a number in {to}")
@@ -181,6 +184,9 @@ def quantity(value: int | float | str, to: str) -> float:
 def _read(text: str, to: str) -> float:
     head, _, tail = text.partition(" ")
     unit = tail.strip()
+    if _THOUSANDS.fullmatch(head):
+        plain, point = head.replace(",", ""), head.replace(",", ".")
+        raise UnitError(f"{head!r} can be read two ways: write {plain} or {point}")
     try:
         number = float(head.replace("_", "x").replace(",", ".", 1))
     except ValueError:
