@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from rounds.water.ranges import within
 
-ROTIFERS_A_LARVA_DAY = 1900.0  # eaten at most; public extension text on live feeds
+ROTIFERS_A_LARVA_DAY: Final = 1900.0  # eaten at most; public extension text on live feeds
 
 
 def _check_top_up(
