@@ -27,8 +27,11 @@ STYLES: Final = {
 
 
 def ink(text: str, style: str = "") -> Content:
-    """Return foreign or own text as it may be shown."""
-    return Content.styled(clean(text, limit=MAX_TEXT), style) if text else Content("")
+    """Return foreign or own text as it may be shown; blanks around it stay."""
+    body = clean(text, limit=MAX_TEXT)
+    before = len(text) - len(text.lstrip(" "))
+    after = len(text) - len(text.rstrip(" ")) if body else 0
+    return Content.styled(" " * before + body + " " * after, style)
 
 
 def cut(text: str, width: int) -> str:
@@ -77,3 +80,8 @@ def paragraph(text: str, width: int, indent: int = 0, style: str = "") -> list[C
 def paragraphs(texts: Iterable[str], width: int, indent: int = 0, style: str = "") -> list[Content]:
     """Return several texts as lines, each text beginning on its own line."""
     return [line for text in texts for line in paragraph(text, width, indent, style)]
+
+
+def grams(value: float) -> str:
+    """Return a mass as sheets write it: "1 260 g", and a tenth below ten grams."""
+    return f"{value:,.0f} g".replace(",", " ") if value >= 10 or value == 0 else f"{value:.1f} g"

@@ -40,6 +40,11 @@ class Lines(Widget):
         return f"rows {self._top + 1}-{last} of {len(self._all)}"
 
     @property
+    def at_end(self) -> bool:
+        """Whether the last row is in view."""
+        return self._top + self.size.height >= len(self._all)
+
+    @property
     def text(self) -> str:
         """Every row as plain text, seen or not."""
         return "\n".join(row.plain.rstrip() for row in self._all)

@@ -1,0 +1,175 @@
+"""The app: its keys on every screen, its themes, its ends, and the ear for other laptops."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import signal
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import datetime
+from typing import Any, ClassVar
+
+from textual.binding import BindingType
+from textual.screen import Screen
+
+from rounds.records.book import Book
+from rounds.screens import crash
+from rounds.screens.ask import Ask
+from rounds.screens.board import BoardPage
+from rounds.screens.choose import Choose
+from rounds.screens.desk import Desk, utc_now
+from rounds.screens.keys import bind, listed
+from rounds.screens.leaf import Leaf
+from rounds.screens.page import Page
+from rounds.screens.theme import NIGHT, SUN, THEMES
+from rounds.site.model import Site
+
+NOT_AN_ALARM = (
+    "This is not an alarm. The independent oxygen and level alarm is the guard: it must be on, "
+    "and it must reach a person, day and night. rounds watches nothing by itself; it helps you "
+    "to look, to reckon and to remember."
+)
+_LISTEN_S = 3.0
+_MINUTE_S = 60.0
+_SIGNALS = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
+
+
+class RoundsApp(crash.Crashing[int]):
+    """The farm on the terminal, by keyboard only."""
+
+    TITLE = "rounds"
+    CSS_PATH = ["page.tcss", "board.tcss"]  # noqa: RUF012
+    ENABLE_COMMAND_PALETTE = False
+    HORIZONTAL_BREAKPOINTS = [(0, "-tiny"), (60, "-narrow"), (100, "-wide")]  # noqa: RUF012
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (16, "-short"), (32, "-tall")]  # noqa: RUF012
+    # RUF012: Textual declares these without ClassVar, and mypy holds us to it.
+    BINDINGS: ClassVar[list[BindingType]] = [
+        bind("emergency", "emergency", "emergency"),
+        bind("emergency-sign", "emergency", "emergency", show=False, priority=True),
+        bind("help", "help", "help"),
+        bind("theme", "theme", "sun or night colours", show=False),
+        bind("leave", "quit", "leave the program, all is saved", show=False, priority=True),
+    ]
+
+    def __init__(
+        self,
+        site: Site,
+        book: Book,
+        by: str | None,
+        here: str,
+        *,
+        now: Callable[[], datetime] = utc_now,
+        steady: Callable[[], float] = time.monotonic,
+    ) -> None:
+        desk = Desk(site, book, by, here, now, steady)
+        super().__init__(desk.state / "log")
+        self.desk = desk
+        self.animation_level = "none"
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = SUN.name
+
+    def get_default_screen(self) -> Screen[Any]:
+        """Return the board: every other screen lies on top of it."""
+        return BoardPage()
+
+    async def on_mount(self) -> None:
+        """Catch the signals that end a terminal, begin to listen, ask what must be asked."""
+        loop = asyncio.get_running_loop()
+        with suppress(NotImplementedError, RuntimeError, ValueError):
+            for number in _SIGNALS:
+                loop.add_signal_handler(number, self._end, 128 + number)
+        self.set_interval(_LISTEN_S, self.listen)
+        self.set_interval(_MINUTE_S, self.repaint)
+        self.call_after_refresh(self._open)
+
+    def _open(self) -> None:
+        if self.desk.by not in self.desk.site.people:
+            self._ask_who()
+        if self.desk.first_start():
+            self.push_screen(Leaf("ROUNDS", "before the first round", [NOT_AN_ALARM]))
+        report = crash.untold(self.logs)
+        if report is not None and isinstance(self.screen, Page):
+            self.screen.tell(
+                f"The last run ended by a fault. What was saved is here. Report: {report}", "watch"
+            )
+
+    def _ask_who(self) -> None:
+        people = list(self.desk.site.people.values())
+
+        def known(index: int | None) -> None:
+            self.desk.by = people[index or 0].code
+            self.repaint()
+
+        def written(code: str | None) -> None:
+            self.desk.by = code or ""
+            self.repaint()
+
+        if people:
+            names = [f"{person.name}, {person.role}" for person in people]
+            self.push_screen(Choose("ROUNDS", "Who are you?", names, must=True), known)
+        else:
+            self.push_screen(Ask("ROUNDS", "Who are you? Your initials", limit=12), written)
+
+    # -- what other programs and laptops wrote ---------------------------------------------------
+
+    async def listen(self) -> None:
+        """Look for entries of others; every figure in sight follows them."""
+        if await self.desk.listen():
+            self.repaint()
+
+    def repaint(self) -> None:
+        """Paint the visible screen from the desk."""
+        if self.screen_stack and isinstance(self.screen, Page):
+            self.screen.paint()
+
+    # -- the keys of every screen ----------------------------------------------------------------
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Leave letters to a line of words; do not open the cards from the cards."""
+        screen = self.screen
+        if action in ("help", "theme") and isinstance(screen, Ask) and screen.unit is None:
+            return False
+        return not (action == "emergency" and getattr(screen, "label", "") == "EMERGENCY")
+
+    def action_emergency(self) -> None:
+        """Open the emergency cards, asking nothing first."""
+        from rounds.screens.cards import CardsPage
+
+        self.push_screen(CardsPage(self.desk.site))
+
+    def action_help(self) -> None:
+        """List the keys that work on this screen."""
+        keys = listed(self.screen.active_bindings.values(), everything=True)
+        about = getattr(self.screen, "about", "")
+        texts = [about, ""] if about else []
+        texts += [f"{key:<28} {says}" for key, says in keys]
+        self.push_screen(Leaf("HELP", "the keys of the screen you came from", texts))
+
+    def action_theme(self) -> None:
+        """Change between the sun and the night colours."""
+        self.theme = NIGHT.name if self.theme == SUN.name else SUN.name
+
+    def _end(self, code: int) -> None:
+        self.exit(return_code=code)
+
+
+def run(site: Site, book: Book, by: str | None, here: str) -> int:
+    """Open the app on this terminal and return the exit code of the program.
+
+    Args:
+        site: The site.
+        book: Its open book; the caller closes it.
+        by: Code of the person writing, None to be asked.
+        here: This laptop's writer code.
+
+    Returns:
+        0, 1 after a fault, 143 or 129 after SIGTERM or SIGHUP.
+    """
+    app = RoundsApp(site, book, by, here)
+    app.run(mouse=False)
+    for line in app.last_words():
+        os.write(2, (line + "\n").encode())
+    return app.return_code or 0

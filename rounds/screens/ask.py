@@ -1,0 +1,80 @@
+"""One line to type: a note, a reason, words for the next shift, an amount, a folder."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
+
+from rounds.screens.field import NUMBER, Field
+from rounds.screens.ink import BOLD, ink, paragraph, row
+from rounds.screens.keys import bind
+from rounds.screens.lines import Lines
+from rounds.screens.page import Page
+from rounds.text import NumberError, clean, number
+
+
+class Ask(Page[str]):
+    """Asks for a line of words, or for a number when `unit` is given; None when left."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        bind("enter", "accept", "keep"),
+        bind("escape", "close", "back, nothing kept"),
+    ]
+
+    def __init__(
+        self,
+        label: str,
+        question: str,
+        *,
+        says: Sequence[str] = (),
+        unit: str | None = None,
+        text: str = "",
+        limit: int = 200,
+    ) -> None:
+        super().__init__(label)
+        self.question = question
+        self.says = says
+        self.unit = unit
+        self.field = self.line = Field(NUMBER if unit is not None else None, limit=limit)
+        self.line.set(text)
+        self.body = Lines("body")
+
+    def rows(self) -> ComposeResult:
+        """Yield the question and the line."""
+        yield self.body
+
+    def heading(self) -> Content:
+        """Return the question."""
+        return ink(self.question, BOLD)
+
+    def show(self) -> None:
+        """Show what belongs to the question, and the line as it is being typed."""
+        lines = [Content("")]
+        for text in self.says:
+            lines += paragraph(text, self.width - 2, indent=2)
+        lines += [Content("")] if self.says else []
+        width = self.width - 6 if self.unit is None else 18
+        lines.append(row("  ", self.line.draw(width), "  ", ink(self.unit or "")))
+        self.body.show(lines, len(lines) - 1)
+
+    def action_accept(self) -> None:
+        """Answer with the line, if there is something on it."""
+        text = clean(self.line.text)
+        if self.unit is not None:
+            try:
+                number(text)
+            except NumberError as error:
+                self.tell(str(error), "watch")
+                return
+        if text:
+            self.dismiss(text)
+        else:
+            self.tell("Type a line, or Esc goes back", "watch")
+
+    def action_close(self) -> None:
+        """Leave; nothing is kept."""
+        self.dismiss(None)

@@ -1,0 +1,283 @@
+"""The board: every place, what is due, the worst told first. Everything else opens from here."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal
+from textual.content import Content
+
+from rounds.day.board import Board, BoardLine, board
+from rounds.day.plan import Round
+from rounds.day.verdict import SIGNS
+from rounds.day.when import clock
+from rounds.records.entry import Note
+from rounds.screens.ask import Ask
+from rounds.screens.ink import (
+    BOLD,
+    LINK,
+    QUIET,
+    STYLES,
+    cell,
+    ink,
+    paragraph,
+    paragraphs,
+    row,
+    spread,
+)
+from rounds.screens.keys import bind, digits
+from rounds.screens.lines import Lines
+from rounds.screens.page import Page
+from rounds.screens.walk import open_walk
+from rounds.screens.why import why_place
+
+_COLUMNS = (
+    ("temperature", "Temp", 6),
+    ("oxygen", "O2", 6),
+    ("ph", "pH", 6),
+    ("ammonia", "NH3-N", 7),
+)
+_MARKS = {"watch": "!", "act": "X"}
+_ROUND_WORDS = {"late": "act", "due": "watch"}
+_WORST_SHOWN = 2
+
+
+class BoardPage(Page[None]):
+    """Where the day begins and where Esc always leads."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        bind("enter", "walk", "walk"),
+        bind("ration", "ration", "ration"),
+        bind("dose", "dose", "dose"),
+        bind("handoff", "handoff", "hand-off"),
+        bind("sync", "sync", "sync"),
+        bind("note", "note", "note", show=False),
+        bind("why", "why", "why", show=False),
+        bind("up", "move(-1)", "place above", show=False),
+        bind("down", "move(1)", "place below", show=False),
+        *digits("round", "begin or go on with that round", show=False),
+        bind("quit", "app.quit", "quit"),
+    ]
+    about = (
+        "The board shows every place in walking order and the worst first. Enter goes on with the "
+        "round that is open or due; with a place marked, it goes there."
+    )
+
+    def __init__(self) -> None:
+        super().__init__("BOARD")
+        self.chosen: int | None = None
+        self.board: Board | None = None
+        self.due = Lines("due")
+        self.worst = Lines("worst")
+        self.columns = Lines("columns")
+        self.places = Lines("places")
+        self.side = Lines("side")
+        self.foot = Lines("foot")
+
+    def rows(self) -> ComposeResult:
+        """Yield what is due, the worst, the places, and beside them the marked one."""
+        yield self.due
+        yield self.worst
+        yield self.columns
+        with Horizontal(id="middle"):
+            yield self.places
+            yield self.side
+        yield self.foot
+
+    def heading(self) -> Content:
+        """Return the farm's name and the time."""
+        now = self.desk.now().astimezone(self.desk.site.timezone)
+        return ink(f"{self.desk.site.name}   {now:%a} {now.day} {now:%b %H:%M}", BOLD)
+
+    def show(self) -> None:
+        """Judge the farm as it stands now and show it."""
+        desk = self.desk
+        self.board = found = board(desk.site, desk.farm, desk.now(), desk.here)
+        self._set(self.due, self._due_rows(found))
+        self._set(self.worst, self._worst_rows(found))
+        wide = self.has_class("-wide")
+        self.columns.show([self._column_row()])
+        marked = self.chosen if self.chosen is not None else None
+        self.places.show(
+            [self._place_row(index, line) for index, line in enumerate(found.lines)], marked
+        )
+        if wide:
+            self.side.show(self._side_rows(found))
+        self._set(self.foot, self._foot_rows(found))
+        if not self._told.plain:
+            self._told = ink(f" {found.notice}", QUIET)
+
+    # -- rows ------------------------------------------------------------------------------------
+
+    def _set(self, lines: Lines, rows: list[Content]) -> None:
+        if lines.styles.height is None or lines.styles.height.value != len(rows):
+            lines.styles.height = len(rows)
+        lines.show(rows)
+
+    def _due_rows(self, found: Board) -> list[Content]:
+        zone = self.desk.site.timezone
+        rows: list[Content] = []
+        later: list[Content | str] = []
+        for digit, due in enumerate(found.rounds[:9], 1):
+            number = Content.styled(str(digit), LINK)
+            if due.state in ("coming", "done"):
+                when = "done" if due.state == "done" else clock(due.start, zone)
+                later += [number, " ", ink(f"{due.checklist.title} {when}", QUIET), "   "]
+                continue
+            state = ink(f" {due.state} ", STYLES.get(_ROUND_WORDS.get(due.state, ""), BOLD))
+            window = f"{clock(due.start, zone)} to {clock(due.end, zone)}"
+            rows.append(
+                row(
+                    " ", number, "  ", cell(due.checklist.title, 32), cell(window, 16, QUIET),
+                    cell(f"{due.done} of {due.total}", 12), state,
+                )
+            )  # fmt: skip
+        return [*rows, row(" ", *later)] if later else rows
+
+    def _worst_rows(self, found: Board) -> list[Content]:
+        rows: list[Content] = []
+        for line in found.worst[:_WORST_SHOWN]:
+            sign = ink(f" {SIGNS[line.verdict]} ", STYLES[line.verdict])
+            room = self.width - sign.cell_length - 3
+            says = f"{line.place}: {line.says}. {line.do}".rstrip()
+            folded = ink(says).wrap(room)[: 2 if not rows else 1]
+            rows.append(row(" ", sign, " ", folded[0]))
+            rows += [row(" " * (sign.cell_length + 2), part) for part in folded[1:]]
+        if len(found.worst) > _WORST_SHOWN:
+            rows[-1] = spread(
+                rows[-1], ink(f"and {len(found.worst) - _WORST_SHOWN} more "), self.width
+            )
+        return rows
+
+    def _name_width(self) -> int:
+        room = self.width - (52 if self.has_class("-wide") else 0)
+        return max(min(room - 69, 24), 0)
+
+    def _column_row(self) -> Content:
+        heads = [cell(head, width, QUIET, "right") for _, head, width in _COLUMNS]
+        return row(
+            "   ", cell("Place", 6 + self._name_width(), QUIET), cell("Fish", 6, QUIET, "right"),
+            cell("Round", 9, QUIET, "right"), *heads, cell("Feed", 9, QUIET, "right"),
+            "  ", cell("Verdict", 10, QUIET),
+        )  # fmt: skip
+
+    def _place_row(self, index: int, line: BoardLine) -> Content:
+        marked = index == self.chosen
+        cells = {measure: (text, word) for measure, text, word in line.cells}
+        parts: list[Content] = []
+        for measure, _, width in _COLUMNS:
+            text, word = cells.get(measure, ("-", ""))
+            bold = BOLD if word in _MARKS else ""
+            parts.append(cell(text + _MARKS.get(word, " "), width, bold, "right"))
+        no_feed = STYLES["act"] if line.feed == "NO FEED" else ""
+        name = self._name_width()
+        return row(
+            Content.styled(" > " if marked else "   ", BOLD),
+            cell(line.place, 6, "bold on $chosen" if marked else BOLD),
+            cell(line.name, name, "on $chosen" if marked else ""),
+            cell(line.fish, 6, align="right"),
+            cell(line.round, 9, align="right"),
+            *parts,
+            " " if no_feed else "",
+            cell(line.feed, 8 if no_feed else 9, no_feed, "right"),
+            "  ", ink(SIGNS[line.verdict], STYLES[line.verdict]),
+        )  # fmt: skip
+
+    def _side_rows(self, found: Board) -> list[Content]:
+        line = found.lines[self.chosen or 0] if found.lines else None
+        if line is None:
+            return []
+        rows = [ink(f"{line.place} {line.name}", BOLD)]
+        rows += paragraphs([t for t in (line.says, line.do, line.due) if t], 50)
+        if found.matters:
+            rows += [Content(""), ink("Open matters", BOLD)]
+            for matter in found.matters:
+                rows += paragraph(f"{matter.place or matter.loop or ''} {matter.text}", 50)
+        return rows
+
+    def _foot_rows(self, found: Board) -> list[Content]:
+        zone = self.desk.site.timezone
+        again = ", ".join(f"{r.place} {r.measure} {clock(r.due, zone)}" for r in found.rereads)
+        says = [f"Read again: {again}"] if again else []
+        says += found.unheard
+        return [row(" ", cell(text, self.width - 2)) for text in says[:3]]
+
+    # -- keys ------------------------------------------------------------------------------------
+
+    def action_move(self, by: int) -> None:
+        """Mark another place; a step above the first one marks none."""
+        if self.board is None or not self.board.lines:
+            return
+        start = -1 if self.chosen is None else self.chosen
+        at = min(max(start + by, -1), len(self.board.lines) - 1)
+        self.chosen = at if at >= 0 else None
+        self.paint()
+
+    async def action_walk(self) -> None:
+        """Go on with the open round, else begin the one that is due."""
+        rounds = self.board.rounds if self.board else ()
+        for state in ("open", "late", "due"):
+            for index, due in enumerate(rounds):
+                if due.state == state:
+                    await self.action_round(index + 1)
+                    return
+        self.tell("No round is due now. Its digit begins a round early", "ok")
+
+    async def action_round(self, digit: int) -> None:
+        """Begin or go on with the round of this digit."""
+        rounds = self.board.rounds if self.board else ()
+        if digit > len(rounds):
+            self.tell(f"There is no round {digit}", "watch")
+            return
+        due: Round = rounds[digit - 1]
+        place = (
+            self.board.lines[self.chosen].place if self.board and self.chosen is not None else None
+        )
+        self.chosen = None
+        await open_walk(self, due, place)
+
+    def action_ration(self) -> None:
+        """Open today's rations."""
+        from rounds.screens.ration import RationPage
+
+        self.app.push_screen(RationPage())
+
+    def action_dose(self) -> None:
+        """Open today's doses."""
+        from rounds.screens.dose import DosePage
+
+        self.app.push_screen(DosePage())
+
+    def action_handoff(self) -> None:
+        """Open the hand-off."""
+        from rounds.screens.handoff import HandoffPage
+
+        self.app.push_screen(HandoffPage())
+
+    def action_sync(self) -> None:
+        """Open the exchange with other laptops."""
+        from rounds.screens.sync import SyncPage
+
+        self.app.push_screen(SyncPage())
+
+    def action_note(self) -> None:
+        """Write a note about the marked place, or the farm."""
+        line = self.board.lines[self.chosen] if self.board and self.chosen is not None else None
+        place = line.place if line else None
+
+        async def written(text: str | None) -> None:
+            if text and await self.keep([Note(text=text, place=place)]) is not None:
+                self.paint()
+                self.tell(f"Note kept: {text}")
+
+        about = f"Note about {line.place} {line.name}" if line else "Note about the farm"
+        self.app.push_screen(Ask("NOTE", about), written)
+
+    def action_why(self) -> None:
+        """Open the reasons of the marked place's verdict, or of the worst."""
+        if self.board is None or not self.board.lines:
+            return
+        line = self.board.lines[self.chosen or 0]
+        self.app.push_screen(why_place(self.desk, line.place))

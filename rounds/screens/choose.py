@@ -1,0 +1,93 @@
+"""A short list to pick from: one digit picks, or Up, Down and Enter."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
+
+from rounds.screens.ink import BOLD, LINK, ink, paragraph, row
+from rounds.screens.keys import bind, digits
+from rounds.screens.lines import Lines
+from rounds.screens.page import Page
+
+
+class Choose(Page[int]):
+    """Asks one question with given answers; the result is the index, None when left."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *digits("pick", "pick"),
+        bind("enter", "pick(0)", "the marked one"),
+        bind("up", "move(-1)", "up", show=False),
+        bind("down", "move(1)", "mark the next"),
+        bind("escape", "close", "back"),
+    ]
+
+    def __init__(
+        self,
+        label: str,
+        question: str,
+        options: Sequence[str],
+        *,
+        says: Sequence[str] = (),
+        must: bool = False,
+    ) -> None:
+        super().__init__(label)
+        self.question = question
+        self.options = options
+        self.says = says
+        self.must = must
+        self.chosen = 0
+        self.body = Lines("body")
+
+    def rows(self) -> ComposeResult:
+        """Yield the list."""
+        yield self.body
+
+    def heading(self) -> Content:
+        """Return the question."""
+        return ink(self.question, BOLD)
+
+    def show(self) -> None:
+        """Show the options with their digits."""
+        lines = [Content("")]
+        for text in self.says:
+            lines += paragraph(text, self.width - 2, indent=2)
+        lines += [Content("")] if self.says else []
+        first = len(lines)
+        for index, option in enumerate(self.options):
+            digit = str(index + 1) if index < 9 else " "
+            mark, style = (" > ", "bold on $chosen") if index == self.chosen else ("   ", "")
+            lines.append(
+                row(
+                    Content.styled(mark, BOLD),
+                    Content.styled(digit, LINK),
+                    "  ",
+                    ink(option, style),
+                )
+            )
+        self.body.show(lines, first + self.chosen)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer only digits that stand on the list, and no way round a question that must be."""
+        if action == "close":
+            return not self.must
+        if action == "pick" and parameters:
+            return int(str(parameters[0])) <= len(self.options)
+        return True
+
+    def action_move(self, by: int) -> None:
+        """Move the mark."""
+        self.chosen = (self.chosen + by) % len(self.options)
+        self.paint()
+
+    def action_pick(self, digit: int) -> None:
+        """Answer with the option of this digit; 0 stands for the marked one."""
+        self.dismiss(digit - 1 if digit else self.chosen)
+
+    def action_close(self) -> None:
+        """Leave without an answer."""
+        self.dismiss(None)

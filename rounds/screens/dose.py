@@ -1,0 +1,225 @@
+"""The dose sheet: loop by loop what may be added today, in portions, and what it will do."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
+
+from rounds.day.doses import DoseLine, DoseSheet, dosed, today
+from rounds.screens.bounce import Bounce
+from rounds.screens.change import DOSE_WHYS, ask_amount
+from rounds.screens.ink import BOLD, QUIET, STYLES, cell, grams, ink, paragraphs, row
+from rounds.screens.keys import bind, digits
+from rounds.screens.lines import Lines
+from rounds.screens.page import Page
+from rounds.screens.why import why
+from rounds.site.measures import MEASURES
+from rounds.units import Amount, shown
+
+
+class DosePage(Page[None]):
+    """One loop at a time; Enter writes down that the next portion was given as advised."""
+
+    CSS_PATH = "dose.tcss"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        bind("enter", "give", "given"),
+        bind("change", "change", "other amount"),
+        bind("right", "loop_by(1)", "next loop"),
+        bind("left", "loop_by(-1)", "loop before", show=False),
+        *digits("loop", "that loop", show=False),
+        bind("up", "move(-1)", "line above", show=False),
+        bind("down", "move(1)", "line below", show=False),
+        bind("why", "why", "why"),
+        bind("escape", "close", "board"),
+    ]
+    about = (
+        "Up and Down mark a line, Left and Right change the loop. Enter writes down that the next "
+        "portion of the marked line was given as advised; E is for another amount, with a reason."
+    )
+
+    def __init__(self) -> None:
+        super().__init__("DOSE")
+        self.at = 0
+        self.chosen = 0
+        self.sheets: tuple[DoseSheet, ...] = ()
+        self.water = Lines("water")
+        self.table = Lines("table")
+        self.detail = Lines("detail")
+
+    def rows(self) -> ComposeResult:
+        """Yield the loop's water and readings, its lines, and what belongs to the marked one."""
+        yield self.water
+        yield self.table
+        yield self.detail
+
+    def on_mount(self) -> None:
+        """Take a clock against a bouncing Enter."""
+        self.bounce = Bounce(self.desk.steady)
+        super().on_mount()
+
+    @property
+    def sheet(self) -> DoseSheet | None:
+        """The loop in sight."""
+        return self.sheets[self.at] if self.at < len(self.sheets) else None
+
+    @property
+    def line(self) -> DoseLine | None:
+        """The marked line."""
+        sheet = self.sheet
+        return sheet.lines[self.chosen] if sheet and self.chosen < len(sheet.lines) else None
+
+    def heading(self) -> Content:
+        """Return which loop of how many."""
+        sheet = self.sheet
+        if sheet is None:
+            return Content("")
+        name = self.desk.site.loops[sheet.loop].name
+        return ink(f"Loop {sheet.loop}  {name}   {self.at + 1} of {len(self.sheets)}", BOLD)
+
+    def show(self) -> None:
+        """Work the doses out as the farm stands now and show one loop's."""
+        desk = self.desk
+        self.sheets = today(desk.site, desk.farm, desk.now(), desk.here)
+        sheet = self.sheet
+        if sheet is None:
+            self.table.show([ink("  No loop with fish: nothing to dose")])
+            return
+        self.water.show(self._water_rows(sheet))
+        lines = [self._line_row(n == self.chosen, line) for n, line in enumerate(sheet.lines)]
+        self.table.show(lines or [ink("   Nothing can be worked out yet", QUIET)], self.chosen)
+        self.table.styles.height = max(len(lines), 1)
+        self.detail.show(self._detail_rows(sheet))
+
+    def _water_rows(self, sheet: DoseSheet) -> list[Content]:
+        volume, display = sheet.water.volume_m3, sheet.display
+        water = "not known" if volume is None else f"{shown(Amount(volume, 'm^3'), display):.1f}"
+        rows = [row("   ", cell("Water today", 14, QUIET), ink(water, BOLD))]
+        read = "   ".join(
+            f"{MEASURES[one.measure].name} {one.typed} {one.unit}, {one.place} {age}"
+            for one, age in sheet.readings
+        )
+        head = row("   ", cell("Read", 14, QUIET))
+        folded = ink(read or "nothing fresh enough").wrap(self.width - 18)[:3]
+        rows += [row(head if not n else " " * 17, part) for n, part in enumerate(folded)]
+        return [*rows, *[Content("")] * (5 - len(rows))]
+
+    def _line_row(self, marked: bool, line: DoseLine) -> Content:
+        chosen = "on $chosen" if marked else ""
+        parts = line.portions
+        if not parts:
+            plan = "nothing today" if not line.refused else "not advised"
+        elif len(parts) == 1:
+            plan = "at once"
+        else:
+            plan = f"{len(parts)} portions, {line.hours_between:g} h apart"
+        given = f"{len(line.given)} given today" if line.given else ""
+        return row(
+            Content.styled(" > " if marked else "   ", BOLD),
+            cell(line.kind.capitalize(), 13, f"bold {chosen}".strip()),
+            cell(line.name or "", 20, chosen),
+            cell(mass(line.amount, line.unit) if parts else "-", 10, chosen, "right"),
+            "  ",
+            cell(plan, 22),
+            ink(given, QUIET),
+        )
+
+    def _detail_rows(self, sheet: DoseSheet) -> list[Content]:
+        line, width = self.line, self.width - 2
+        rows = [Content("")]
+        for missing in sheet.missing:
+            rows.append(row("  ", Content.styled(" MISSING ", STYLES["watch"]), " ", ink(missing)))
+        if line is not None:
+            for refused in line.refused:
+                rows.append(
+                    row("  ", Content.styled(" NOT NOW ", STYLES["act"]), " ", ink(refused))
+                )
+            if line.portions:
+                first = f"Give now {mass(line.portions[0], line.unit)} {line.name}".rstrip()
+                rows.append(ink(f"  {first}", BOLD))
+            rows += paragraphs((f"Expected: {text}" for text in line.expected), width, 2)
+            rows += paragraphs(line.how, width, 2)
+            rows += paragraphs((f"! {text}" for text in line.cautions), width, 2)
+            rows += paragraphs((f"Afterwards: {text}" for text in line.measure_after), width, 2)
+        rows += paragraphs(sheet.cautions, width, 2)
+        return [*paragraphs(sheet.unheard[:2], width, 1), *rows]
+
+    # -- keys ------------------------------------------------------------------------------------
+
+    def action_loop_by(self, by: int) -> None:
+        """Show another loop."""
+        if self.sheets:
+            self.action_loop((self.at + by) % len(self.sheets) + 1)
+
+    def action_loop(self, digit: int) -> None:
+        """Show the loop of this digit."""
+        if digit <= len(self.sheets):
+            self.at, self.chosen = digit - 1, 0
+            self.tell()
+            self.paint()
+
+    def action_move(self, by: int) -> None:
+        """Mark another line."""
+        if self.sheet is not None and self.sheet.lines:
+            self.chosen = min(max(self.chosen + by, 0), len(self.sheet.lines) - 1)
+            self.tell()
+            self.paint()
+
+    async def action_give(self) -> None:
+        """Write down the next portion as advised."""
+        if self.bounce.bounced():
+            return
+        if self.line is None or not self.line.portions:
+            said = " ".join(self.line.refused) if self.line else ""
+            self.tell(said or "Nothing to give here today", "watch")
+            return
+        await self._keep(None, "")
+
+    def action_change(self) -> None:
+        """Ask for another amount, and why."""
+        line, sheet = self.line, self.sheet
+        if line is None or sheet is None:
+            return
+        advised = mass(line.portions[0], line.unit) if line.portions else "nothing"
+        says = [f"Advised now: {advised}.", *line.refused, *line.cautions]
+        question = f"Loop {sheet.loop}, {line.kind}: how much was given?"
+        ask_amount(self, "DOSE", question, says, line.unit, DOSE_WHYS, self._keep)
+
+    async def _keep(self, amount: Decimal | None, why: str) -> None:
+        line, sheet = self.line, self.sheet
+        if line is None or sheet is None:
+            return
+        try:
+            draft = dosed(line, sheet, 1, amount, why)
+        except ValueError as error:
+            self.tell(str(error), "watch")
+            return
+        if await self.keep([draft]) is None:
+            return
+        given = amount if amount is not None else Decimal(f"{line.portions[0]:.10g}")
+        next_one = f"   next portion in {line.hours_between:g} h" if len(line.portions) > 1 else ""
+        self.paint()
+        self.tell(f"Loop {sheet.loop}: {given} {line.unit} {line.name} given{next_one}")
+
+    def action_why(self) -> None:
+        """Open the reasons of the marked dose."""
+        line, sheet = self.line, self.sheet
+        if sheet is None:
+            return
+        if line is None:
+            self.app.push_screen(why(self.desk, f"Loop {sheet.loop}: water", sheet.water.reasons))
+            return
+        title = f"Loop {sheet.loop}: {line.kind} {mass(line.amount, line.unit)}"
+        self.app.push_screen(why(self.desk, title, line.reasons))
+
+    def action_close(self) -> None:
+        """Go back to the board."""
+        self.dismiss(None)
+
+
+def mass(amount: float, unit: str) -> str:
+    """Return an amount of a dose in its unit."""
+    return grams(amount) if unit == "g" else f"{amount:,.0f} {unit}".replace(",", " ")

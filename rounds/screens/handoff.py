@@ -1,0 +1,196 @@
+"""The hand-off: read over what the last shift left, then sign one's own and give it to a name."""
+
+from __future__ import annotations
+
+import asyncio
+from dataclasses import replace
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
+
+from rounds.day.handoff import Document, handoff, matters, open_matter, settle, takeover
+from rounds.day.state import HandoffAt
+from rounds.day.unheard import named
+from rounds.day.when import spoken
+from rounds.reports.handoff import opened, render, write
+from rounds.screens.ask import Ask
+from rounds.screens.bounce import Bounce
+from rounds.screens.choose import Choose
+from rounds.screens.ink import BOLD, ink, paragraph
+from rounds.screens.keys import bind
+from rounds.screens.lines import Lines
+from rounds.screens.page import Page
+
+_PAGE = 15
+_WHOEVER = "whoever comes next"
+
+
+class HandoffPage(Page[None]):
+    """First an open hand-off of somebody else, to take over; then one's own, to sign."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        bind("enter", "take_over", "take over"),
+        bind("enter", "sign", "sign"),
+        bind("note", "words", "own words"),
+        bind("matter", "matter", "open matter"),
+        bind("change", "settle", "settle"),
+        bind("down", "scroll(1)", "down", show=False),
+        bind("up", "scroll(-1)", "up", show=False),
+        bind("page-down", f"scroll({_PAGE})", "down a page", show=False),
+        bind("page-up", f"scroll(-{_PAGE})", "up a page", show=False),
+        bind("escape", "close", "board"),
+    ]
+    about = (
+        "What another shift handed on is read to its end and taken over with Enter. After that "
+        "Enter signs the hand-off of this shift: it is kept in the book and written as a file."
+    )
+
+    def __init__(self) -> None:
+        super().__init__("HAND-OFF")
+        self.body = Lines("body")
+
+    def rows(self) -> ComposeResult:
+        """Yield the document."""
+        yield self.body
+
+    def on_mount(self) -> None:
+        """Take a clock against a bouncing Enter."""
+        self.bounce = Bounce(self.desk.steady)
+        super().on_mount()
+
+    @property
+    def waiting(self) -> HandoffAt | None:
+        """The last hand-off, if another person wrote it and nobody has taken it over."""
+        last = self.desk.farm.handoffs[-1] if self.desk.farm.handoffs else None
+        open_one = last is not None and last.taken_by is None and last.by != self.desk.by
+        return last if open_one else None
+
+    @property
+    def document(self) -> Document:
+        """What this shift hands on, as the farm stands now."""
+        desk = self.desk
+        found = matters(desk.site, desk.farm, desk.now(), desk.by, desk.here)
+        return replace(found, said=desk.words)
+
+    def heading(self) -> Content:
+        """Return whose hand-off it is, and which rows are seen."""
+        waiting = self.waiting
+        if waiting is None:
+            return ink(f"of this shift, by {self.desk.who()}   {self.body.span}", BOLD)
+        when = spoken(waiting.at, self.desk.now(), self.desk.site.timezone)
+        by = named(self.desk.farm, waiting.by)
+        return ink(f"from {by}, {when}: to take over   {self.body.span}", BOLD)
+
+    def show(self) -> None:
+        """Show the document, folded to the width."""
+        waiting = self.waiting
+        if waiting is None:
+            text = render(self.document)
+        else:
+            now_open = [f"  {line}" for line in opened(self.document.matters)]
+            text = "\n".join([waiting.text, "", "Open matters as they stand now", *now_open])
+        rows: list[Content] = []
+        for line in text.split("\n"):
+            indent = len(line) - len(line.lstrip(" "))
+            rows += paragraph(line, self.width - 1, indent + 1) if line else [Content("")]
+        self.body.show(rows)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer to take over while something waits, to sign when nothing does."""
+        if action in ("sign", "words"):
+            return self.waiting is None
+        if action == "take_over":
+            return self.waiting is not None
+        if action == "settle":
+            return bool(self.desk.farm.matters)
+        return True
+
+    # -- keys ------------------------------------------------------------------------------------
+
+    def action_scroll(self, by: int) -> None:
+        """Move the view."""
+        self.body.scroll_rows(by)
+        self.paint()
+
+    async def action_take_over(self) -> None:
+        """Read on to the end; there, take over with what was seen."""
+        waiting = self.waiting
+        if waiting is None or self.bounce.bounced():
+            return
+        if not self.body.at_end:
+            self.action_scroll(_PAGE)
+            self.tell("Enter reads on; at the end it takes over")
+            return
+        seen = [matter.id for matter in self.document.matters]
+        if await self.keep([takeover(waiting, self.desk.by, seen)]) is not None:
+            self.body.scroll_rows(-len(waiting.text))
+            self.paint()
+            self.tell(f"Taken over from {named(self.desk.farm, waiting.by)} by {self.desk.who()}")
+
+    def action_sign(self) -> None:
+        """Ask who takes over, then keep the hand-off and write its file."""
+        others = [p for p in self.desk.site.people.values() if p.code != self.desk.by]
+
+        async def picked(index: int | None) -> None:
+            if index is not None:
+                to = others[index] if index < len(others) else None
+                await self._sign(to.code if to else "", to.name if to else "")
+
+        names = [*(f"{person.name}, {person.role}" for person in others), _WHOEVER]
+        self.app.push_screen(Choose("HAND-OFF", "Who takes over?", names), picked)
+
+    async def _sign(self, code: str, name: str) -> None:
+        document = replace(self.document, to=name)
+        if await self.keep([handoff(document, render(document), code)]) is None:
+            return
+        self.desk.words = ""
+        try:
+            path = await asyncio.to_thread(
+                write, self.desk.site.folder, document, render(document, "markdown")
+            )
+        except OSError as error:
+            self.paint()
+            self.tell(f"Signed and kept; its file could not be written: {error.strerror}", "watch")
+            return
+        self.paint()
+        self.tell(f"Signed, to {name or _WHOEVER}. File: reports/{path.name}")
+
+    def action_words(self) -> None:
+        """Ask for what the shift says in its own words."""
+
+        def written(text: str | None) -> None:
+            if text is not None:
+                self.desk.words = f"{self.desk.words}\n{text}".strip()
+                self.paint()
+                self.tell("Your words stand at the end; Enter signs")
+
+        says = ["What the next shift must know and no reading says.", self.desk.words]
+        self.app.push_screen(Ask("HAND-OFF", "In your own words", says=says), written)
+
+    def action_matter(self) -> None:
+        """Ask for something that stays open until somebody settles it."""
+
+        async def written(text: str | None) -> None:
+            if text and await self.keep([open_matter(text)]) is not None:
+                self.paint()
+                self.tell(f"Open until it is settled: {text}")
+
+        self.app.push_screen(Ask("HAND-OFF", "What is still open, and for whom?"), written)
+
+    def action_settle(self) -> None:
+        """Ask which open matter is settled."""
+        listed = list(self.desk.farm.matters)
+
+        async def picked(index: int | None) -> None:
+            if index is not None and await self.keep([settle(listed[index])]) is not None:
+                self.paint()
+                self.tell(f"Settled: {listed[index].text}")
+
+        texts = [f"{m.place or m.loop or ''} {m.text}".strip() for m in listed]
+        self.app.push_screen(Choose("HAND-OFF", "Which one is settled?", texts), picked)
+
+    def action_close(self) -> None:
+        """Go back to the board; words not signed yet are kept in mind."""
+        self.dismiss(None)

@@ -1,0 +1,60 @@
+"""A page that is only read: why a number is what it is, an emergency card, the help."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
+
+from rounds.screens.ink import BOLD, ink, paragraph
+from rounds.screens.keys import bind
+from rounds.screens.lines import Lines
+from rounds.screens.page import Page
+
+
+class Leaf(Page[None]):
+    """A title and paragraphs; the rows scroll."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        bind("escape", "close", "back"),
+        bind("enter", "close", "back", show=False),
+        bind("up", "scroll(-1)", "up", show=False),
+        bind("down", "scroll(1)", "more"),
+        bind("page-up", "scroll(-15)", "up a page", show=False),
+        bind("page-down", "scroll(15)", "down a page", show=False),
+    ]
+
+    def __init__(self, label: str, title: str, texts: Sequence[str], word: str = "") -> None:
+        super().__init__(label)
+        self.title_text = title
+        self.texts = texts
+        self.word = word
+        self.body = Lines("body")
+
+    def rows(self) -> ComposeResult:
+        """Yield the text."""
+        yield self.body
+
+    def heading(self) -> Content:
+        """Return the title."""
+        return ink(self.title_text, BOLD)
+
+    def show(self) -> None:
+        """Show the paragraphs, folded to the width."""
+        lines = [Content("")]
+        for text in self.texts:
+            lines += paragraph(text, self.width - 2, indent=2)
+        self.body.show(lines)
+        self.tell(self.body.span)
+
+    def action_scroll(self, by: int) -> None:
+        """Move the view."""
+        self.body.scroll_rows(by)
+        self.tell(self.body.span)
+
+    def action_close(self) -> None:
+        """Go back to where the reader came from."""
+        self.dismiss(None)

@@ -1,0 +1,151 @@
+"""What every screen has: a heading, room for its own rows, one line that tells, the key line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
+from textual.screen import Screen, ScreenResultType
+
+from rounds.records.book import NotSaved
+from rounds.records.entry import Entry
+from rounds.screens.field import Field
+from rounds.screens.ink import BOLD, LINK, QUIET, STYLES, ink, row, spread
+from rounds.screens.keys import listed
+from rounds.screens.lines import Lines
+
+if TYPE_CHECKING:
+    from rounds.screens.app import RoundsApp
+    from rounds.screens.desk import Desk
+
+HEAD = "bold $head-text on $head"
+
+
+class Page(Screen[ScreenResultType], inherit_bindings=False):
+    """A screen of rows, painted from the desk whenever something changed."""
+
+    BINDINGS: ClassVar[list[BindingType]] = []
+
+    def __init__(self, label: str) -> None:
+        super().__init__()
+        self.label = label
+        self.head = Lines("head")
+        self.telling = Lines("telling")
+        self.keys = Lines("keys")
+        self.field: Field | None = None
+        """The line being typed, if this screen has one now: it gets each key first."""
+        self._told = Content("")
+
+    # -- for each screen to say ------------------------------------------------------------------
+
+    def rows(self) -> ComposeResult:
+        """Yield the screen's own rows, between heading and telling line."""
+        raise NotImplementedError
+
+    def heading(self) -> Content:
+        """Return what stands in the heading behind the screen's name."""
+        return Content("")
+
+    def show(self) -> None:
+        """Put the present state into the screen's rows."""
+        raise NotImplementedError
+
+    # -- what they share -------------------------------------------------------------------------
+
+    @property
+    def rounds(self) -> RoundsApp:
+        """The app, typed."""
+        return cast("RoundsApp", self.app)
+
+    @property
+    def desk(self) -> Desk:
+        """The state all screens share."""
+        return self.rounds.desk
+
+    @property
+    def width(self) -> int:
+        """Cells in a row."""
+        return self.app.size.width
+
+    def compose(self) -> ComposeResult:
+        """Lay heading, rows, telling line, key line, and what a small window sees instead."""
+        yield self.head
+        yield from self.rows()
+        yield self.telling
+        yield self.keys
+        yield Lines("small")
+
+    def on_mount(self) -> None:
+        """Paint for the first time."""
+        self.query_one("#small", Lines).show([ink("window too small, 60x16 needed", BOLD)])
+        self.paint()
+
+    def on_screen_resume(self) -> None:
+        """Paint what changed while another screen lay on top."""
+        self.paint()
+
+    def on_resize(self) -> None:
+        """Lay the rows out for the new width."""
+        self.paint()
+
+    def paint(self) -> None:
+        """Show the present state; only rows that differ are sent to the terminal."""
+        name = Content.styled(f" {self.label} ", HEAD)
+        right = ink(f"{self.desk.saved}   {self.desk.who()} ".lstrip(" "), QUIET)
+        self.head.show([spread(row(name, " ", self.heading()), row(right, " "), self.width)])
+        self.show()
+        self.telling.show([self._told])
+        self.keys.show([self._key_line()])
+
+    def tell(self, says: str = "", word: str = "") -> None:
+        """Say something on the telling line until the next is said; `word` gives it a fill."""
+        style = STYLES.get(word, BOLD)
+        self._told = row(" ", ink(f" {says} " if word else says, style)) if says else Content("")
+        self.telling.show([self._told])
+
+    async def keep(self, drafts: Iterable[Entry]) -> list[Entry] | None:
+        """Append entries; when one is not on disk, say so and return None."""
+        kept: list[Entry] = []
+        for draft in drafts:
+            try:
+                kept.append(await self.desk.keep(draft))
+            except NotSaved as error:
+                says = str(error).removeprefix("Not saved: ").rstrip(".")
+                self.tell(f"NOT SAVED: {says}. Your last value is still here", "act")
+                return None
+        return kept
+
+    def typed(self) -> None:
+        """React to a change of the line being typed."""
+        self.paint()
+
+    def on_key(self, event: events.Key) -> None:
+        """Give the line being typed each key first; what it leaves is for the key line."""
+        if self.field is not None and self.field.press(event.key, event.character):
+            event.stop()
+            event.prevent_default()
+            self.typed()
+
+    def on_paste(self, event: events.Paste) -> None:
+        """Take pasted text into the line being typed, or say why not."""
+        event.stop()
+        if self.field is None:
+            return
+        if self.field.paste(event.text):
+            self.typed()
+        else:
+            self.tell("What was pasted is not a number: nothing was taken", "watch")
+
+    def _key_line(self) -> Content:
+        parts: list[Content | str] = []
+        width = 1
+        for shown, says in listed(self.active_bindings.values()):
+            width += len(shown) + len(says) + 3
+            if width > self.width + 2:
+                break
+            parts += [" ", Content.styled(shown, LINK), f" {says} "]
+        return row(*parts)

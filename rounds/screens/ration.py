@@ -1,0 +1,224 @@
+"""The ration sheet: what every place gets today, the next meal first, and why."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
+
+from rounds.day.rations import Ration, fed, today
+from rounds.day.unheard import unheard
+from rounds.day.when import local_day
+from rounds.screens.bounce import Bounce
+from rounds.screens.change import FEED_WHYS, ask_amount
+from rounds.screens.choose import Choose
+from rounds.screens.ink import BOLD, QUIET, STYLES, cell, grams, ink, paragraphs, row
+from rounds.screens.keys import bind
+from rounds.screens.lines import Lines
+from rounds.screens.page import Page
+from rounds.screens.why import why
+
+_DETAIL = 7
+
+
+class RationPage(Page[None]):
+    """One row a place; Enter gives the next meal as advised and goes to the next place."""
+
+    CSS_PATH = "ration.tcss"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        bind("enter", "give", "given"),
+        bind("change", "change", "other amount"),
+        bind("up", "move(-1)", "up", show=False),
+        bind("down", "move(1)", "down", show=False),
+        bind("why", "why", "why"),
+        bind("escape", "close", "board"),
+    ]
+    about = (
+        "Enter writes down that the next meal of the marked place was given as advised. E is for "
+        "another amount, with a reason. Where it says NO FEED nothing is given until the water "
+        "has been read again; E feeds all the same, after one more question."
+    )
+
+    def __init__(self) -> None:
+        super().__init__("RATION")
+        self.chosen = 0
+        self.rations: tuple[Ration, ...] = ()
+        self.columns = Lines("columns")
+        self.table = Lines("table")
+        self.detail = Lines("detail")
+
+    def rows(self) -> ComposeResult:
+        """Yield the table and what is to be said of the marked row."""
+        yield self.columns
+        yield self.table
+        yield self.detail
+
+    def on_mount(self) -> None:
+        """Take a clock against a bouncing Enter."""
+        self.bounce = Bounce(self.desk.steady)
+        super().on_mount()
+
+    def heading(self) -> Content:
+        """Return the day and what is given in all."""
+        day = local_day(self.desk.now(), self.desk.site.timezone)
+        total = sum(ration.total_g for ration in self.rations)
+        return ink(f"{day:%a} {day.day} {day:%b}   {grams(total)} in all today", BOLD)
+
+    def show(self) -> None:
+        """Work the rations out as the farm stands now and show them."""
+        desk = self.desk
+        self.rations = today(desk.site, desk.farm, desk.now())
+        self.columns.show([_COLUMNS])
+        self.table.show(
+            [_row(index == self.chosen, ration) for index, ration in enumerate(self.rations)]
+            or [ink("  No fish on record: nothing to feed")],
+            self.chosen,
+        )
+        self.detail.show(self._detail_rows())
+
+    @property
+    def ration(self) -> Ration | None:
+        """The marked row."""
+        return self.rations[self.chosen] if self.chosen < len(self.rations) else None
+
+    def _detail_rows(self) -> list[Content]:
+        ration, width = self.ration, self.width - 2
+        rows = [Content("")]
+        if ration is not None:
+            product = self.desk.site.products.get(ration.product)
+            lots = ", ".join(ration.lots)
+            feed = product.name if product else ration.product or "no feed set"
+            rows.append(ink(f"  {ration.place}   {lots}   {feed}", BOLD))
+            word = "act" if ration.no_feed else ""
+            if ration.held_back:
+                rows.append(row("  ", ink(f" {ration.held_back} ", STYLES.get(word, BOLD))))
+            says = [*(f"Missing: {text}" for text in ration.missing), *ration.cautions]
+            rows += paragraphs(says, width, indent=2)
+        away = unheard(self.desk.farm, self.desk.now(), self.desk.here)
+        rows = rows[: _DETAIL - min(len(away), 2)]
+        rows += [row("  ", cell(text, width)) for text in away[:2]]
+        return rows
+
+    # -- keys ------------------------------------------------------------------------------------
+
+    def action_move(self, by: int) -> None:
+        """Mark another row."""
+        self.chosen = min(max(self.chosen + by, 0), max(len(self.rations) - 1, 0))
+        self.tell()
+        self.paint()
+
+    async def action_give(self) -> None:
+        """Write down the next meal as advised."""
+        ration = self.ration
+        if ration is None or self.bounce.bounced():
+            return
+        meal = ration.next_meal
+        if ration.next_meal_g <= 0 or meal is None:
+            done = ration.held_back or "every meal is given"
+            self.tell(
+                f"{ration.place}: {done}. Nothing to give as advised; E for an amount", "watch"
+            )
+            return
+        await self._keep(ration, meal.number, None, "", confirmed=False)
+
+    def action_change(self) -> None:
+        """Ask for another amount, and first whether to feed at all where nothing is advised."""
+        ration = self.ration
+        if ration is None:
+            return
+        if not ration.no_feed:
+            self._ask_amount(ration, confirmed=False)
+            return
+
+        def decided(index: int | None) -> None:
+            if index == 1:
+                self._ask_amount(ration, confirmed=True)
+
+        options = [f"do not feed {ration.place}", f"feed {ration.place} all the same"]
+        says = [f"NO FEED: {ration.held_back}. Read it again before you feed."]
+        self.app.push_screen(
+            Choose("RATION", f"{ration.place} is NO FEED", options, says=says), decided
+        )
+
+    def _ask_amount(self, ration: Ration, confirmed: bool) -> None:
+        number = self._meal_number(ration)
+        advised = f"Advised: {grams(ration.next_meal_g)}. {ration.held_back}".rstrip()
+
+        async def then(amount: Decimal, why: str) -> None:
+            await self._keep(ration, number, amount, why, confirmed or ration.next_meal_g <= 0)
+
+        question = f"{ration.place}, meal {number}: how much was given?"
+        ask_amount(self, "RATION", question, [advised], "g", FEED_WHYS, then)
+
+    def _meal_number(self, ration: Ration) -> int:
+        if ration.next_meal is not None:
+            return ration.next_meal.number
+        day = local_day(self.desk.now(), self.desk.site.timezone).isoformat()
+        given = [one.meal for one in self.desk.farm.fed(ration.place) if one.day == day]
+        return max(given, default=0) + 1
+
+    async def _keep(
+        self, ration: Ration, meal: int, amount: Decimal | None, why: str, confirmed: bool
+    ) -> None:
+        try:
+            draft = fed(ration, meal, amount, why, confirmed=confirmed)
+        except ValueError as error:
+            self.tell(str(error), "watch")
+            return
+        if await self.keep([draft]) is None:
+            return
+        self.chosen = min(self.chosen + 1, len(self.rations) - 1)
+        self.paint()
+        self.tell(f"{ration.place}: meal {meal}, {draft.amount} {draft.unit} given")
+
+    def action_why(self) -> None:
+        """Open the reasons of the marked ration."""
+        if (ration := self.ration) is not None:
+            title = f"{ration.place}: {grams(ration.total_g)} today"
+            self.app.push_screen(why(self.desk, title, ration.reasons))
+
+    def action_close(self) -> None:
+        """Go back to the board."""
+        self.dismiss(None)
+
+
+_COLUMNS = row(
+    "   ", cell("Place", 6, QUIET), cell("Fish", 6, QUIET, "right"),
+    cell("Mean g", 7, QUIET, "right"), cell("kg", 7, QUIET, "right"),
+    cell("Temp", 6, QUIET, "right"), cell("%/day", 7, QUIET, "right"),
+    cell("Today", 9, QUIET, "right"), cell("Given", 8, QUIET, "right"), "  ",
+    cell("Next meal", 19, QUIET),
+)  # fmt: skip
+
+
+def _row(marked: bool, ration: Ration) -> Content:
+    chosen = "on $chosen" if marked else ""
+    meal = ration.next_meal
+    if ration.no_feed:
+        following = ink(" NO FEED ", STYLES["act"])
+    elif meal is None:
+        following = ink("all given" if ration.meals else "by hand, see below", QUIET)
+    elif ration.next_meal_g <= 0:
+        following = ink(f" {ration.held_back or 'nothing'} ", STYLES["watch"])
+    else:
+        following = ink(f"{meal.number} of {len(ration.meals)}: {grams(ration.next_meal_g)}", BOLD)
+    return row(
+        Content.styled(" > " if marked else "   ", BOLD),
+        cell(ration.place, 6, f"bold {chosen}".strip()),
+        cell(f"{ration.count}", 6, chosen, "right"),
+        cell(f"{ration.mean_weight_g:.3g}", 7, chosen, "right"),
+        cell(f"{ration.biomass_kg:.1f}", 7, chosen, "right"),
+        cell(_or_dash(ration.temperature_c), 6, chosen, "right"),
+        cell(_or_dash(ration.rate_percent), 7, chosen, "right"),
+        cell(grams(ration.total_g), 9, chosen, "right"),
+        cell(grams(ration.given_g), 8, chosen, "right"),
+        "  ",
+        following,
+    )
+
+
+def _or_dash(value: float | None) -> str:
+    return "-" if value is None else f"{value:.1f}"

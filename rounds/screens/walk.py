@@ -1,0 +1,352 @@
+"""The walk: one question, one line to type, the verdict at every key, nothing lost."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal
+from textual.content import Content
+
+from rounds.day import walk
+from rounds.day.plan import Round, walks_of
+from rounds.day.verdict import SIGNS
+from rounds.day.walk import Item, Outcome, WalkState
+from rounds.day.when import clock
+from rounds.screens.ask import Ask
+from rounds.screens.bounce import Bounce
+from rounds.screens.choose import Choose
+from rounds.screens.field import NUMBER, Field
+from rounds.screens.ink import BOLD, ink
+from rounds.screens.keys import bind, digits
+from rounds.screens.lines import Lines
+from rounds.screens.page import Page
+from rounds.screens.walkrows import body_rows, side_rows, stop_rows
+from rounds.screens.why import why
+
+_PICKED = ("yes-no", "choice")
+_NUM_LOCK_OFF = ("home", "end", "insert", "pageup", "pagedown")
+OTHER = "other: write it"
+
+
+class WalkPage(Page[None]):
+    """One step at a time; the field never loses the keys, Esc never loses a value."""
+
+    CSS_PATH = "walk.tcss"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        bind("enter", "accept", "keep"),
+        bind("back", "back", "back"),
+        bind("down", "forward", "next kept step", show=False),
+        bind("skip", "skip", "skip"),
+        bind("note", "note", "note"),
+        bind("why", "why", "why"),
+        bind("escape", "leave", "board"),
+        *digits("pick", "pick the answer of that digit", show=False),
+    ]
+    about = (
+        "Digits with a point or a comma type the value; the verdict follows every key. Enter keeps "
+        "it. A value to watch or act on is kept by a second Enter, after reading what to do. Esc "
+        "goes to the board; the walk goes on exactly there."
+    )
+
+    def __init__(self, state: WalkState) -> None:
+        super().__init__("WALK")
+        self.state = state
+        self.number = Field(NUMBER, limit=16)
+        self.picked = ""
+        self.asked: Outcome | None = None
+        self.stops = Lines("stops")
+        self.body = Lines("body")
+        self.side = Lines("side")
+        self._at: tuple[str, str] | None = None
+
+    def on_mount(self) -> None:
+        """Begin with the value that was half typed when the walk was left."""
+        self.bounce = Bounce(self.desk.steady)
+        super().on_mount()
+
+    def rows(self) -> ComposeResult:
+        """Yield the question, and on a wide screen the stops and what is known beside it."""
+        with Horizontal(id="middle"):
+            yield self.stops
+            yield self.body
+            yield self.side
+
+    def heading(self) -> Content:
+        """Return the round and the place."""
+        item = self.state.item
+        where = f"{item.place.code}  {item.place.name}" if item else "every step walked"
+        return ink(f"{self.state.checklist.title}   {where}", BOLD)
+
+    # -- painting --------------------------------------------------------------------------------
+
+    def show(self) -> None:
+        """Show the step, what was typed so far and what it means."""
+        if self.state.farm is not self.desk.farm or self.state.size != self.desk.farm.size:
+            self.state = walk.renewed(self.state, self.desk.farm)
+        item = self.state.item
+        if item is not None and (item.place.code, item.step.code) != self._at:
+            self._arrive(item)
+        height = self.body.size.height or self.app.size.height - 3
+        width = self.body.size.width or self.width
+        look = walk.look(self.state, self.text, self.desk.now()) if item else None
+        self.body.show(body_rows(self.state, look, self.field, self.picked, width, height))
+        if self.has_class("-wide"):
+            self.stops.show(*stop_rows(self.state))
+            if item is not None and look is not None:
+                self.side.show(side_rows(item, self.desk, self.side.size.width or 40))
+
+    @property
+    def text(self) -> str:
+        """What would be kept: the line typed, or the answer picked."""
+        return self.picked or (self.number.text if self.field is not None else "")
+
+    def _arrive(self, item: Item) -> None:
+        """Come to a step: a kept value stands in the field and is replaced by the next digit."""
+        self._at = (item.place.code, item.step.code)
+        self.asked = None
+        self.picked = ""
+        if item.step.answer in ("number", "count"):
+            self.field = self.number
+            half = self.state.half_typed
+            self.number.set(half or item.typed, fresh=not half)
+            if half:
+                self.tell(f"You had typed {half}", "watch")
+        else:
+            self.field = None
+            self.picked = item.typed
+
+    def typed(self) -> None:
+        """A key changed the value: what was asked about the old one is void."""
+        self.asked = None
+        self.tell()
+        self.paint()
+
+    def on_key(self, event: events.Key) -> None:
+        """Tell a number block without Num Lock; else as every screen does."""
+        if event.key in _NUM_LOCK_OFF and self.field is not None:
+            self.tell("Is Num Lock off?", "watch")
+        super().on_key(event)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer digits where they pick, and only what the end of the walk leaves to do."""
+        item = self.state.item
+        if action == "pick":
+            return item is not None and int(str(parameters[0])) <= len(_choices(item))
+        if action in ("skip", "why", "forward"):
+            return item is not None
+        return True
+
+    # -- keeping ---------------------------------------------------------------------------------
+
+    async def action_accept(self) -> None:
+        """Keep what was typed; at the end, close the round."""
+        item = self.state.item
+        if self.bounce.bounced():
+            return
+        if item is None:
+            await self._close()
+        elif item.step.answer == "text" and self.asked is None:
+            self.app.push_screen(
+                Ask(
+                    "WALK",
+                    f"{item.place.code}: {item.step.ask}",
+                    says=[item.step.how],
+                    text=self.text,
+                ),
+                self._written,
+            )
+        elif self.asked is not None and self.asked.ask_why:
+            self.app.push_screen(
+                Ask("WALK", "Why is it corrected?", says=[self.asked.says]), self._corrected
+            )
+        else:
+            await self._answer(self.text)
+
+    async def action_pick(self, digit: int) -> None:
+        """Answer with the choice of this digit."""
+        item = self.state.item
+        if item is not None and not self.bounce.bounced():
+            self.asked = None
+            self.picked = _choices(item)[digit - 1]
+            await self._answer(self.picked)
+
+    async def _written(self, text: str | None) -> None:
+        if text:
+            self.picked = text
+            await self._answer(text)
+
+    async def _corrected(self, why: str | None) -> None:
+        if why:
+            await self._answer(self.text, why)
+
+    async def _answer(self, text: str, why: str = "") -> None:
+        confirmed = self.asked is not None
+        now = self.desk.now()
+        outcome = walk.answer(self.state, text, now, confirmed, why)
+        if outcome.kind == "keep":
+            await self._keep(outcome)
+        elif outcome.kind == "confirm":
+            self.asked = outcome
+            self.paint()
+            self.tell(f"{outcome.says}. Enter again keeps it, or type again", outcome.verdict)
+        else:
+            self.paint()
+            self.tell(outcome.says, "watch")
+
+    async def _keep(self, outcome: Outcome) -> None:
+        item = self.state.item
+        entry = None
+        if outcome.entry is not None:
+            kept = await self.keep([outcome.entry])
+            if kept is None:
+                return
+            entry = kept[0]
+        self.state = walk.kept(self.state, self.desk.farm, entry)
+        self._at = None
+        again = ""
+        if outcome.reread_at is not None:
+            again = f"   read again by {clock(outcome.reread_at, self.desk.site.timezone)}"
+        sign = f"{SIGNS[outcome.verdict]}   " if outcome.verdict != "unknown" else ""
+        where = item.place.code if item else ""
+        told = f"{sign}{where}: {outcome.says}{again}"
+        if not self.state.walk and self.state.item is None:
+            self.dismiss(None)
+            return
+        self.paint()
+        self.tell(told, outcome.verdict if outcome.verdict in ("watch", "act") else "")
+
+    async def _close(self) -> None:
+        if self.state.open:
+            self._go(
+                walk.resume(
+                    self.desk.site, self.desk.farm, self.state.walk, self.desk.by, self.desk.now()
+                )
+            )
+            return
+        if await self.keep([walk.finish(self.state)]) is not None:
+            self.desk.half.pop(self.state.walk, None)
+            self.dismiss(None)
+
+    # -- moving and the rest ---------------------------------------------------------------------
+
+    def _go(self, state: WalkState) -> None:
+        self.state = state
+        self._at = None
+        self.tell()
+        self.paint()
+
+    def action_back(self) -> None:
+        """Go back a step, to look at it or to correct it."""
+        self._go(walk.back(self.state))
+
+    def action_forward(self) -> None:
+        """Go on over steps that are kept or skipped."""
+        self._go(walk.forward(self.state))
+
+    def action_skip(self) -> None:
+        """Ask why the step is skipped."""
+        reasons = [*self.desk.site.skip_reasons, OTHER]
+        ask = f"Why is {self.state.item.step.ask if self.state.item else ''} skipped?"
+        self.app.push_screen(Choose("WALK", ask, reasons), self._reason)
+
+    async def _reason(self, index: int | None) -> None:
+        if index is None:
+            return
+        if index < len(self.desk.site.skip_reasons):
+            await self._skip(self.desk.site.skip_reasons[index])
+        else:
+            self.app.push_screen(Ask("WALK", "Why is it skipped?"), self._skip)
+
+    async def _skip(self, reason: str | None) -> None:
+        if reason:
+            outcome = walk.skip(self.state, reason, self.desk.now())
+            if outcome.kind == "keep":
+                await self._keep(outcome)
+            else:
+                self.tell(outcome.says, "watch")
+
+    def action_note(self) -> None:
+        """Ask for a note about the place and step."""
+        item = self.state.item
+        about = f"Note about {item.place.code} {item.place.name}" if item else "Note on this round"
+        self.app.push_screen(Ask("NOTE", about), self._note)
+
+    async def _note(self, text: str | None) -> None:
+        if text and await self.keep([walk.note(self.state, text)]) is not None:
+            self.paint()
+            self.tell(f"Note kept: {text}")
+
+    def action_why(self) -> None:
+        """Open what the verdict rests on, and the step's how and why in full."""
+        item = self.state.item
+        if item is None:
+            return
+        look = walk.look(self.state, self.text, self.desk.now())
+        step = item.step
+        first = [
+            f"How: {step.how}",
+            f"Why: {step.why}",
+            look.aim,
+            look.last,
+            "",
+            look.says,
+            look.do,
+        ]
+        texts = tuple(t for t in first if t not in ("How: ", "Why: ", ""))
+        self.app.push_screen(
+            why(self.desk, f"{item.place.code} {step.ask}", look.reasons, (*texts, *look.derived))
+        )
+
+    async def action_leave(self) -> None:
+        """Go to the board; a half-typed value is kept in mind and offered again."""
+        item, state = self.state.item, self.state
+        if state.walk:
+            half = (
+                self.number.text if self.field and item and item.typed != self.number.text else ""
+            )
+            if item is not None:
+                self.desk.half[state.walk] = (item.place.code, item.step.code, half)
+            await self.keep([walk.leave(state)])
+        self.dismiss(None)
+
+
+def _choices(item: Item) -> tuple[str, ...]:
+    if item.step.answer == "yes-no":
+        return ("yes", "no")
+    return item.step.choices if item.step.answer == "choice" else ()
+
+
+async def open_walk(page: Page[Any], due: Round, place: str | None) -> None:
+    """Begin a round or go on with it exactly where it was left, at `place` if one is named."""
+    desk = page.desk
+    walks = walks_of(desk.farm, due.checklist.code, due.day)
+    known = due.walk or (walks[-1].id if walks else None)
+    if known is None:
+        begun, draft = walk.begin(
+            desk.site, desk.farm, due.checklist.code, due.day, desk.by, desk.now()
+        )
+        if await page.keep([draft]) is None:
+            return
+        state = walk.renewed(begun, desk.farm)
+    else:
+        state = walk.resume(desk.site, desk.farm, known, desk.by, desk.now())
+    if place is not None:
+        state, caution = walk.jump(state, place)
+        if state.item is None or state.item.place.code != place:
+            page.tell(caution, "watch")
+            return
+    elif state.walk in desk.half:
+        state = _half(state, *desk.half[state.walk])
+    page.app.push_screen(WalkPage(state))
+
+
+def _half(state: WalkState, place: str, step: str, typed: str) -> WalkState:
+    """Return the walk at the step where something was half typed, with it."""
+    for index, item in enumerate(state.items):
+        if (item.place.code, item.step.code) == (place, step) and (typed or item.status == "open"):
+            return replace(state, position=index, half_typed=typed)
+    return state

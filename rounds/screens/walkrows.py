@@ -1,0 +1,187 @@
+"""The rows of a step: always in the same places, so that the eye finds them without looking."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.content import Content
+
+from rounds.day.farm import Farm
+from rounds.day.judgement import worst
+from rounds.day.typed import step_unit
+from rounds.day.verdict import SIGNS
+from rounds.day.walk import Item, Look, WalkState
+from rounds.day.when import spoken
+from rounds.screens.desk import Desk
+from rounds.screens.field import Field
+from rounds.screens.ink import BOLD, LINK, QUIET, STYLES, cell, ink, paragraph, row, spread
+from rounds.screens.trend import trend
+
+_FIELD = 18
+_KEEPS = {
+    "yes": "Enter keeps it",
+    "confirm": "Enter, then Enter again keeps it; or type again",
+    "no": "",
+}
+
+
+def body_rows(
+    state: WalkState, look: Look | None, field: Field | None, picked: str, width: int, height: int
+) -> list[Content]:
+    """Return the middle of the walk: question, field, verdict, what to do, what is done here."""
+    item = state.item
+    if item is None or look is None:
+        return _end_rows(state, width)
+    rows = _question(state, item, look, width)
+    rows += [Content(""), _entry(state, item, field, picked), Content("")]
+    rows += _fill(
+        _verdict(look, bool(picked or (field and field.text)), field is not None, width), 7
+    )
+    room = height - len(rows)
+    return rows + _here(state, item, width, room)
+
+
+def _fill(rows: list[Content], height: int) -> list[Content]:
+    return (rows + [Content("")] * height)[:height]
+
+
+def _question(state: WalkState, item: Item, look: Look, width: int) -> list[Content]:
+    """Return eight rows: where in the walk, caution, the question, how, what to aim at."""
+    step, passes = item.step, state.checklist.passes
+    passed = f", pass {passes.index(step.stop_pass) + 1} of {len(passes)}" if passes[1:] else ""
+    number = ink(f" Step {state.position + 1} of {len(state.items)}{passed}", QUIET)
+    rows = [spread(number, ink(f"{state.open} open ", QUIET), width)]
+    for caution in filter(None, (state.caution, step.caution)):
+        rows += [
+            row(" ", Content.styled(f" {line.plain} ", STYLES["watch"]))
+            for line in ink(caution).wrap(width - 4)
+        ]
+    rows = [*rows[:4], row("  ", ink(step.ask, BOLD))]
+    rows = _fill([*rows, *paragraph(step.how, width - 2, indent=2, style=QUIET)], 7)
+    return [*rows, spread(row("  ", ink(look.aim)), row(ink(look.last, QUIET), "  "), width)]
+
+
+def _entry(state: WalkState, item: Item, field: Field | None, picked: str) -> Content:
+    step = item.step
+    if field is not None:
+        return row("  ", field.draw(_FIELD), "  ", ink(step_unit(state.site, step)))
+    if step.answer == "text":
+        return row("  ", Content.styled("Enter", LINK), "  to write a line")
+    choices = ("yes", "no") if step.answer == "yes-no" else step.choices
+    parts: list[Content | str] = ["  "]
+    for index, choice in enumerate(choices, 1):
+        style = "bold on $chosen" if picked in (str(index), choice) else ""
+        parts += [Content.styled(str(index), LINK), " ", ink(choice, style), "   "]
+    return row(*parts)
+
+
+def _verdict(look: Look, typed: bool, typing: bool, width: int) -> list[Content]:
+    if not typed:
+        hint = look.says if typing else "The digit of the answer keeps it, S skips"
+        return [row("  ", ink(hint, QUIET))]
+    word = look.verdict if look.keeps != "no" else "unknown"
+    sign = ink(f" {SIGNS[word]} ", STYLES[word]) if word != "unknown" else Content("")
+    says = paragraph(look.says, width - sign.cell_length - 3)
+    rows = [row(" ", sign, " ", says[0])] if says else []
+    rows += [row(" " * (sign.cell_length + 2), line) for line in says[1:]]
+    if look.do:
+        rows += paragraph(look.do, width - 2, indent=3, style=BOLD)
+    rows += [row("   ", cell(line, width - 4)) for line in look.derived]
+    if _KEEPS[look.keeps]:
+        rows = [*rows[:6], ink(f"   {_KEEPS[look.keeps]}".rstrip(), QUIET)]
+    return rows
+
+
+def _here(state: WalkState, item: Item, width: int, room: int) -> list[Content]:
+    """Return the steps of this place, the present one in the middle of what fits."""
+    mine = [(i, one) for i, one in enumerate(state.items) if one.place.code == item.place.code]
+    at = next(n for n, (i, _) in enumerate(mine) if i == state.position)
+    fits = max(room - 1, 0)
+    top = max(0, min(at - fits // 2, len(mine) - fits))
+    head = row(
+        "  ", cell(f"Steps at {item.place.code}", width - 37, QUIET), cell("value", 20, QUIET),
+        cell("verdict", 12, QUIET),
+    )  # fmt: skip
+    return [
+        head,
+        *(_item_row(i == state.position, one, width) for i, one in mine[top : top + fits]),
+    ]
+
+
+def _item_row(now: bool, item: Item, width: int) -> Content:
+    mark = Content.styled(" > " if now else "   ", BOLD)
+    if item.status == "skipped":
+        return row(mark, cell(item.step.ask, width - 38), ink(f"- SKIPPED {item.shown}", QUIET))
+    word = item.verdict if item.status == "kept" else "unknown"
+    sign = ink(SIGNS[word], STYLES[word])
+    return row(mark, cell(item.step.ask, width - 38), cell(item.shown or "-", 20), sign)
+
+
+def _end_rows(state: WalkState, width: int) -> list[Content]:
+    skipped = [item for item in state.items if item.status == "skipped"]
+    bad = [item for item in state.items if item.verdict in ("watch", "act")]
+    rows = [
+        Content(""),
+        ink("  Every step is walked.", BOLD) if not state.open else Content(""),
+        ink(f"   {len(state.items)} steps, {len(skipped)} skipped, {state.open} open"),
+        Content(""),
+    ]
+    for item in [*bad, *skipped]:
+        sign = "- SKIPPED" if item.status == "skipped" else SIGNS[item.verdict]
+        style = STYLES[item.verdict] if item.status != "skipped" else QUIET
+        rows.append(
+            row("   ", cell(item.place.code, 6, BOLD), cell(item.step.ask, 30),
+                cell(item.shown, 24), ink(sign, style))
+        )  # fmt: skip
+    says = "Enter closes the round" if not state.open else "Enter goes to the first open step"
+    return [*rows, Content(""), row("  ", ink(says, BOLD))]
+
+
+def stop_rows(state: WalkState) -> tuple[list[Content], int]:
+    """Return the places of the walk, each with how far it is, and which row is the present one."""
+    here = state.item.place.code if state.item else ""
+    rows, at = [ink("Places", QUIET)], 0
+    for code in dict.fromkeys(item.place.code for item in state.items):
+        mine = [item for item in state.items if item.place.code == code]
+        done = sum(item.status != "open" for item in mine)
+        word = worst(item.verdict for item in mine if item.status == "kept")
+        shown = ink(SIGNS[word], STYLES[word])
+        if done < len(mine) and word not in ("watch", "act"):
+            shown = ink(f"{done} of {len(mine)}", QUIET)
+        mark = Content.styled("> " if code == here else "  ", BOLD)
+        at = len(rows) if code == here else at
+        rows.append(row(mark, cell(code, 7, BOLD if code == here else ""), shown))
+    return rows, at
+
+
+def side_rows(item: Item, desk: Desk, width: int) -> list[Content]:
+    """Return what is known beside a step: why it is asked, its readings, the place's notes."""
+    step = item.step
+    rows: list[Content] = []
+    if step.why:
+        rows += [ink("Why", BOLD), *paragraph(step.why, width), Content("")]
+    if step.measure:
+        rows += _readings(desk.farm, item, step.measure, desk, width)
+    notes = [note for note in desk.farm.notes if note.place == item.place.code]
+    if notes:
+        rows.append(ink("Notes on this place", BOLD))
+        for note in sorted(notes, key=lambda note: note.at, reverse=True)[:4]:
+            when = spoken(note.at, desk.now(), desk.site.timezone)
+            rows += paragraph(f"{when} {note.by}: {note.text}", width)
+    return rows
+
+
+def _readings(farm: Farm, item: Item, measure: str, desk: Desk, width: int) -> list[Content]:
+    reads = [r for r in farm.reads(item.place.code, measure) if r.at <= desk.now()][-14:]
+    if not reads:
+        return [ink("Not read here before", QUIET), Content("")]
+    values: Sequence[float] = [read.value for read in reads]
+    low, high = min(reads, key=lambda r: r.value), max(reads, key=lambda r: r.value)
+    rows = [
+        ink(f"Last {len(reads)} readings here", BOLD),
+        row(ink(trend(values)), "  ", ink(f"lowest {low.typed}, highest {high.typed}", QUIET)),
+    ]
+    for read in reversed(reads[-5:]):
+        when = spoken(read.at, desk.now(), desk.site.timezone)
+        rows.append(row(cell(when, 18, QUIET), cell(f"{read.typed} {read.unit}", 18), ink(read.by)))
+    return [*rows, Content("")]

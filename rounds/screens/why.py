@@ -1,0 +1,33 @@
+"""The why view: the reasons of a number, in the order they were applied."""
+
+from __future__ import annotations
+
+from rounds.day.verdict import SIGNS, of_place
+from rounds.reason import Reasons, lines
+from rounds.screens.desk import Desk
+from rounds.screens.leaf import Leaf
+
+NOTHING = "No reasons are known for this: nothing was worked out yet"
+
+
+def why(desk: Desk, title: str, reasons: Reasons, first: tuple[str, ...] = ()) -> Leaf:
+    """Return the page that opens a number: what is said of it, then its reasons."""
+    texts = [*first, *(f"- {line}" for line in lines(reasons, desk.display))]
+    return Leaf("WHY", title, texts or [NOTHING])
+
+
+def why_place(desk: Desk, code: str) -> Leaf:
+    """Return the page that opens a place's verdict: every judgement, worst first, its reasons."""
+    place = desk.site.places[code]
+    found = of_place(desk.site, desk.farm, place, desk.now())
+    texts = [f"{code} is {SIGNS[found.verdict]}."]
+    told: set[str] = set()
+    for judgement in found.judgements:
+        texts += ["", f"{SIGNS[judgement.verdict]}  {judgement.sentence}"]
+        for line in lines(judgement.reasons, desk.display):
+            texts += [f"- {line}"] if line not in told else []
+            told.add(line)
+    for figure in found.derived:
+        if figure.missing:
+            texts += ["", f"{figure.line}"]
+    return Leaf("WHY", f"{code} {place.name}", texts)

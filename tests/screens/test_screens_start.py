@@ -1,0 +1,237 @@
+"""What the app asks and says at its start, on every screen, in every window and colour."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from screens_hand import Clock, open_book, opened
+from textual.color import Color
+
+from rounds.records.entry import Matter, Note, Reading, Stocked
+from rounds.screens import crash
+from rounds.screens.app import NOT_AN_ALARM
+from rounds.screens.theme import THEMES
+from rounds.site.cards import cards
+from rounds.site.model import Site
+
+HOSTILE = "[/ a[/b] [bold]x[@click=app.bell]z[/] \x1b[31m\x1b]0;t\x07 \u202egnp \x9b31m"
+
+
+async def test_the_first_start_says_once_that_this_is_no_alarm(site: Site, clock: Clock) -> None:
+    async with opened(site, clock, told=False) as hand:
+        assert NOT_AN_ALARM[:30] in hand.text
+        await hand.press("enter")
+        assert hand.label == "BOARD"
+    async with opened(site, clock, told=False) as hand:
+        assert hand.label == "BOARD"
+
+
+async def test_who_is_writing_is_asked_once_and_cannot_be_passed_over(
+    stocked: Site, clock: Clock
+) -> None:
+    async with opened(stocked, clock, by=None) as hand:
+        assert "Who are you?" in hand.text
+        await hand.press("escape", "9")
+        assert "Who are you?" in hand.text
+        await hand.press("2")
+        assert hand.label == "BOARD"
+        assert "Rui" in hand.lines("head")
+        await hand.press("m")
+        await hand.type("hum")
+        await hand.press("enter")
+        assert next(e for e in hand.entries() if isinstance(e, Note)).by == "rui"
+
+
+@pytest.mark.parametrize("opening", ["", "enter", "r", "d", "o", "y", "h", "m", "w"])
+@pytest.mark.parametrize("key", ["x", "X", "exclamation_mark"])
+async def test_the_cards_are_one_key_away_on_every_screen(
+    stocked: Site, clock: Clock, opening: str, key: str
+) -> None:
+    if opening == "m" and key != "exclamation_mark":
+        pytest.skip("a letter belongs to the line of words; ! opens the cards there too")
+    async with opened(stocked, clock) as hand:
+        if opening:
+            await hand.press(opening)
+        before = hand.label
+        await hand.press(key)
+        assert hand.label == "EMERGENCY"
+        assert all(card.title in hand.text for card in cards(stocked))
+        await hand.press("2")
+        assert "Oxygen or air into that tank now" in hand.text
+        await hand.press("escape", "escape")
+        assert hand.label == before
+
+
+async def test_a_card_shows_the_sites_own_numbers(stocked: Site, clock: Clock) -> None:
+    async with opened(stocked, clock) as hand:
+        await hand.press("x", "2")
+        assert "Act below 4 mg/L: A1 A2 Q1" in hand.text
+        assert "Supervisor: 101" in hand.text
+
+
+async def test_a_small_window_says_so_and_keeps_what_was_typed(stocked: Site, clock: Clock) -> None:
+    async with opened(stocked, clock, size=(50, 12)) as hand:
+        shown = hand.app.screen.query_one("#small")
+        assert shown.display
+        assert "window too small, 60x16 needed" in hand.lines("small")
+    async with opened(stocked, clock) as hand:
+        assert not hand.app.screen.query_one("#small").display
+
+
+async def test_foreign_text_is_shown_as_text_on_every_screen(stocked: Site, clock: Clock) -> None:
+    with open_book(stocked, clock) as book:
+        book.append(Note(text=HOSTILE, place="A1", by=HOSTILE))
+        book.append(Matter(text=HOSTILE, place="A1", owner=HOSTILE, until="", by=HOSTILE))
+        book.append(Stocked(lot=HOSTILE, place="A1", count=5, mean_weight="9", unit="g", by="x"))
+        book.append(Reading(measure="oxygen", value="3", unit="mg/L", place="A1", by=HOSTILE))
+    async with opened(stocked, clock, by=HOSTILE, size=(120, 40)) as hand:
+        assert "Who are you?" in hand.text
+        await hand.press("1")
+        for keys in (("down",), ("enter", "w"), ("r", "w"), ("d", "w"), ("o",), ("y",), ("h",)):
+            await hand.press(*keys)
+            await hand.settle()
+            for strip in hand.app.screen._compositor.render_strips():
+                for segment in strip:
+                    assert not any(ord(c) < 32 or 0x7F <= ord(c) < 0xA0 for c in segment.text)
+                    assert "\u202e" not in segment.text
+                    assert segment.style is None or not segment.style.meta.get("@click")
+            while len(hand.app.screen_stack) > 1:
+                await hand.press("escape")
+        await hand.press("m")
+        await hand.type("[/ a[/b] [bold]")
+        await hand.press("enter")
+        assert "[/ a[/b] [bold]" in hand.lines("telling")
+        notes = [e.text for e in hand.entries() if isinstance(e, Note)]
+        assert "[/ a[/b] [bold]" in notes
+
+
+@pytest.mark.parametrize(
+    ("key", "measure", "value", "before", "after"),
+    [
+        (None, "oxygen", "3.0", "7.90", "3.0X"),
+        ("r", "oxygen", "3.0", "read oxygen first", "NO FEED"),
+        ("d", "alkalinity", "70", "Alkalinity 90", "Alkalinity 70"),
+    ],
+)
+async def test_another_programs_entry_changes_what_is_in_sight(
+    stocked: Site, clock: Clock, key: str | None, measure: str, value: str, before: str, after: str
+) -> None:
+    async with opened(stocked, clock) as hand:
+        await hand.press(*([key] if key else []))
+        assert before in hand.text
+        assert after not in hand.text
+        unit = "mg/L CaCO3" if measure == "alkalinity" else "mg/L"
+        with open_book(stocked, clock) as other:
+            other.append(Reading(measure=measure, value=value, unit=unit, place="A1", by="rui"))
+        await hand.app.listen()
+        assert after in hand.text
+
+
+def luminance(color: Color) -> float:
+    parts = [c / 255 for c in (color.r, color.g, color.b)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+@pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
+@pytest.mark.parametrize(
+    "opening", [(), ("enter", "1", "3"), ("r",), ("d",), ("o",), ("x",), ("m",)]
+)
+async def test_every_text_stands_out_seven_to_one(
+    stocked: Site, clock: Clock, theme: str, opening: tuple[str, ...]
+) -> None:
+    with open_book(stocked, clock) as book:
+        for value, place in (("3.0", "A1"), ("4.9", "A2")):
+            book.append(
+                Reading(
+                    measure="oxygen", value=value, unit="mg/L", place=place, by="rui",
+                    verdict="act",
+                )
+            )  # fmt: skip
+    async with opened(stocked, clock, size=(120, 40)) as hand:
+        hand.app.theme = theme
+        if opening:
+            await hand.press(*opening)
+        await hand.settle()
+        pairs = set()
+        for strip in hand.app.screen._compositor.render_strips():
+            for segment in strip:
+                style = segment.style
+                if segment.text.strip() and style and style.color and style.bgcolor:
+                    assert not style.dim
+                    assert not style.italic
+                    pairs.add(
+                        (Color.from_rich_color(style.color), Color.from_rich_color(style.bgcolor))
+                    )
+        assert len(pairs) > 2
+        for front, back in pairs:
+            high, low = sorted((luminance(front), luminance(back)), reverse=True)
+            assert (high + 0.05) / (low + 0.05) >= 7, (front, back)
+
+
+@pytest.mark.parametrize("key", ["t", "T"])
+async def test_the_colours_change_with_one_key(stocked: Site, clock: Clock, key: str) -> None:
+    async with opened(stocked, clock) as hand:
+        assert hand.app.theme == "sun"
+        await hand.press(key)
+        assert hand.app.theme == "night"
+
+
+async def test_without_colour_the_words_stand(
+    stocked: Site, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    async with opened(stocked, clock) as hand:
+        await hand.press("enter", "1", "3")
+        assert "X ACT NOW" in hand.lines("body")
+
+
+async def test_a_fault_leaves_a_report_without_farm_data_and_the_next_start_tells(
+    stocked: Site, clock: Clock, tmp_path: Path
+) -> None:
+    with pytest.raises(RuntimeError, match="secret"):
+        async with opened(stocked, clock) as hand:
+            await hand.press("t", "h", "escape")
+            hand.app._handle_exception(RuntimeError("secret of the farm"))
+    app = hand.app
+    assert app.return_code == 1
+    assert app.report is not None
+    text = app.report.read_text()
+    assert "secret" not in text
+    assert "last actions: theme help close" in text
+    assert "RuntimeError" in text
+    assert app.report.stat().st_mode & 0o777 == 0o600
+    assert len(app.last_words()) == 3
+    async with opened(stocked, clock) as hand:
+        assert "The last run ended by a fault" in hand.lines("telling")
+    async with opened(stocked, clock) as hand:
+        assert "fault" not in hand.lines("telling")
+    assert crash.untold(app.logs) is None
+
+
+def test_a_start_loads_no_library_it_does_not_need(tmp_path: Path) -> None:
+    tests = Path(__file__).parent
+    code = f"""
+import asyncio, sys
+sys.path.insert(0, {str(tests)!r})
+from pathlib import Path
+from screens_hand import Clock, opened, small_site
+async def main():
+    async with opened(small_site(Path({str(tmp_path)!r})), Clock()) as hand:
+        assert hand.label == "BOARD"
+asyncio.run(main())
+heavy = {{"pint", "markdown_it", "pygments", "fsspec", "filelock"}}
+print(sorted(heavy & set(sys.modules)))
+"""
+    # The hand itself needs pytest, which loads pygments: its place is taken by a stand-in.
+    stub = "import sys, types; m = types.ModuleType('pytest'); m.fixture = lambda f: f; "
+    stub += "m.MonkeyPatch = object; sys.modules['pytest'] = m\n"
+    env = {**os.environ, "ROUNDS_STATE": str(tmp_path / "state")}
+    done = subprocess.run(
+        [sys.executable, "-c", stub + code], capture_output=True, text=True, env=env, check=False
+    )
+    assert done.stdout.strip() == "[]", done.stdout + done.stderr
