@@ -8,7 +8,9 @@ from typing import Final
 
 from rounds.dosing.advice import Advice
 from rounds.dosing.exchange import (
+    DAILY_SALINITY_DOWN,
     DAILY_SALINITY_UP,
+    DAILY_TEMPERATURE_C,
     HOURLY_SALINITY,
     INSTRUMENT_SALINITY,
     MOST_REPLACED,
@@ -287,12 +289,13 @@ def top_up(
         salinity_before: When it last stood at the mark; tells evaporation from a leak.
 
     Returns:
-        Litres in, none out, and the water after it.
+        Litres in, none out, and the water after it; refused where salinity would fall by more than
+        5 or temperature move by more than 3 degC.
 
     Raises:
         ValueError: Outside the range.
 
-    Source: salt stays, water leaves; what leaks takes its salt along.
+    Source: salt stays, water leaves; what leaks takes its salt along; limits: common practice.
     """
     within("full volume", full_m3, 0.01, 100_000, "m3")
     within("volume now", now_m3, 0.01 * full_m3, full_m3, "m3")
@@ -317,13 +320,16 @@ def top_up(
             "salt stays, water leaves",
         )
     ]
+    refused = _top_up_refused(practical_salinity, salinity, temperature_c, warm)
+    if refused:
+        parts, salinity, warm = (), practical_salinity, temperature_c
     if parts:
         cautions.append("Test the new water for chlorine: at any colour, do not use it.")
         if in_salinity > 1:
             cautions.append("Topping up with salt water makes salinity creep up: use fresh water.")
         if abs(practical_salinity - salinity) > HOURLY_SALINITY:
             cautions.append("Salinity falls by more than 1: let it in slowly, over hours.")
-    if salinity_before is not None and parts:
+    if salinity_before is not None and missing:
         within("salinity before", salinity_before, 0, 42)
         expected = salinity_before * full_m3 / now_m3
         reasons.append(
@@ -348,12 +354,33 @@ def top_up(
         temperature_c=warm,
         kept_fraction=1.0,
         left_fraction=0.0,
-        expect=f"Salinity {salinity:.1f} after it." if parts else "No water needed.",
+        expect=""
+        if refused
+        else f"Salinity {salinity:.1f} after it."
+        if parts
+        else "No water needed.",
         how=("Let it in slowly at the sump, with the pumps on, and close the valve yourself.",)
         if parts
         else (),
         measure_after=(f"Salinity after an hour: expect {salinity:.1f}.",) if parts else (),
         cautions=tuple(cautions),
-        refused=(),
+        refused=refused,
         reasons=tuple(reasons),
     )
+
+
+def _top_up_refused(
+    salinity: float, salinity_after: float, temperature_c: float, after_c: float
+) -> tuple[str, ...]:
+    if salinity - salinity_after > DAILY_SALINITY_DOWN:
+        return (
+            f"Salinity would fall from {salinity:.1f} to {salinity_after:.1f}, more than "
+            f"{DAILY_SALINITY_DOWN:.0f} in a day: let in part today. Had it not risen before, look "
+            "for a leak and fill with water of like salinity.",
+        )
+    if abs(after_c - temperature_c) > DAILY_TEMPERATURE_C:
+        return (
+            f"The water would go from {temperature_c:.1f} to {after_c:.1f} degC: bring the new "
+            "water nearer first.",
+        )
+    return ()

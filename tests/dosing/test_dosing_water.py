@@ -298,6 +298,21 @@ def test_a_level_that_fell_with_its_salt_is_a_leak():
     assert not any("leak" in c for c in refill(practical_salinity=33.0, now_m3=9.95).cautions)
 
 
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"now_m3": 5.0}, "look for a leak and fill with water of like salinity"),
+        ({"now_m3": 8.0, "in_salinity": 33.0, "in_temperature_c": 5.0}, "new water nearer first"),
+    ],
+)
+def test_a_top_up_that_would_shock_the_fish_is_refused(changes, words):
+    found = refill(**changes)
+    assert words in found.refused[0]
+    assert (found.portions_l, found.volume_in_l, found.expect, found.how) == ((), 0, "", ())
+    assert (found.salinity, found.temperature_c) == (34.7, 25.0)
+    assert "leak" in found.cautions[0]
+
+
 def test_salt_water_as_top_up_is_cautioned():
     assert any("creep" in c for c in refill(in_salinity=30.0).cautions)
     assert not any("creep" in c for c in refill().cautions)
