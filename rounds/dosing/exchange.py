@@ -258,8 +258,8 @@ def partial_exchange(
     cautions = []
     if limits:
         cautions.append(
-            f"{100 * today:.0f} of {100 * fraction:.0f} % today, for the new water's {limits}: "
-            "match it better, or go on tomorrow."
+            f"{100 * today:.0f} of {100 * fraction:.0f} % today, as the new water's {limits} is "
+            "far off: the rest tomorrow."
         )
     if parts:
         cautions += _cautions(today, warming)
