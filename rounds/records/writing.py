@@ -96,7 +96,9 @@ class Writer:
         drift = now.timestamp() - mono
         jump = 0.0 if self._drift is None else drift - self._drift
         try:
-            segment = self._segment or self._open(now, mono)
+            segment = self._segment  # never by its truth: that would read the whole segment
+            if segment is None:
+                segment = self._open(now, mono)
             if abs(jump) > _JUMP_S:
                 self._write(segment, Clock(jump_s=round(jump, 1)), now, mono)
             if abs(jump) > _JUMP_S or self._drift is None:
