@@ -21,7 +21,7 @@ from rounds.records.book import Book
 from rounds.records.entry import Reading
 from rounds.sample.make import make
 from rounds.site.loading import load
-from tests.terminal.program import Program, command
+from tests.terminal.program import Program, command, digit
 
 ROUNDS = 12
 KEYS = 30
@@ -40,6 +40,7 @@ def main() -> None:
         root = Path(place)
         farm = make(root / "farm", ending=date.today() - timedelta(days=1))
         env = {"ROUNDS_STATE": str(root / "state"), "ROUNDS_SITE": str(farm), "ROUNDS_BY": "ana"}
+        os.environ.update(env)
         _first_start(env)
         starts(env)
         keys(env)
@@ -64,7 +65,7 @@ def starts(env: dict[str, str]) -> None:
     times: dict[str, list[float]] = {"bare": [], "rounds": []}
     runs: dict[str, Callable[[], float]] = {
         "bare": lambda: _painted([sys.executable, BARE], env, b"READY"),
-        "rounds": lambda: _painted([command()], env, b"BOARD"),
+        "rounds": lambda: _painted([command()], env, b"Samphire"),
     }
     for _ in range(ROUNDS):
         for name in random.sample(sorted(runs), 2):
@@ -80,12 +81,9 @@ def starts(env: dict[str, str]) -> None:
 def keys(env: dict[str, str]) -> None:
     """Bytes on the wire for each key typed into a number, and while nothing is typed."""
     with Program([command()], env) as app:
-        app.wait("BOARD")
-        app.type("\r")
-        app.wait("Step 1")
-        while "mg/L" not in app.text and "degC" not in app.text and "mbar" not in app.text:
-            app.type("1\r")
-            _silence(app)
+        app.type(digit(app.wait("BOARD", "First light"), "First light"))
+        app.wait("Step 1", "degC")
+        _silence(app)
         counts = []
         for number in range(KEYS):
             before = len(app.wire)

@@ -146,6 +146,13 @@ class Program:
         )
 
 
+def digit(board: str, title: str) -> str:
+    """Return the digit that begins a round, as the board shows it."""
+    found = re.search(rf"(\d)\s+{title}", board)
+    assert found, board
+    return found[1]
+
+
 def _size(fd: int, columns: int, rows: int) -> None:
     fcntl.ioctl(fd, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
 

@@ -22,7 +22,7 @@ from rounds.site.loading import load
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminal here")
 if sys.platform != "win32":
-    from tests.terminal.program import Program, command
+    from tests.terminal.program import Program, command, digit
 
 HALF_TYPED = "25."
 
@@ -58,19 +58,12 @@ def _run(env: dict[str, str], *arguments: str | Path, typed: str = "") -> str:
     return done.stdout
 
 
-def _round(screen: str, title: str) -> str:
-    """The digit that begins a round, as the board shows it."""
-    found = re.search(rf"(\d)\s+{title}", screen)
-    assert found, screen
-    return found[1]
-
-
 def _begin(app: Program) -> None:
     """Read what is said at the first start, then begin first light from the board."""
     app.wait("not an alarm")
     app.enter()
     board = app.wait("BOARD", "Invented farm", gone=["not an alarm"])
-    app.type(_round(board, "First light"))
+    app.type(digit(board, "First light"))
     app.wait("WALK", "R1  Rotifer culture", "Step 1 of")
 
 
