@@ -78,7 +78,8 @@ def co2(
 
     Returns:
         CO2 in mg/L with 25 % either way, and reasons. Below salinity 5 all alkalinity is taken as
-        bicarbonate with the constant of fresh water: CO2 is then `at_most` from salinity 0.5.
+        bicarbonate with the constant of fresh water: CO2 is then `at_most` from salinity 0.5, and
+        with sea-water buffers.
 
     Raises:
         ImpossiblePair: The pH is too high for this alkalinity.
@@ -88,7 +89,7 @@ def co2(
     """
     check_ph(ph)
     if practical_salinity < LEAST_SALINITY:
-        return _fresh(alkalinity_mg_l, ph, temperature_c, practical_salinity)
+        return _fresh(alkalinity_mg_l, ph, temperature_c, practical_salinity, ph_buffers)
     ta, phosphate, k = _water(alkalinity_mg_l, temperature_c, practical_salinity, phosphate_mg_l)
     total = ph if ph_buffers == "total" else total_from_nbs(ph, temperature_c, practical_salinity)
     dic = dic_from_ph(ta, total, k, phosphate)
@@ -264,11 +265,13 @@ def _solved(
     )
 
 
-def _fresh(alkalinity_mg_l: float, ph: float, temperature_c: float, s: float) -> Carbonate:
+def _fresh(
+    alkalinity_mg_l: float, ph: float, temperature_c: float, s: float, ph_buffers: Buffers
+) -> Carbonate:
     _water(alkalinity_mg_l, temperature_c, max(s, 1.0), None)
     within("salinity", s, 0, 42)
     mg_l = fresh_co2_mg_l(alkalinity_mg_l, ph, temperature_c)
-    at_most = s >= FRESH_BELOW
+    at_most = s >= FRESH_BELOW or ph_buffers == "total"  # a sea-water calibration reads low here
     rho = density_kg_m3(temperature_c, s)
     gas, bicarbonate = mg_l / CO2_G_MOL / rho, alkalinity_mg_l / CACO3_MG_MEQ / rho
     k = constants(temperature_c, max(s, 1.0))

@@ -68,6 +68,11 @@ def test_co2_says_how_sure_it_is_and_what_it_assumed():
     assert "Phosphate not known" not in " ".join(lines(known.reasons))
 
 
+def test_sea_water_buffers_in_fresh_water_give_an_upper_bound_of_co2():
+    assert carbonate.co2(100, 7.2, 20, 0, "total").at_most
+    assert not carbonate.co2(100, 7.2, 20, 0, "nbs").at_most
+
+
 @pytest.mark.parametrize(("salinity", "at_most"), [(0, False), (0.5, True), (4.9, True)])
 def test_below_salinity_five_co2_is_fresh_water_co2(salinity, at_most):
     found = carbonate.co2(50, 6.8, 25, salinity)
