@@ -237,7 +237,7 @@ def crop_allowed(
 
 
 @dataclass(frozen=True, slots=True)
-class Stock:
+class StockEstimate:
     """Fish in a pond by mark and recapture, with standard error and 95 % interval."""
 
     fish: float
@@ -246,7 +246,7 @@ class Stock:
     high: float
 
 
-def mark_recapture(marked: int, caught: int, recaptured: int) -> Stock:
+def mark_recapture(marked: int, caught: int, recaptured: int) -> StockEstimate:
     """Return the fish in a pond from marks found again.
 
     Args:
@@ -268,4 +268,4 @@ def mark_recapture(marked: int, caught: int, recaptured: int) -> Stock:
     m, c, r = marked, caught, recaptured
     fish = (m + 1) * (c + 1) / (r + 1) - 1
     se = math.sqrt((m + 1) * (c + 1) * (m - r) * (c - r) / ((r + 1) ** 2 * (r + 2)))
-    return Stock(fish, se, max(float(m + c - r), fish - 1.96 * se), fish + 1.96 * se)
+    return StockEstimate(fish, se, max(float(m + c - r), fish - 1.96 * se), fish + 1.96 * se)
