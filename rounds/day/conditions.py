@@ -333,7 +333,7 @@ def _deaths(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
     midnight = datetime.combine(local_day(now, site.timezone), time(), site.timezone)
     for at in (now, midnight - timedelta(seconds=1)):
         for stock in farm.stocks.get(place.code, ()):
-            judged = judge_deaths(farm, place, stock, 0, at)
+            judged = judge_deaths(farm, place, stock.lot, 0, at)
             if judged.verdict in ("watch", "act"):
                 held.reasons += judged.reasons
                 held.cautions.append(f"{judged.says}: look at the fish before feeding")

@@ -14,6 +14,8 @@ from rounds.reason import Reason
 from rounds.site.model import Place
 
 WINDOW_DAYS: Final = 14
+_MOST: Final = 1_000_000
+"""Above this many dead the chance is nothing, whatever was expected."""
 _DO: Final[dict[Word, str]] = {
     "watch": "Look at the fish, read oxygen, pH and ammonia, count again this evening.",
     "act": "Hold the feed, check the water now, call the supervisor, keep fresh dead for the vet.",
@@ -26,7 +28,7 @@ def lot_of(farm: Farm, place: Place) -> Stock | None:
 
 
 def judge_deaths(
-    farm: Farm, place: Place, lot: Stock, count: int, now: datetime, replacing: str | None = None
+    farm: Farm, place: Place, lot: str, count: int, now: datetime, replacing: str | None = None
 ) -> Judgement:
     """Judge a count of dead fish against the lot's last 14 days in this place.
 
@@ -36,7 +38,7 @@ def judge_deaths(
     Args:
         farm: The farm, with the deaths on record.
         place: Where they were found.
-        lot: The lot they are counted to.
+        lot: The lot they are counted to; none of it may be left.
         count: Dead fish found now, 0 or more.
         now: The present.
         replacing: Id of the entry this count corrects, left out of what is on record.
@@ -50,7 +52,7 @@ def judge_deaths(
     on_record = [
         dead
         for dead in farm.dead(place.code)
-        if dead.lot == lot.lot and dead.at <= now and dead.id != replacing
+        if dead.lot == lot and dead.at <= now and dead.id != replacing
     ]
     earlier = [
         (day, dead.count)
@@ -58,14 +60,16 @@ def judge_deaths(
         if today - timedelta(days=WINDOW_DAYS) <= (day := local_day(dead.at, zone)) < today
     ]
     total = count + sum(d.count for d in on_record if local_day(d.at, zone) == today)
-    stocked = (today - local_day(lot.stocked_at, zone)).days
-    days = min(max(stocked, 1), WINDOW_DAYS)
+    days = WINDOW_DAYS
+    for stock in farm.stocks.get(place.code, ()):
+        if stock.lot == lot:
+            days = min(max((today - local_day(stock.stocked_at, zone)).days, 1), WINDOW_DAYS)
     looked = max((day for day, _ in earlier), default=today - timedelta(days=1))
     since = min(max((today - looked).days, 1), days)
-    expected = expected_a_day(sum(n for _, n in earlier), days) * since
-    found = judge(total, expected)
+    expected = min(expected_a_day(min(sum(n for _, n in earlier), _MOST), days) * since, _MOST)
+    found = judge(min(total, _MOST), expected)
     word: Word = found.verdict
-    says = f"{total or 'None'} dead of {lot.lot}"
+    says = f"{total or 'None'} dead of {lot}"
     if place.stage == "larval":
         reason = Reason("Larvae: compare with their own curve, not with the last 14 days")
         return _judged(
@@ -78,7 +82,7 @@ def judge_deaths(
         "{since} since the last count: chance {chance:.4f}, {word}; watch below {watch}, act below "
         "{act}",
         {
-            "total": total, "lot": lot.lot, "expected": expected, "days": days, "since": since,
+            "total": total, "lot": lot, "expected": expected, "days": days, "since": since,
             "chance": found.probability, "word": SIGNS[word], "watch": WATCH_BELOW,
             "act": ACT_BELOW,
         },

@@ -108,8 +108,9 @@ def _died(farm: Farm, entry: Died) -> None:
     _at_step(farm, entry, DEAD_STEP)
     place = entry.place or ""
     dead = DeadAt(
-        entry.id, entry.lot or "", place, entry.at, entry.day, entry.count, entry.cause, entry.by
-    )
+        entry.id, entry.lot or "", place, entry.at, entry.day, max(0, entry.count), entry.cause,
+        entry.by,
+    )  # fmt: skip
     insort(farm._dead.setdefault(place, []), dead, key=_by_time)
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Literal
 
-from rounds.day.deaths import judge_deaths, lot_of
+from rounds.day.deaths import judge_deaths
 from rounds.day.farm import Farm
 from rounds.day.judgement import Word, as_word
 from rounds.day.plan import items, kept_at, walks_of
@@ -108,11 +108,8 @@ def _kept_value(farm: Farm, place: Place, entry: Entry) -> tuple[str, str, Word]
     if isinstance(entry, Answer):
         return entry.value, entry.value, as_word(entry.verdict)
     if isinstance(entry, Died):
-        lot = lot_of(farm, place)
-        word: Word = "ok"
-        if lot is not None:
-            word = judge_deaths(farm, place, lot, entry.count, entry.at, entry.id).verdict
-        return str(entry.count), f"{entry.count} dead", word
+        judged = judge_deaths(farm, place, entry.lot or "", entry.count, entry.at, entry.id)
+        return str(entry.count), f"{entry.count} dead", judged.verdict
     return "", "", "unknown"
 
 

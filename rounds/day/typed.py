@@ -187,7 +187,7 @@ def _count(
     lot = lot_of(farm, place)
     if lot is None:
         return _no_lot(place, step, count, typed, now)
-    judgement = judge_deaths(farm, place, lot, count, now, replacing)
+    judgement = judge_deaths(farm, place, lot.lot, count, now, replacing)
     if len(lots) > 1:
         told = f"{judgement.says} ({len(lots)} lots here: counted to the largest, {lot.lot})"
         judgement = replace(judgement, says=told)

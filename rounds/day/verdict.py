@@ -98,16 +98,16 @@ def _not_read(site: Site, farm: Farm, place: Place, now: datetime) -> Judgement:
 
 
 def _deaths(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
-    """Judge the dead of the last day anybody counted, lot by lot, until they are counted again."""
-    zone = farm.site.timezone
+    """Judge the dead of the last day anybody counted, lot by lot, until they are counted again.
+
+    A lot of which no fish is left counts too.
+    """
     found = []
-    for stock in farm.stocks.get(place.code, ()):
-        counts = [d for d in farm.dead(place.code) if d.lot == stock.lot and d.at <= now]
-        if not counts or now - counts[-1].at > COUNT_STANDS:
-            continue
-        last = counts[-1]
-        if any(d.count for d in counts if local_day(d.at, zone) == local_day(last.at, zone)):
-            found.append(judge_deaths(farm, place, stock, last.count, last.at, last.id))
+    lasts = {dead.lot: dead for dead in farm.dead(place.code) if dead.at <= now}
+    for lot, last in lasts.items():
+        judged = judge_deaths(farm, place, lot, last.count, last.at, last.id)
+        if judged.value and now - last.at <= COUNT_STANDS:
+            found.append(judged)
     return found
 
 

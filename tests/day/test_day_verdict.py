@@ -337,11 +337,27 @@ def test_the_evenings_dead_are_still_told_at_first_light_until_they_are_counted_
     assert of_place(laptop.site, laptop.farm, place, laptop.now).verdict == "ok"
 
 
+def test_a_tank_of_which_no_fish_is_left_is_told() -> None:
+    laptop = Laptop()
+    laptop.stock("G1")
+    laptop.keep(Died(place="G1", lot="RD1", count=250))
+    assert not laptop.farm.stocks.get("G1")
+    found = of_place(laptop.site, laptop.farm, laptop.site.places["G1"], laptop.now)
+    assert (found.verdict, found.worst and found.worst.measure) == ("act", "dead")
+
+
+@pytest.mark.parametrize("count", [-5, 10**7, 10**18])
+def test_a_count_beyond_all_sense_does_not_raise(count: int) -> None:
+    laptop = Laptop()
+    laptop.stock("G1")
+    laptop.keep(Died(place="G1", lot="RD1", count=count))
+    of_place(laptop.site, laptop.farm, laptop.site.places["G1"], laptop.now)
+
+
 def test_larvae_are_not_judged_by_their_last_14_days() -> None:
     laptop = Laptop()
     laptop.stock("L1", "LV1", 40_000)
-    lot = laptop.farm.stocks["L1"][0]
-    found = judge_deaths(laptop.farm, laptop.site.places["L1"], lot, 900, laptop.now)
+    found = judge_deaths(laptop.farm, laptop.site.places["L1"], "LV1", 900, laptop.now)
     assert found.verdict == "ok"
     assert "larvae: compare with the day before" in found.says
 
