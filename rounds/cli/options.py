@@ -8,8 +8,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final, NoReturn
 
-from rich_argparse import RawDescriptionRichHelpFormatter
-
 from rounds import __version__
 from rounds.text import NumberError, number, plain
 from rounds.units import UnitError, quantity
@@ -19,7 +17,14 @@ ABOUT: Final = "The technician's day on a small marine fish farm. Without a comm
 
 
 class Parser(argparse.ArgumentParser):
-    """A parser that tells an error in one sentence."""
+    """A parser that tells an error in one sentence, and loads what paints its help only then."""
+
+    def format_help(self) -> str:
+        """Return the help, painted where the terminal takes it."""
+        from rich_argparse import RichHelpFormatter
+
+        self.formatter_class = RichHelpFormatter
+        return super().format_help()
 
     def error(self, message: str) -> NoReturn:
         """Leave with 2 and one sentence."""
@@ -59,7 +64,6 @@ def parser() -> argparse.ArgumentParser:
         prog="rounds",
         description=ABOUT,
         parents=[common],
-        formatter_class=RawDescriptionRichHelpFormatter,
         epilog="Exit: 0 done, 1 findings, 2 error. The site: --site, else ROUNDS_SITE, else the "
         "current folder or one above. Who: --by, else ROUNDS_BY.",
     )
@@ -73,7 +77,6 @@ def parser() -> argparse.ArgumentParser:
             help=about,
             description=about,
             parents=[common],
-            formatter_class=top.formatter_class,
         )
         command.set_defaults(room=room, command=name)
         return command
@@ -126,7 +129,7 @@ def _dose(command: argparse.ArgumentParser, common: argparse.ArgumentParser) -> 
     def add(kind: str, about: str, *names: str) -> argparse.ArgumentParser:
         one: argparse.ArgumentParser = kinds.add_parser(
             kind, help=about, description=f"{about}: on the site's LOOP, or from figures.",
-            parents=[common], formatter_class=RawDescriptionRichHelpFormatter,
+            parents=[common],
         )  # fmt: skip
         one.set_defaults(kind=kind)
         one.add_argument("loop", nargs="?", metavar="LOOP", help="a loop of the site")
