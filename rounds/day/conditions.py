@@ -1,8 +1,7 @@
 """What stops or reduces a meal in a place now: water, appetite, deaths, and what was not read.
 
 The rules themselves stand in `fish.conditions`; here the farm's readings and the site's limits are
-put into them. An act of oxygen, ammonia or nitrite stops feeding until it has been read again,
-however long ago it was.
+put into them. A reading to act on stops feeding until it is read again, however long ago it was.
 """
 
 from __future__ import annotations
@@ -16,7 +15,7 @@ from rounds.day.bands import aim
 from rounds.day.deaths import judge_deaths
 from rounds.day.derived import derived
 from rounds.day.farm import Farm
-from rounds.day.inputs import Inputs, fresh
+from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
 from rounds.day.judgement import judge
 from rounds.day.state import Read
 from rounds.day.when import local_day, spoken
@@ -33,7 +32,6 @@ RATION_DAYS: Final = 3
 """The ration's temperature is the mean of the minima and maxima of these last days."""
 APPETITE_LOOKED_BACK: Final = timedelta(hours=48)
 """Meals older than this say nothing of the next one (common practice)."""
-_OXYGEN: Final = ("oxygen", "oxygen_percent")
 _LIVE_FOOD: Final = ("rotifer_density", "nauplii_density")
 
 
@@ -47,7 +45,7 @@ class Conditions:
 
     stop: str = ""
     oxygen_read: bool = False
-    """Oxygen was read today."""
+    """Oxygen was read, not too long ago for a meal."""
     temperature_c: float | None = None
     """Mean of the last days' minima and maxima; None when too little was read."""
     multipliers: list[Multiplier] = field(default_factory=list)
@@ -98,7 +96,7 @@ def conditions(site: Site, farm: Farm, place: Place, now: datetime) -> Condition
         _temperature(site, farm, place, species, now, held)
     for measure in ("temperature", "ph"):
         read = farm.latest(place.code, measure, now)
-        if read is not None and fresh(read, now):
+        if read is not None:
             judged = judge(site, place, measure, read.value, read.at)
             if judged.verdict == "act":
                 held.act(judged.says)
@@ -111,33 +109,30 @@ def conditions(site: Site, farm: Farm, place: Place, now: datetime) -> Condition
 
 
 def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
-    zone = site.timezone
-    latest = [r for m in _OXYGEN if (r := farm.latest(place.code, m, now)) is not None]
-    last = max(latest, key=lambda read: read.at, default=None)
-    if last is None or local_day(last.at, zone) != local_day(now, zone):
-        held.missing.append("Oxygen not read today: read it before the meal")
-    else:
-        held.oxygen_read = True
-        if not fresh(last, now):
-            when = spoken(last.at, now, zone)
-            held.missing.append(f"Oxygen last read {when}, too old: read it again")
-    if last is None:
+    latest = oxygen_reads(farm, place, now)
+    held.oxygen_read = bool(latest) and fresh(latest[0], now)
+    if not latest:
+        held.missing.append("Oxygen not read here: read it before the meal")
         return
+    if not held.oxygen_read:
+        when = spoken(latest[0].at, now, site.timezone)
+        held.missing.append(f"Oxygen last read {when}: read it before the meal")
     points = [
         _both_forms(farm, place, read)
-        for measure in _OXYGEN
+        for measure in OXYGEN
         for read in farm.between(place.code, measure, now - OXYGEN_LOOKED_BACK, now)
     ]
-    mg_l, share, lacking = _both_forms(farm, place, last)
-    held.missing += lacking
-    for measure, value in (("oxygen", mg_l), ("oxygen_percent", share)):
-        if value is not None:
-            judged = judge(site, place, measure, value, last.at)
-            if judged.verdict == "act":
-                held.act(judged.says)
+    for last in latest:
+        mg_l, share, lacking = _both_forms(farm, place, last)
+        held.missing += lacking
+        for measure, value in (("oxygen", mg_l), ("oxygen_percent", share)):
+            if value is not None:
+                judged = judge(site, place, measure, value, last.at)
+                if judged.verdict == "act":
+                    held.act(judged.says)
     least_mg = min((mg for mg, _, _ in points if mg is not None), default=None)
     least_share = min((share for _, share, _ in points if share is not None), default=None)
-    at = now.astimezone(zone).time()
+    at = now.astimezone(site.timezone).time()
     watch_mg, act_mg = _low(site.limits_for("oxygen", place, at), "mg/L", (5.0, 4.0))
     watch_share, act_share = _low(site.limits_for("oxygen_percent", place, at), "%", (75.0, 60.0))
     if least_mg is None and least_share is None:
@@ -189,7 +184,8 @@ def _ammonia(site: Site, farm: Farm, place: Place, now: datetime, held: Conditio
 
 def _last_ammonia_act(site: Site, farm: Farm, place: Place, now: datetime) -> str:
     """Return what an act said when ammonia could last be worked out; empty if it was none."""
-    reads = [_newest(farm, place, measure, now) for measure in ("tan", "ph", "temperature")]
+    inputs = Inputs(farm, place, now)
+    reads = [inputs.newest(measure) for measure in ("tan", "ph", "temperature")]
     for at in sorted({read.at for read in reads if read is not None}, reverse=True):
         before = _ammonia_at(site, farm, place, at)
         if before is not None and before[0] is not None:
@@ -212,8 +208,7 @@ def _ammonia_at(
 
 def _nitrite(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
     inputs = Inputs(farm, place, now)
-    value = inputs.take("nitrite")
-    read = inputs.find("nitrite") or _newest(farm, place, "nitrite", now)
+    value, read = inputs.take("nitrite"), inputs.newest("nitrite")
     held.missing += inputs.missing
     if read is not None:
         judged = judge(site, place, "nitrite", read.value, read.at)
@@ -223,12 +218,6 @@ def _nitrite(site: Site, farm: Farm, place: Place, now: datetime, held: Conditio
         at = now.astimezone(site.timezone).time()
         watch, act = _high(site.limits_for("nitrite", place, at), "mg/L", (1.0, 10.0))
         held.add(lambda: rules.nitrite(value, watch, act))
-
-
-def _newest(farm: Farm, place: Place, measure: str, now: datetime) -> Read | None:
-    own = farm.latest(place.code, measure, now)
-    loop = farm.latest_in_loop(place.loop, measure, now) if place.loop else None
-    return max((r for r in (own, loop) if r is not None), key=lambda r: r.at, default=None)
 
 
 def _low(limits: Limits | None, unit: str, default: tuple[float, float]) -> tuple[float, float]:

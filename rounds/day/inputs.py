@@ -18,13 +18,25 @@ from rounds.site.measures import MEASURES
 from rounds.site.model import Place
 from rounds.units import Amount
 
-_OWN_ONLY: Final = frozenset({"oxygen", "oxygen_percent"})
-"""Measures that differ from tank to tank: never taken from another place of the loop."""
+OXYGEN: Final = ("oxygen", "oxygen_percent")
+"""The two forms of oxygen. It differs from tank to tank: never taken from another place."""
+_ONE_STOP: Final = timedelta(minutes=10)
+"""Readings of both forms of oxygen this near belong together: the worse one counts."""
+_TESTS: Final = ("tan", "nitrite", "nitrate", "alkalinity")
+"""Tests of the water a loop shares: that of a later round elsewhere in it stands for a place."""
+_ANOTHER_ROUND: Final = timedelta(hours=12)
 
 
 def fresh(read: Read, now: datetime) -> bool:
     """Tell whether a reading still counts for a ration, a dose or a worked-out figure."""
     return now - read.at <= timedelta(hours=MEASURES[read.measure].stale_h)
+
+
+def oxygen_reads(farm: Farm, place: Place, now: datetime) -> tuple[Read, ...]:
+    """Return the newest oxygen of a place, and the other form if it was read at the same stop."""
+    found = [r for m in OXYGEN if (r := farm.latest(place.code, m, now)) is not None]
+    found.sort(key=lambda read: read.at, reverse=True)
+    return tuple(read for read in found if found[0].at - read.at <= _ONE_STOP)
 
 
 @dataclass(slots=True)
@@ -44,14 +56,23 @@ class Inputs:
     """When the newest of the inputs was read."""
 
     def find(self, measure: str) -> Read | None:
-        """Return the newest fresh reading of a measure, of this place or else of its loop."""
+        """Return the reading that stands for this place, unless it is too old."""
+        read = self.newest(measure)
+        return read if read is not None and fresh(read, self.now) else None
+
+    def newest(self, measure: str) -> Read | None:
+        """Return the reading that stands for this place, however old: its own or its loop's."""
         own = self.farm.latest(self.place.code, measure, self.now)
-        if own is not None and fresh(own, self.now):
-            return own
         code, loop = self.place.code, self.place.loop
-        shares = loop and self.farm.state_of(code) == "in service" and measure not in _OWN_ONLY
-        other = self.farm.latest_in_loop(loop, measure, self.now) if loop and shares else None
-        return other if other is not None and fresh(other, self.now) else None
+        if not loop or measure in OXYGEN or self.farm.state_of(code) != "in service":
+            return own
+        other = self.farm.latest_in_loop(loop, measure, self.now)
+        if own is None or other is None:
+            return own or other
+        lead = _ANOTHER_ROUND if measure in _TESTS else timedelta.max
+        if fresh(own, self.now) and other.at - own.at < lead:
+            return own
+        return max(own, other, key=lambda read: read.at)
 
     def take(self, measure: str) -> float | None:
         """Return the value of a measure in its unit; when there is none, note what is missing."""

@@ -42,7 +42,7 @@ def planned(fixed_g: float, now_g: float, count: int, given: Sequence[FedAt]) ->
     """Split the day's ration, and cut the meals still to come to what the present allows.
 
     What was refused, or a meal left out, is never added to a later one; what was given above the
-    advice is taken off the later ones.
+    advice, a meal given twice on two laptops too, is taken off the later ones.
 
     Args:
         fixed_g: The ration as the first meal fixed it, g.
@@ -66,11 +66,11 @@ def planned(fixed_g: float, now_g: float, count: int, given: Sequence[FedAt]) ->
     ]
     step = _step(fixed_g, count)
     most = fixed_g
-    first = next((fed for fed in given if fed.amount_g > 0), None)
+    first = next((fed for fed in given if fed.amount_g > 0 and advised(fed) > 0), None)
     if first is not None and 1 <= first.meal <= count and advised(first) < fixed[first.meal - 1]:
         most = max(0.0, advised(first) - step)  # more fish are on record now than it was fixed for
     coming = [min(a, b, most) for a, b in zip(fixed[last:], now[last:], strict=True)]
-    over_g = sum(fed.amount_g - advised(fed) for fed in given)
+    over_g = sum(fed.amount_g for fed in given) - sum(advised(fed) for fed in of.values())
     if over_g > 0 and coming:
         left_g = round(max(0.0, sum(coming) - over_g), 3)
         coming = list(split_meals(left_g, meals=len(coming), step_g=step))

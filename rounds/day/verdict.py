@@ -6,15 +6,16 @@ The words and the judgement of one value (`judge`), and the figures worked out f
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
 from rounds.day.deaths import judge_deaths
 from rounds.day.derived import Derived, derived
 from rounds.day.farm import Farm
-from rounds.day.inputs import fresh
+from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
 from rounds.day.judgement import RANK, SIGNS, Judgement, Word, as_word, judge, reread_at, worst
+from rounds.day.state import Read
 from rounds.day.when import local_day, spoken
 from rounds.reason import Reason
 from rounds.site.measures import MEASURES
@@ -25,8 +26,7 @@ __all__ = [
     "of_place", "reread_at", "worst",
 ]  # fmt: skip
 
-_BREATHING: Final = ("oxygen", "oxygen_percent")
-_URGENT: Final = (*_BREATHING, "look", "chlorine", "ammonia", "nitrite", "dead")
+_URGENT: Final = (*OXYGEN, "look", "chlorine", "ammonia", "nitrite", "dead")
 """What is told first among figures with one verdict: what kills soonest."""
 
 
@@ -63,16 +63,20 @@ def of_place(site: Site, farm: Farm, place: Place, now: datetime) -> PlaceVerdic
     Returns:
         The verdict of the place and everything it rests on.
     """
-    today = local_day(now, site.timezone)
+    today, breathing = local_day(now, site.timezone), oxygen_reads(farm, place, now)
     found = []
     for measure, info in MEASURES.items():
         read = farm.latest(place.code, measure, now)
-        if read is None or info.derived:
+        if measure == "nitrite" and farm.stocks.get(place.code):  # the ration goes by it too
+            read = Inputs(farm, place, now).newest(measure)
+        if read is None or info.derived or (measure in OXYGEN and read not in breathing):
             continue
         if local_day(read.at, site.timezone) == today or fresh(read, now):
-            found.append(judge(site, place, measure, read.value, read.at))
-    if farm.stocks.get(place.code) and not any(j.measure in _BREATHING for j in found):
-        found.append(_not_read(site, farm, place, now))
+            judged = judge(site, place, measure, read.value, read.at)
+            where = f" in {read.place}" if read.place != place.code else ""
+            found.append(replace(judged, says=judged.says + where))
+    if farm.stocks.get(place.code) and not any(j.measure in OXYGEN for j in found):
+        found.append(_not_read(site, place, breathing, now))
     figures = derived(site, farm, place, now)
     found += [one.judgement for one in figures if one.judgement is not None]
     found += _deaths(farm, place, now)
@@ -86,11 +90,9 @@ def _urgency(measure: str) -> int:
     return _URGENT.index(measure) if measure in _URGENT else len(_URGENT)
 
 
-def _not_read(site: Site, farm: Farm, place: Place, now: datetime) -> Judgement:
+def _not_read(site: Site, place: Place, last: tuple[Read, ...], now: datetime) -> Judgement:
     """Return the judgement of fish whose oxygen nobody has read: unknown."""
-    reads = [r for m in _BREATHING if (r := farm.latest(place.code, m, now)) is not None]
-    last = max((read.at for read in reads), default=None)
-    since = f", last {spoken(last, now, site.timezone)}" if last else ""
+    since = f", last {spoken(last[0].at, now, site.timezone)}" if last else ""
     says = f"Oxygen not read{since}"
     return Judgement(
         "oxygen", place.code, None, "mg/L", "unknown", says, "Read it.", None, now, (Reason(says),)

@@ -31,7 +31,7 @@ def days() -> Days:
 
 def test_the_worst_place_comes_first(days: Days) -> None:
     days.read("T2", -0.5, "act", oxygen="3.9")
-    days.read("T1", -0.5, "watch", nitrite="3")
+    days.read("T1", -0.5, "watch", oxygen="4.7")
     places = of(days).places
     assert [(p.place, p.verdict) for p in places[:3]] == [
         ("T2", "act"), ("T1", "watch"), ("L1", "ok"),

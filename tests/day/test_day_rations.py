@@ -18,6 +18,7 @@ from small_farm import FISH, NOW, Days, make_site, table, with_place, with_produ
 
 from rounds.day import rations
 from rounds.day.rations import Ration
+from rounds.day.verdict import of_place
 from rounds.reason import lines
 from rounds.records import entry as e
 from rounds.site.model import Site
@@ -255,6 +256,40 @@ def test_oxygen_is_read_before_a_meal() -> None:
     assert fed_on(days).next_meal_g > 0
 
 
+def test_oxygen_of_the_morning_is_too_old_for_the_evening_meal() -> None:
+    days = good()
+    later = {r.place: r for r in rations.today(days.site, days.farm, NOW + timedelta(hours=5))}
+    assert later["T1"].next_meal_g == 0
+    assert "read oxygen first" in later["T1"].held_back
+
+
+@pytest.mark.parametrize("order", [(-0.55, -0.5), (-0.5, -0.55)])
+def test_of_both_forms_of_oxygen_the_worse_stops_and_the_verdict_agrees(
+    order: tuple[float, float],
+) -> None:
+    days = good()
+    days.read("T1", order[0], oxygen="6.8")
+    days.read("T1", order[1], oxygen_percent="55")
+    assert fed_on(days).no_feed
+    tank = days.site.places["T1"]
+    assert of_place(days.site, days.farm, tank, NOW).verdict == "act"
+    days.read("T1", -0.1, oxygen="6.8")
+    assert not fed_on(days).no_feed
+    assert of_place(days.site, days.farm, tank, NOW).verdict == "ok"
+
+
+def test_nitrite_of_the_loop_stops_feeding_where_the_own_test_is_older() -> None:
+    days = Days()
+    days.stock()
+    days.read("T1", -60, nitrite="0.2")
+    days.read("T1", temperature="24", oxygen="6.8", salinity="30", ph="7.6", tan="0.3")
+    days.read("T2", nitrite="12")
+    ration = fed_on(days)
+    verdict = of_place(days.site, days.farm, days.site.places["T1"], NOW)
+    assert ration.no_feed
+    assert verdict.verdict == "act"
+
+
 @pytest.mark.parametrize("lacking", ["temperature", "nitrite", "tan", "ph", "oxygen", "salinity"])
 def test_what_is_not_read_is_named_and_raises_nothing_above_yesterday(lacking: str) -> None:
     days = Days()
@@ -390,6 +425,45 @@ def test_what_was_given_above_the_advice_is_taken_off_the_later_meals() -> None:
     after = fed_on(days)
     rest = sum(meal.advised_g for meal in after.meals[1:])
     assert rest == sum(meal.advised_g for meal in before.meals[1:]) - 50
+
+
+def test_a_meal_given_on_two_laptops_is_taken_off_the_later_ones() -> None:
+    days = good()
+    before = fed_on(days)
+    days.write(rations.fed(before, 1), -0.5)
+    days.writer = "bbbbbb"
+    days.write(rations.fed(before, 1), -0.4)
+    after = fed_on(days)
+    coming = sum(meal.advised_g for meal in after.meals[1:])
+    assert after.given_g + coming == before.total_g
+
+
+def test_what_a_late_laptop_brings_never_raises_a_ration_begun() -> None:
+    days = good()
+    days.entries = [
+        x for x in days.entries if not (isinstance(x, e.Reading) and x.measure == "temperature")
+    ]
+    days.feed("300", -24)
+    days.read("T1", -1, temperature="24")
+    before = fed_on(days)
+    days.write(rations.fed(before, 1), -0.5)
+    days.read("T1", -26, temperature="27")
+    days.feed("900", -25)
+    after = fed_on(days)
+    assert all(m.advised_g <= before.meals[0].advised_g for m in after.meals[1:])
+
+
+def test_a_meal_against_the_advice_comes_off_the_day() -> None:
+    days = good()
+    days.entries = [
+        x for x in days.entries if not (isinstance(x, e.Reading) and x.measure == "oxygen")
+    ]
+    days.feed("900", -24)
+    early = fed_on(days)
+    days.write(rations.fed(early, 1, Decimal(100), "meter broken", confirmed=True), -0.5)
+    days.read("T1", -0.1, oxygen="6.8")
+    after = fed_on(days)
+    assert 0 < after.next_meal_g < early.meals[1].advised_g
 
 
 def test_a_meal_refused_by_the_gate_does_not_end_the_day() -> None:
