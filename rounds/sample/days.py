@@ -6,6 +6,7 @@ import dataclasses
 import heapq
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
 from functools import partial
 from itertools import count
 from random import Random
@@ -44,6 +45,9 @@ from rounds.text import MAX_TEXT, clean
 
 FEEDING: Final = timedelta(hours=10, minutes=50)
 """From the first meal to the last of a tank fed often."""
+FIRST_DAY_G_KG: Final = 15.0
+"""What is fed on the day the book begins: nothing is advised yet, as nothing was read before."""
+BEFORE: Final = "first day of the book: as before"
 SECONDS_A_STEP: Final = (12.0, 32.0)
 NETS: Final = (22, 28)
 """Fish in a net when they are weighed."""
@@ -101,7 +105,8 @@ class Days:
         for event in self.story.events:
             if self.last + timedelta(days=event.day) == day:
                 self._at(day, event.at, partial(self._happen, event))
-        while self._due:
+        midnight = self._moment(day + timedelta(days=1), time())
+        while self._due and self._due[0][0] < midnight:
             at, _, act = heapq.heappop(self._due)
             self.world.advance(at)
             act()
@@ -246,24 +251,28 @@ class Days:
         farm = self._farm()
         for ration in rations.today(self.site, farm, self.now):
             for meal in ration.meals:
-                if not ration.ready or not meal.advised_g:
+                given_g = meal.advised_g
+                if day == self._first and not given_g:
+                    given_g = float(round(ration.biomass_kg * FIRST_DAY_G_KG / len(ration.meals)))
+                if not ration.ready or not given_g:
                     continue
                 at = self.now + (meal.number - 1) * FEEDING / max(3, len(ration.meals) - 1)
                 at += timedelta(minutes=3 * self.chance.random() + 2)
-                self._do(at, partial(self._feed, ration, meal.number))
+                self._do(at, partial(self._feed, ration, meal.number, given_g))
         for appetite in self.story.appetites:
             if self.last + timedelta(days=appetite.day) == day and appetite.look:
                 self._write(Note(place=appetite.place, text=appetite.look))
 
-    def _feed(self, ration: rations.Ration, number: int) -> None:
-        meal = ration.meals[number - 1]
+    def _feed(self, ration: rations.Ration, number: int, given_g: float) -> None:
         place = self.site.places[ration.place]
         product = self.site.products[ration.product]
         part = self._appetite(place.code).left
-        left_g = round(meal.advised_g * max(0.0, self.chance.gauss(part, part / 6)))
-        self._left[place.code] = left_g / meal.advised_g
-        self._write(rations.fed(ration, meal.number, left=left_g))
-        self.world.eat(place, meal.advised_g - left_g, product.protein or 0.45)
+        left_g = round(given_g * max(0.0, self.chance.gauss(part, part / 6)))
+        self._left[place.code] = left_g / given_g
+        as_advised = given_g == ration.meals[number - 1].advised_g
+        amount, why = (None, "") if as_advised else (Decimal(f"{given_g:g}"), BEFORE)
+        self._write(rations.fed(ration, number, amount, why, left=left_g))
+        self.world.eat(place, given_g - left_g, product.protein or 0.45)
 
     def _weigh(self, code: str) -> None:
         fish = self.world.fish[code]
@@ -336,11 +345,12 @@ class Days:
         )  # fmt: skip
 
     def _dose(self, loop: str) -> None:
-        """Give what the dose sheet advises, portion by portion."""
+        """Give what the dose sheet advises, portion by portion; without a test, tomorrow."""
         sheets = doses.today(self.site, self._farm(), self.now)
         sheet = next(sheet for sheet in sheets if sheet.loop == loop)
         line = next((line for line in sheet.lines if line.kind == "alkalinity"), None)
         if line is None or line.product is None:
+            self._do(self.now + timedelta(days=1), partial(self._dose, loop))
             return
         for number, grams in enumerate(line.portions, 1):
             self._do(

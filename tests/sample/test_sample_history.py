@@ -124,6 +124,16 @@ def test_alkalinity_of_loop_b_falls_two_a_day_and_a_dose_hides_it(farm: Farm) ->
     assert abs(other) < 0.8
 
 
+@pytest.mark.parametrize("ending", [date(2026, 11, 25), date(2026, 11, 26)], ids=str)
+def test_dose_waits_for_a_test_on_whatever_day_the_history_ends(
+    tmp_path: Path, ending: date
+) -> None:
+    folder = make(tmp_path / "farm", ending=ending, days=13)
+    site = load(folder)
+    with Book.open(folder, site.id, site.digest, tz=site.timezone, read_only=True) as book:
+        assert fold(site, book.entries()).dosed("B")
+
+
 def test_tank_g4_leaves_feed_three_days_before_its_deaths_rise(farm: Farm) -> None:
     def left(days_before: range) -> float:
         days = {(ENDING - timedelta(days=n)).isoformat() for n in days_before}
@@ -139,10 +149,15 @@ def test_tank_g4_leaves_feed_three_days_before_its_deaths_rise(farm: Farm) -> No
     assert dead(range(3)) >= 7
 
 
-def test_meals_are_as_advised_and_keep_their_reasons(entries: list[Entry]) -> None:
+def test_meals_are_as_advised_after_the_first_day_and_keep_their_reasons(
+    entries: list[Entry],
+) -> None:
     meals = [entry for entry in entries if isinstance(entry, Fed)]
     assert len(meals) > 300
-    assert all(meal.amount == meal.advised and meal.reasons for meal in meals)
+    assert all(meal.reasons for meal in meals)
+    changed = [meal for meal in meals if meal.amount != meal.advised]
+    assert {meal.day for meal in changed} == {(ENDING - timedelta(days=20)).isoformat()}
+    assert all(meal.why for meal in changed)
 
 
 def test_tests_come_two_or_three_times_a_week(farm: Farm) -> None:
