@@ -10,6 +10,7 @@ from rounds.cli.opened import Opened, opened
 from rounds.cli.out import emit, say, why
 from rounds.day import doses
 from rounds.day.doses import DoseLine, DoseSheet
+from rounds.units import Amount, shown
 
 KINDS: Final = {
     "alkalinity": ("alkalinity",), "salt": ("salt",), "exchange": ("fresh water", "exchange"),
@@ -72,7 +73,8 @@ def _row(sheet: DoseSheet, line: DoseLine) -> dict[str, object]:
 
 def _show(farm: Opened, sheet: DoseSheet, lines: list[DoseLine]) -> None:
     loop = farm.site.loops[sheet.loop]
-    volume = f"{sheet.water.volume_m3:.1f} m^3" if sheet.water.volume_m3 is not None else "unknown"
+    known = sheet.water.volume_m3
+    volume = "unknown" if known is None else f"{shown(Amount(known, 'm^3'), sheet.display):.1f}"
     say(f"Loop {loop.code}  {loop.name}  water today {volume}")
     for read, age in sheet.readings:
         say(f"  {read.measure} {read.typed} {read.unit}, {read.place} {age}", hang=2)

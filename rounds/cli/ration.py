@@ -12,6 +12,7 @@ from rounds.cli.out import emit, say, why
 from rounds.day import rations
 from rounds.day.rations import Ration
 from rounds.day.unheard import unheard
+from rounds.units import Amount, shown, shown_unit
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -63,12 +64,15 @@ def _give(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
 
 
 def _show(farm: Opened, found: tuple[Ration, ...], *, single: bool) -> None:
-    say("Place  Fish   Mean g  Mass kg  Rate %  Ration g  Next g  Held back")
+    display = farm.site.display_units
+    unit = shown_unit("kg", display)
+    say(f"Place  Fish   Mean g  Mass {unit}  Rate %  Ration g  Next g  Held back")
     for one in found:
+        mass = shown(Amount(one.biomass_kg, "kg"), display).value
         rate = f"{one.rate_percent:.2f}" if one.rate_percent is not None else "-"
         total = "NO FEED" if one.no_feed else f"{one.total_g:.0f}"
         say(
-            f"{one.place:<6}{one.count:>5}{one.mean_weight_g:>9.4g}{one.biomass_kg:>9.1f}"
+            f"{one.place:<6}{one.count:>5}{one.mean_weight_g:>9.4g}{mass:>9.1f}"
             f"{rate:>8}{total:>10}{one.next_meal_g:>8.4g}  {one.held_back}",
             hang=56,
         )
@@ -81,4 +85,4 @@ def _show(farm: Opened, found: tuple[Ration, ...], *, single: bool) -> None:
                 f"{m.number}: {m.advised_g:g} g{' given' if m.given else ''}" for m in one.meals
             )
             say(f"Meals: {meals}" if meals else "No meals in grams.", "Why:", hang=2)
-            why(one.reasons, farm.site.display_units)
+            why(one.reasons, display)

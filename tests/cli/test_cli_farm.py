@@ -166,11 +166,6 @@ def test_unknown_checklist_is_named(rounds: Run, farm: Path) -> None:
 # -- ration ----------------------------------------------------------------------------------------
 
 
-def _read_everywhere(rounds: Run, farm: Path) -> None:
-    typed = "".join("s 1\n" for _ in range(400))
-    rounds("--site", farm, "--by", "ana", "walk", "first-light", typed=typed)
-
-
 def test_unfed_before_oxygen_is_read(rounds: Run, farm: Path) -> None:
     ran = rounds("--site", farm, "--by", "ana", "ration", "G1", "--give")
     assert ran.code == 0
@@ -194,6 +189,47 @@ def test_changed_meal_needs_a_reason(rounds: Run, farm: Path) -> None:
 def test_place_without_fish_is_said(rounds: Run, farm: Path) -> None:
     assert "no fish" in rounds("--site", farm, "ration", "M1").err
     assert "there is no place Z9" in rounds("--site", farm, "ration", "Z9").err
+
+
+# -- hand-off --------------------------------------------------------------------------------------
+
+
+def test_hand_off_is_signed_kept_twice_and_taken_over_by_name(rounds: Run, farm: Path) -> None:
+    first = rounds("--site", farm, "--by", "ana", "handoff", "--to", "rui", "--say", "pump hums")
+    assert first.code == 0
+    assert "pump hums" in first.out
+    assert "Signed by ana" in first.out
+    second = rounds("--site", farm, "--by", "ana", "handoff")
+    papers = sorted(path.name for path in (farm / "reports").iterdir())
+    assert len(papers) == 2
+    assert "pump hums" in (farm / "reports" / papers[0]).read_text("utf-8")
+    assert papers[1] in second.out
+    taken = rounds("--site", farm, "--by", "rui", "handoff", "--take")
+    assert taken.code == 0
+    assert "Open: Send two dead fish to the vet" in taken.out
+    assert taken.out.endswith("Taken over by rui.\n")
+    again = rounds("--site", farm, "--by", "ines", "handoff", "--take")
+    assert again.code == 2
+    assert "taken over already" in again.err
+
+
+def test_hand_off_to_a_stranger_is_refused_and_not_written(rounds: Run, farm: Path) -> None:
+    before = _tree(farm / "records" / "sealed")
+    ran = rounds("--site", farm, "--by", "ana", "handoff", "--to", "nobody")
+    assert ran.code == 2
+    assert "ana, rui, ines" in ran.err
+    assert _tree(farm / "records" / "sealed") == before
+    assert not (farm / "reports").exists()
+
+
+def test_site_in_us_units_prints_them(rounds: Run, farm: Path) -> None:
+    file = farm / "site.toml"
+    text = file.read_text("utf-8")
+    file.write_text(text.replace('display_units = "metric"', 'display_units = "us"'), "utf-8")
+    assert "Mass lb" in rounds("--site", farm, "ration", "G1").out
+    assert " gal" in rounds("--site", farm, "dose", "alkalinity", "A").out.splitlines()[0]
+    walk = rounds("--site", farm, "--by", "ana", "walk", "first-light", typed="q\n")
+    assert "Water temperature, degF" in walk.out
 
 
 # -- sync, verify, start, sample -------------------------------------------------------------------
