@@ -54,8 +54,7 @@ def alkali_lines(case: Case) -> list[DoseLine]:
     Returns:
         The loop's own product first; the others only where there is something to dose.
     """
-    alkalis = _alkalis(case)
-    known = {alkali.product.code: alkali for alkali in alkalis}
+    alkalis, known = _alkalis(case), _known(case)
 
     def risen(since: Read | None) -> float:
         return sum(
@@ -75,6 +74,17 @@ def alkali_lines(case: Case) -> list[DoseLine]:
     if len(found) < len(choices) or not alkalis:
         return []
     tested = found["alkalinity"].newest[0]
+    untold = [
+        d.product
+        for d in case.dosed
+        if (d.at > tested.at or case.today(d.at)) and d.product not in known and _brings(case, d)
+    ]
+    if untold:
+        case.missing.append(
+            f"alkalinity: {untold[-1]} was given, what it brings is not known: measure it again, "
+            "dose no more today"
+        )
+        return []
     if case.changed_since(tested.at, EXCHANGE_COUNTS):
         case.missing.append("alkalinity: water was changed since the test, measure it again")
         return []
@@ -132,6 +142,21 @@ def alkali_lines(case: Case) -> list[DoseLine]:
 
 def _when(case: Case, read: Read) -> str:
     return spoken(read.at, case.now, case.site.timezone)
+
+
+def _known(case: Case) -> dict[str, _Alkali]:
+    """Return every product whose label says what it brings, by code: what was given counts."""
+    return {
+        p.code: _Alkali(p, p.formula or "", p.purity)
+        for p in case.site.products.values()
+        if p.kind == "alkali" and p.formula in ALKALIS and p.purity is not None
+    }
+
+
+def _brings(case: Case, dose: DosedAt) -> bool:
+    """Tell whether a dose may bring alkalinity: an alkali, or a product the site does not name."""
+    product = case.site.products.get(dose.product)
+    return dose.amount_g > 0 and (product is None or product.kind == "alkali")
 
 
 def _alkalis(case: Case) -> list[_Alkali]:

@@ -14,6 +14,7 @@ from typing import Final
 
 from rounds.day.farm import Farm
 from rounds.day.inputs import fresh
+from rounds.day.judgement import NAMES
 from rounds.day.state import Read
 from rounds.day.when import spoken
 from rounds.reason import Reason
@@ -133,8 +134,8 @@ class LoopReadings:
             for read, _ in (choice.low, choice.high)
         )
         told = (
-            f"{info.name} {both} disagree: {counted.typed} gives the smaller dose and counts; "
-            "measure again."
+            f"{NAMES.get(info.code, info.name)} {both} disagree: {counted.typed} counts, "
+            "the safer for the dose; measure again."
         )
         if counted.measure == "temperature":  # tanks differ: told in the reasons only
             self.quiet.append(told)

@@ -10,7 +10,8 @@ from rounds.day.inputs import fresh
 from rounds.day.state import DosedAt, Read
 from rounds.day.when import spoken
 from rounds.dosing.exchange import WaterChange, partial_exchange
-from rounds.dosing.salinity import lower_salinity, raise_salinity, top_up
+from rounds.dosing.salinity import lower_salinity, raise_salinity
+from rounds.dosing.salinity import top_up as topped_up
 from rounds.dosing.salt import salinity_with_salt, water_kg
 from rounds.reason import Reason
 from rounds.site.measures import MEASURES
@@ -58,7 +59,13 @@ def water_lines(case: Case) -> list[DoseLine]:
         lines += _salt(case, temperature_c, salinity, target)
     elif salinity > target + off:
         lines += _fresh(case, temperature_c, salinity, target)
-    lines += _top_up(case, temperature_c, salinity, target)
+    if top_up := _top_up(case, temperature_c, salinity, target):
+        if lines:
+            case.cautions.append(
+                "First look at the level. Down: top up, then read salinity again. "
+                "At the mark: no top-up."
+            )
+        lines = top_up + lines
     lines += _exchange(case, temperature_c, salinity)
     return lines
 
@@ -178,7 +185,7 @@ def _top_up(case: Case, temperature_c: float, salinity: float, target: float) ->
         case.missing.append("salinity of the top-up water: measure it before it is let in")
         return []
     warm, match = _new_temperature(case, temperature_c)
-    change = top_up(
+    change = topped_up(
         full_m3=full_m3,
         now_m3=max(now_m3, 0.01 * full_m3),
         temperature_c=temperature_c,

@@ -20,7 +20,7 @@ from rounds.day.doses import DoseLine, DoseSheet
 from rounds.day.unheard import unheard
 from rounds.reason import lines
 from rounds.records import entry as e
-from rounds.site.model import Limits, Site
+from rounds.site.model import Limits, Product, Site
 
 ROWS = list(
     csv.DictReader(
@@ -280,6 +280,26 @@ def test_a_dose_of_yesterday_before_the_test_does_not_count() -> None:
     before = line_of(days, "alkalinity", "BIC").amount
     days.write(e.Dosed, -20, loop="A", product="BIC", amount="500", unit="g")
     assert line_of(days, "alkalinity", "BIC").amount == before
+
+
+@pytest.mark.parametrize("product", ["LYE", "DUST", "NEVER"])
+def test_any_alkali_given_since_the_test_counts_or_stops_the_dose(product: str) -> None:
+    """A hydroxide nobody offers counts; one without a label, or not on the site's list, stops."""
+    site = make_site()
+    lye = Product("LYE", "Caustic soda", "alkali", "NaOH", 0.98)
+    dust = Product("DUST", "Unlabelled", "alkali", "NaHCO3", None)
+    site = make_site(products={**site.products, "LYE": lye, "DUST": dust})
+    days = read_all(site, alkalinity=90, ph=7.6, temperature=24, salinity=30, tan=0.3)
+    before = sheet_of(days).lines[0].amount
+    days.write(
+        e.Dosed, -0.5, loop="A", product=product, amount="90", unit="g", portion=1, advised=""
+    )
+    after = sheet_of(days)
+    dosed = [line.amount for line in after.lines if line.kind == "alkalinity"]
+    assert before > 0
+    assert all(amount < before for amount in dosed)
+    assert bool(dosed) == (product == "LYE")
+    assert any("not known" in line for line in after.missing) == (product != "LYE")
 
 
 def test_salt_given_today_counts() -> None:
