@@ -11,9 +11,9 @@ from rounds.cli import opened as at
 def run(asked: argparse.Namespace) -> int:
     """Open the app on the site, or print today's sheet."""
     if getattr(asked, "json", False) or not (sys.stdin.isatty() and sys.stdout.isatty()):
-        from rounds.cli import today
+        from rounds.cli.today import run as print_sheet
 
-        return today.run(asked)
+        return print_sheet(asked)
     from rounds.records.book import Book
 
     site = at.the_site(asked)
