@@ -12,7 +12,8 @@ from textual.content import Content
 from rounds.day.board import Board, BoardLine, board
 from rounds.day.plan import Round
 from rounds.day.verdict import SIGNS
-from rounds.day.when import clock
+from rounds.day.walk import reread
+from rounds.day.when import clock, local_day
 from rounds.records.entry import Note
 from rounds.screens.ask import Ask
 from rounds.screens.ink import (
@@ -30,7 +31,7 @@ from rounds.screens.ink import (
 from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
-from rounds.screens.walk import open_walk
+from rounds.screens.walk import open_walk, walk_on
 from rounds.screens.why import why_place
 
 _COLUMNS = (
@@ -42,6 +43,7 @@ _COLUMNS = (
 _MARKS = {"watch": "!", "act": "X"}
 _ROUND_WORDS = {"late": "act", "due": "watch"}
 _WORST_SHOWN = 2
+_SIDE = 40
 
 
 class BoardPage(Page[None]):
@@ -49,6 +51,7 @@ class BoardPage(Page[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         bind("enter", "walk", "walk"),
+        bind("again", "again", "read again"),
         bind("ration", "ration", "ration"),
         bind("dose", "dose", "dose"),
         bind("handoff", "handoff", "hand-off"),
@@ -152,7 +155,7 @@ class BoardPage(Page[None]):
         return rows
 
     def _name_width(self) -> int:
-        room = self.width - (52 if self.has_class("-wide") else 0)
+        room = self.width - (_SIDE if self.has_class("-wide") else 0)
         return max(min(room - 69, 24), 0)
 
     def _column_row(self) -> Content:
@@ -186,15 +189,18 @@ class BoardPage(Page[None]):
         )  # fmt: skip
 
     def _side_rows(self, found: Board) -> list[Content]:
-        line = found.lines[self.chosen or 0] if found.lines else None
-        if line is None:
+        if self.chosen is not None:
+            line = found.lines[self.chosen]
+        elif found.worst:
+            line = found.worst[0]
+        else:
             return []
         rows = [ink(f"{line.place} {line.name}", BOLD)]
-        rows += paragraphs([t for t in (line.says, line.do, line.due) if t], 50)
+        rows += paragraphs([t for t in (line.says, line.do, line.due) if t], _SIDE - 2)
         if found.matters:
             rows += [Content(""), ink("Open matters", BOLD)]
             for matter in found.matters:
-                rows += paragraph(f"{matter.place or matter.loop or ''} {matter.text}", 50)
+                rows += paragraph(f"{matter.place or matter.loop or ''} {matter.text}", _SIDE - 2)
         return rows
 
     def _foot_rows(self, found: Board) -> list[Content]:
@@ -228,15 +234,33 @@ class BoardPage(Page[None]):
     async def action_round(self, digit: int) -> None:
         """Begin or go on with the round of this digit."""
         rounds = self.board.rounds if self.board else ()
-        if digit > len(rounds):
-            self.tell(f"There is no round {digit}", "watch")
-            return
         due: Round = rounds[digit - 1]
         place = (
             self.board.lines[self.chosen].place if self.board and self.chosen is not None else None
         )
         self.chosen = None
         await open_walk(self, due, place)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer to read again only what was out of its band, and rounds there are."""
+        if action == "again":
+            return bool(self.board and self.board.rereads)
+        if action == "round":
+            return self.board is not None and int(str(parameters[0])) <= len(self.board.rounds)
+        return True
+
+    def action_again(self) -> None:
+        """Read the value again that is due first, outside any round."""
+        if self.board is None or not self.board.rereads:
+            return
+        first, desk = self.board.rereads[0], self.desk
+        today = local_day(desk.now(), desk.site.timezone)
+        try:
+            state = reread(desk.site, desk.farm, first.place, first.measure, desk.by, today)
+        except KeyError:
+            self.tell(f"No checklist asks {first.measure} at {first.place}", "watch")
+            return
+        walk_on(self, state)
 
     def action_ration(self) -> None:
         """Open today's rations."""

@@ -32,10 +32,10 @@ def card_texts(card: Card) -> list[str]:
         texts += ["PEOPLE FIRST", *(f"! {line}" for line in card.people), ""]
     texts += [f"{n}. {line}" for n, line in enumerate(card.first, 1)]
     for title, part in (
+        ("CALL", card.call),
         ("THIS SITE'S FIGURES", card.numbers),
         ("AT HAND", card.at_hand),
         ("THEN", card.then),
-        ("CALL", card.call),
     ):
         if part:
             texts += ["", title, *(f"- {line}" for line in part)]

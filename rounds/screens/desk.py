@@ -88,6 +88,7 @@ class Desk:
         async with self._turn:
             entry = await asyncio.to_thread(self.book.append, draft)
             self.farm = self.farm.add(entry)
+        self.here = self.here or entry.id.partition("-")[0]
         self.saved = f"saved {clock(self.now(), self.site.timezone)}"
         return entry
 

@@ -10,6 +10,7 @@ from textual.binding import BindingType
 from textual.content import Content
 
 from rounds.day.doses import DoseLine, DoseSheet, dosed, today
+from rounds.day.judgement import NAMES
 from rounds.screens.bounce import Bounce
 from rounds.screens.change import DOSE_WHYS, ask_amount
 from rounds.screens.ink import BOLD, QUIET, STYLES, cell, grams, ink, paragraphs, row
@@ -31,6 +32,8 @@ class DosePage(Page[None]):
         bind("right", "loop_by(1)", "next loop"),
         bind("left", "loop_by(-1)", "loop before", show=False),
         *digits("loop", "that loop", show=False),
+        bind("page-down", "scroll(8)", "more of the marked line", show=False),
+        bind("page-up", "scroll(-8)", "back up", show=False),
         bind("up", "move(-1)", "line above", show=False),
         bind("down", "move(1)", "line below", show=False),
         bind("why", "why", "why"),
@@ -88,24 +91,27 @@ class DosePage(Page[None]):
         if sheet is None:
             self.table.show([ink("  No loop with fish: nothing to dose")])
             return
-        self.water.show(self._water_rows(sheet))
+        water = self._water_rows(sheet)
+        self.water.styles.height = len(water) + 1
+        self.water.show(water)
         lines = [self._line_row(n == self.chosen, line) for n, line in enumerate(sheet.lines)]
         self.table.show(lines or [ink("   Nothing can be worked out yet", QUIET)], self.chosen)
         self.table.styles.height = max(len(lines), 1)
         self.detail.show(self._detail_rows(sheet))
+        if not self._told.plain and self.detail.span:
+            self._told = ink(f" PgDn: more of this line, {self.detail.span}", QUIET)
 
     def _water_rows(self, sheet: DoseSheet) -> list[Content]:
         volume, display = sheet.water.volume_m3, sheet.display
         water = "not known" if volume is None else f"{shown(Amount(volume, 'm^3'), display):.1f}"
         rows = [row("   ", cell("Water today", 14, QUIET), ink(water, BOLD))]
-        read = "   ".join(
-            f"{MEASURES[one.measure].name} {one.typed} {one.unit}, {one.place} {age}"
+        read = "; ".join(
+            f"{NAMES.get(one.measure, MEASURES[one.measure].name)} {one.typed} {one.place} {age}"
             for one, age in sheet.readings
         )
         head = row("   ", cell("Read", 14, QUIET))
-        folded = ink(read or "nothing fresh enough").wrap(self.width - 18)[:3]
-        rows += [row(head if not n else " " * 17, part) for n, part in enumerate(folded)]
-        return [*rows, *[Content("")] * (5 - len(rows))]
+        folded = ink(read or "nothing fresh enough").wrap(self.width - 18)
+        return [*rows, *(row(head if not n else " " * 17, part) for n, part in enumerate(folded))]
 
     def _line_row(self, marked: bool, line: DoseLine) -> Content:
         chosen = "on $chosen" if marked else ""
@@ -115,15 +121,15 @@ class DosePage(Page[None]):
         elif len(parts) == 1:
             plan = "at once"
         else:
-            plan = f"{len(parts)} portions, {line.hours_between:g} h apart"
-        given = f"{len(line.given)} given today" if line.given else ""
+            plan = f"{_each(parts, line.unit)}, {line.hours_between:g} h apart"
+        given = f"{len(line.given)} given" if line.given else ""
         return row(
             Content.styled(" > " if marked else "   ", BOLD),
             cell(line.kind.capitalize(), 13, f"bold {chosen}".strip()),
             cell(line.name or "", 20, chosen),
-            cell(mass(line.amount, line.unit) if parts else "-", 10, chosen, "right"),
+            cell(mass(line.amount, line.unit) if parts else "-", 9, chosen, "right"),
             "  ",
-            cell(plan, 22),
+            cell(plan, 25),
             ink(given, QUIET),
         )
 
@@ -140,14 +146,34 @@ class DosePage(Page[None]):
             if line.portions:
                 first = f"Give now {mass(line.portions[0], line.unit)} {line.name}".rstrip()
                 rows.append(ink(f"  {first}", BOLD))
+            rows += paragraphs((f"! {text}" for text in line.cautions), width, 2)
             rows += paragraphs((f"Expected: {text}" for text in line.expected), width, 2)
             rows += paragraphs(line.how, width, 2)
-            rows += paragraphs((f"! {text}" for text in line.cautions), width, 2)
             rows += paragraphs((f"Afterwards: {text}" for text in line.measure_after), width, 2)
         rows += paragraphs(sheet.cautions, width, 2)
-        return [*paragraphs(sheet.unheard[:2], width, 1), *rows]
+        away = [row("  ", cell(text, width)) for text in sheet.unheard[:2]]
+        return [*away, *rows]
 
     # -- keys ------------------------------------------------------------------------------------
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer only loops, lines and rows there are."""
+        lines = self.sheet.lines if self.sheet else ()
+        if action == "loop_by":
+            return len(self.sheets) > 1
+        if action == "loop":
+            return len(self.sheets) > 1 and int(str(parameters[0])) <= len(self.sheets)
+        if action == "move":
+            return len(lines) > 1
+        if action == "scroll":
+            return bool(self.detail.span)
+        return bool(lines) if action in ("give", "change") else True
+
+    def action_scroll(self, by: int) -> None:
+        """Move through what belongs to the marked line."""
+        self.detail.scroll_rows(by)
+        self.tell()
+        self.paint()
 
     def action_loop_by(self, by: int) -> None:
         """Show another loop."""
@@ -223,3 +249,12 @@ class DosePage(Page[None]):
 def mass(amount: float, unit: str) -> str:
     """Return an amount of a dose in its unit."""
     return grams(amount) if unit == "g" else f"{amount:,.0f} {unit}".replace(",", " ")
+
+
+def _each(parts: tuple[float, ...], unit: str) -> str:
+    low, high = min(parts), max(parts)
+    if low == high:
+        return f"{len(parts)} x {mass(low, unit)}"
+    if len(parts) < 4:
+        return f"{' + '.join(f'{part:.0f}' for part in parts)} {unit}"
+    return f"{len(parts)} x {low:.0f} to {high:.0f} {unit}"

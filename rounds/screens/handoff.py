@@ -18,7 +18,7 @@ from rounds.reports.handoff import opened, render, write
 from rounds.screens.ask import Ask
 from rounds.screens.bounce import Bounce
 from rounds.screens.choose import Choose
-from rounds.screens.ink import BOLD, ink, paragraph
+from rounds.screens.ink import BOLD, QUIET, ink, paragraph
 from rounds.screens.keys import bind
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
@@ -78,10 +78,10 @@ class HandoffPage(Page[None]):
         """Return whose hand-off it is, and which rows are seen."""
         waiting = self.waiting
         if waiting is None:
-            return ink(f"of this shift, by {self.desk.who()}   {self.body.span}", BOLD)
+            return ink(f"of this shift, by {self.desk.who()}", BOLD)
         when = spoken(waiting.at, self.desk.now(), self.desk.site.timezone)
         by = named(self.desk.farm, waiting.by)
-        return ink(f"from {by}, {when}: to take over   {self.body.span}", BOLD)
+        return ink(f"from {by}, {when}: to take over", BOLD)
 
     def show(self) -> None:
         """Show the document, folded to the width."""
@@ -94,8 +94,11 @@ class HandoffPage(Page[None]):
         rows: list[Content] = []
         for line in text.split("\n"):
             indent = len(line) - len(line.lstrip(" "))
-            rows += paragraph(line, self.width - 1, indent + 1) if line else [Content("")]
+            whole = len(line) <= self.width
+            rows += [ink(line)] if whole else paragraph(line, self.width, indent)
         self.body.show(rows)
+        if not self._told.plain:
+            self._told = ink(f" {self.body.span}", QUIET)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer to take over while something waits, to sign when nothing does."""
@@ -103,6 +106,8 @@ class HandoffPage(Page[None]):
             return self.waiting is None
         if action == "take_over":
             return self.waiting is not None
+        if action == "scroll":
+            return bool(self.body.span)
         if action == "settle":
             return bool(self.desk.farm.matters)
         return True
@@ -112,6 +117,7 @@ class HandoffPage(Page[None]):
     def action_scroll(self, by: int) -> None:
         """Move the view."""
         self.body.scroll_rows(by)
+        self.tell(self.body.span)
         self.paint()
 
     async def action_take_over(self) -> None:

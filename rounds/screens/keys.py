@@ -76,6 +76,8 @@ def listed(active: Iterable[ActiveBinding], *, everything: bool = False) -> list
     found: dict[tuple[str, str], None] = {}
     for _, binding, enabled, _ in active:
         name = binding.id or ""
+        if name == "emergency-sign":
+            continue  # the help writes it as the twin of X
         if not enabled or not binding.description or not (binding.show or everything):
             continue
         shown = binding.key_display or binding.key

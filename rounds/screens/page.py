@@ -141,11 +141,17 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
             self.tell("What was pasted is not a number: nothing was taken", "watch")
 
     def _key_line(self) -> Content:
-        parts: list[Content | str] = []
-        width = 1
-        for shown, says in listed(self.active_bindings.values()):
-            width += len(shown) + len(says) + 3
-            if width > self.width + 2:
-                break
-            parts += [" ", Content.styled(shown, LINK), f" {says} "]
-        return row(*parts)
+        """Return the keys that work now; emergency and help never give way to others."""
+        always = {"emergency", "help"}
+        keys = listed(self.active_bindings.values())
+        room = self.width - sum(_key_width(key) for key in keys if key[1] in always)
+        kept: list[tuple[str, str]] = []
+        for key in keys:
+            room -= 0 if key[1] in always else _key_width(key)
+            if key[1] in always or room >= 0:
+                kept.append(key)
+        return row(*(row(" ", Content.styled(shown, LINK), f" {says} ") for shown, says in kept))
+
+
+def _key_width(key: tuple[str, str]) -> int:
+    return len(key[0]) + len(key[1]) + 3

@@ -104,6 +104,12 @@ class RationPage(Page[None]):
 
     # -- keys ------------------------------------------------------------------------------------
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer rows only where there are some."""
+        if action == "move":
+            return len(self.rations) > 1
+        return bool(self.rations) if action in ("give", "change", "why") else True
+
     def action_move(self, by: int) -> None:
         """Mark another row."""
         self.chosen = min(max(self.chosen + by, 0), max(len(self.rations) - 1, 0))
@@ -202,7 +208,8 @@ def _row(marked: bool, ration: Ration) -> Content:
     elif meal is None:
         following = ink("all given" if ration.meals else "by hand, see below", QUIET)
     elif ration.next_meal_g <= 0:
-        following = ink(f" {ration.held_back or 'nothing'} ", STYLES["watch"])
+        held = ration.held_back.partition(";")[0] or "nothing"
+        following = ink(f" {held} ", STYLES["watch"])
     else:
         following = ink(f"{meal.number} of {len(ration.meals)}: {grams(ration.next_meal_g)}", BOLD)
     return row(

@@ -133,6 +133,10 @@ class SyncPage(Page[None]):
         await self.rounds.listen()
         self.rounds.repaint()
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer to scroll only where there is more than the window holds."""
+        return action != "scroll" or bool(self.body.span)
+
     def action_scroll(self, by: int) -> None:
         """Move the view."""
         self.body.scroll_rows(by)

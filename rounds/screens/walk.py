@@ -32,7 +32,7 @@ _NUM_LOCK_OFF = ("home", "end", "insert", "pageup", "pagedown")
 OTHER = "other: write it"
 
 
-class WalkPage(Page[None]):
+class WalkPage(Page[str]):
     """One step at a time; the field never loses the keys, Esc never loses a value."""
 
     CSS_PATH = "walk.tcss"
@@ -136,7 +136,11 @@ class WalkPage(Page[None]):
         item = self.state.item
         if action == "pick":
             return item is not None and int(str(parameters[0])) <= len(_choices(item))
-        if action in ("skip", "why", "forward"):
+        if action == "back":
+            return self.state.position > 0
+        if action == "forward":
+            return item is not None and item.status != "open"
+        if action in ("skip", "why"):
             return item is not None
         return True
 
@@ -214,7 +218,7 @@ class WalkPage(Page[None]):
         where = item.place.code if item else ""
         told = f"{sign}{where}: {outcome.says}{again}"
         if not self.state.walk and self.state.item is None:
-            self.dismiss(None)
+            self.dismiss(told)
             return
         self.paint()
         self.tell(told, outcome.verdict if outcome.verdict in ("watch", "act") else "")
@@ -229,7 +233,7 @@ class WalkPage(Page[None]):
             return
         if await self.keep([walk.finish(self.state)]) is not None:
             self.desk.half.pop(self.state.walk, None)
-            self.dismiss(None)
+            self.dismiss(f"{self.state.checklist.title} is done")
 
     # -- moving and the rest ---------------------------------------------------------------------
 
@@ -341,7 +345,17 @@ async def open_walk(page: Page[Any], due: Round, place: str | None) -> None:
             return
     elif state.walk in desk.half:
         state = _half(state, *desk.half[state.walk])
-    page.app.push_screen(WalkPage(state))
+    walk_on(page, state)
+
+
+def walk_on(page: Page[Any], state: WalkState) -> None:
+    """Open a walk on top of a page, which tells how it ended."""
+
+    def ended(says: str | None) -> None:
+        if says:
+            page.tell(says)
+
+    page.app.push_screen(WalkPage(state), ended)
 
 
 def _half(state: WalkState, place: str, step: str, typed: str) -> WalkState:

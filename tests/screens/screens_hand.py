@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from textual import events
+from textual.geometry import Size
 from textual.keys import _character_to_key
 
 from rounds.records.book import Book
@@ -107,6 +108,12 @@ class Hand:
     async def type(self, text: str) -> None:
         await self.press(*text)
 
+    async def resize(self, width: int, height: int) -> None:
+        size = Size(width, height)
+        self.app._driver._size = size  # as Pilot does it, without its waiting
+        self.app.post_message(events.Resize(size, size))
+        await self.settle()
+
     async def settle(self) -> None:
         for _ in range(3):
             for pump in (self.app, self.app.screen):
@@ -184,6 +191,8 @@ def stocked(site: Site, clock: Clock) -> Site:
                 ("salinity", "32", "g/kg"),
                 ("ph", "7.9", "pH"),
                 ("alkalinity", "90", "mg/L CaCO3"),
+                ("tan", "0.3", "mg/L"),
+                ("nitrite", "0.2", "mg/L"),
             ):
                 book.append(Reading(measure=measure, value=value, unit=unit, place=code, by="ana"))
     clock.now = NOW

@@ -324,16 +324,8 @@ async def test_a_resize_keeps_the_value_and_the_step(
         await hand.press("enter", "1")
         await hand.type("6.")
         for width, height in ((120, 40), (40, 10), size):
-            hand.app.post_message(_resized(width, height))
-            await hand.settle()
+            await hand.resize(width, height)
         await hand.type("8")
         assert "6.8" in hand.lines("body")
         await hand.press("enter")
         assert [e for e in of_kind(hand.entries(), Reading) if e.walk][-1].value == "6.8"
-
-
-def _resized(width: int, height: int):  # type: ignore[no-untyped-def]
-    from textual.events import Resize
-    from textual.geometry import Size
-
-    return Resize(Size(width, height), Size(width, height))
