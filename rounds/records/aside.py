@@ -14,7 +14,7 @@ from rounds.text import clean
 TORN = "an unfinished line: writing stopped in it, and it was never ticked"
 
 
-class Note(msgspec.Struct, frozen=True, omit_defaults=True):
+class Label(msgspec.Struct, frozen=True, omit_defaults=True):
     """Why some bytes lie aside; beside them as `<name>.json`."""
 
     file: str
@@ -36,27 +36,27 @@ class Problem:
     says: str
 
 
-def set_aside(records: Path, note: Note, raw: bytes | None = None) -> None:
-    """Keep a note, and the bytes it is about where there are any. Doing it twice changes nothing.
+def set_aside(records: Path, label: Label, raw: bytes | None = None) -> None:
+    """Keep a label, and the bytes it is about where there are any. Doing it twice changes nothing.
 
     Raises:
         OSError: It cannot be kept.
     """
     folder = records / "aside"
     make_folder(folder)
-    key = sha256(f"{note.file}\n{note.line}\n".encode() + (raw or b"")).hexdigest()[:32]
+    key = sha256(f"{label.file}\n{label.line}\n".encode() + (raw or b"")).hexdigest()[:32]
     if raw is not None and not (folder / f"{key}.bin").exists():
         write_new(folder / f"{key}.bin", raw)
-    text = msgspec.json.format(msgspec.json.encode(note))
+    text = msgspec.json.format(msgspec.json.encode(label))
     write_new(folder / f"{key}.json", text)
 
 
-def notes(records: Path) -> tuple[Note, ...]:
-    """Return the notes of all that lies aside."""
+def labels(records: Path) -> tuple[Label, ...]:
+    """Return the labels of all that lies aside."""
     found = []
     for path in sorted((records / "aside").glob("*.json")):
         try:
-            found.append(msgspec.json.decode(path.read_bytes(), type=Note))
+            found.append(msgspec.json.decode(path.read_bytes(), type=Label))
         except (OSError, ValueError):
             continue
     return tuple(found)

@@ -16,7 +16,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from rounds.records import ballast, identity
-from rounds.records.aside import TORN, Problem, notes
+from rounds.records.aside import TORN, Problem, labels
 from rounds.records.decoding import fields
 from rounds.records.entry import Entry
 from rounds.records.layout import checked_site_id, open_files
@@ -157,9 +157,9 @@ class Book:
     def problems(self) -> tuple[Problem, ...]:
         """Return what could not be read: in what was read so far, and in what lies aside."""
         aside = (
-            Problem(note.file, note.line, note.reason)
-            for note in notes(self._records)
-            if note.line and note.reason != TORN
+            Problem(label.file, label.line, label.reason)
+            for label in labels(self._records)
+            if label.line and label.reason != TORN
         )
         return tuple(dict.fromkeys((*self._reader.problems.values(), *aside)))
 
@@ -186,7 +186,7 @@ class Book:
                         seal_dead(self._records, self._site_id)
 
     def _is_ours(self, entry_id: str, body: bytes) -> None:
-        self._reader.mark(entry_id, body)
+        self._reader.given.add(entry_id, body)
 
     def _sentence(self, error: OSError) -> str:
         if error.errno in (errno.ENOSPC, errno.EDQUOT):
@@ -197,7 +197,8 @@ class Book:
                 )
             return "Not saved: the disk is full. Free some space, then save again."
         if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
-            return f"Not saved: {self._records} cannot be written. Ask whose folder it is."
+            where = error.filename or self._records
+            return f"Not saved: {where} cannot be written. Ask whose folder it is."
         return (
             f"Not saved: the disk answered '{error.strerror or error}'. Save again; if it fails "
             "twice, write on paper and call the supervisor."

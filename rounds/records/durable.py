@@ -96,7 +96,7 @@ def write_new(
             os.close(fd)
         if prove and _read_back(part) != data:
             raise OSError(errno.EIO, "does not hold what was written to it", str(path))
-        if not mode & 0o200:
+        if not mode & 0o200 and sys.platform != "win32":  # which neither replaces nor removes such
             part.chmod(mode)
         part.replace(path)
         sync_folder(path.parent)

@@ -10,6 +10,7 @@ import os
 import secrets
 import sys
 import uuid
+from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
 from typing import Final
@@ -103,7 +104,8 @@ def _machine() -> str:
     if sys.platform == "win32":
         import winreg
 
-        with winreg.OpenKey(winreg.HKEY_LOCAL_MACHINE, r"SOFTWARE\Microsoft\Cryptography") as key:
+        where = r"SOFTWARE\Microsoft\Cryptography"
+        with suppress(OSError), winreg.OpenKey(winreg.HKEY_LOCAL_MACHINE, where) as key:
             return str(winreg.QueryValueEx(key, "MachineGuid")[0])
     node = uuid.getnode()
     return f"{node:012x}" if not node >> 40 & 1 else "unknown"

@@ -11,58 +11,63 @@ from contextlib import suppress
 from datetime import UTC, datetime
 from hashlib import sha256
 from pathlib import Path
+from typing import Final
 
-from rounds.records.aside import TORN, Note, set_aside
+from rounds.records.aside import TORN, Label, set_aside
 from rounds.records.decoding import encode
 from rounds.records.durable import NotPlain, make_folder, sync_folder, write_new
 from rounds.records.entry import FORMAT, Damage, Entry, Open, stamp
 from rounds.records.layout import OpenFile, SealedFile, open_files, sealed_tree
 from rounds.records.locks import taken
+from rounds.records.reading import misplaced
 from rounds.records.segment import Scan, chained, scan
+
+_LATEST_S: Final = 2**32
+"""The year 2106: a file that claims to be younger has lost its time."""
 
 
 def seal_dead(records: Path, site_id: str) -> None:
     """Seal the segments of runs that have ended; whoever can take a run's lock may do it.
 
-    Hold the folder lock. A segment that cannot be sealed stays open, and readable as it is.
+    Hold the folder lock. A segment that cannot be sealed holds up no other: it stays open and
+    readable as it is, and the next start tries again.
 
     Raises:
-        OSError: The disk refused; nothing is lost, the next start tries again.
+        OSError: The open segments cannot be listed.
     """
     for file in open_files(records):
-        lock = taken(file.lock_path(records))
-        if lock is None:
-            continue
-        try:
-            _seal(records, file, site_id)
-        except (FileNotFoundError, NotPlain):
-            continue
-        finally:
-            with suppress(OSError):
-                file.lock_path(records).unlink()
-            lock.release()
+        with suppress(OSError, NotPlain):
+            lock = taken(file.lock_path(records))
+            if lock is None:
+                continue
+            try:
+                _seal(records, file, site_id)
+            finally:
+                with suppress(OSError):
+                    file.lock_path(records).unlink()
+                lock.release()
 
 
 def waiting(records: Path) -> int:
     """Return how many entries stand in open segments, which do not travel."""
     count = 0
     for file in open_files(records):
-        with suppress(FileNotFoundError, NotPlain):
+        with suppress(OSError, NotPlain):
             count += sum(not isinstance(x.entry, Open) for x in scan(file.path(records)).lines)
     return count
 
 
 def _seal(records: Path, file: OpenFile, site_id: str) -> None:
     path = file.path(records)
-    changed = datetime.fromtimestamp(path.stat().st_mtime, UTC)
+    changed = datetime.fromtimestamp(min(max(0, path.stat().st_mtime), _LATEST_S), UTC)
     found = scan(path)
-    if found.newer or found.run not in ("", f"{file.writer}-{file.run}"):
+    if misplaced(found, file, site_id):
         return
     for bad in found.bad:
-        set_aside(records, Note(file.name, bad.reason, bad.number), bad.raw)
+        set_aside(records, Label(file.name, bad.reason, bad.number), bad.raw)
     if found.torn:
         line = len(found.lines) + len(found.bad) + 1
-        set_aside(records, Note(file.name, TORN, line), found.torn)
+        set_aside(records, Label(file.name, TORN, line), found.torn)
     header, bodies = _mended(found, file, site_id, changed)
     data = chained(bodies)
     sealed = SealedFile(

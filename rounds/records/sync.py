@@ -18,7 +18,7 @@ import msgspec
 
 from rounds import __version__
 from rounds.records import identity
-from rounds.records.aside import Note, notes, set_aside, shown_name
+from rounds.records.aside import Label, labels, set_aside, shown_name
 from rounds.records.carrying import FolderCarrier
 from rounds.records.durable import NotPlain, make_folder, read_plain, sweep, write_new
 from rounds.records.entry import Entry
@@ -38,6 +38,8 @@ from rounds.records.segment import MAX_FILE, scan, scan_bytes
 
 _DAY_S: Final = 24 * 3600.0
 _LOCK_S: Final = 5.0
+_KEPT: Final = 16
+"""Refused files, at most 4 MB each, of which a sync keeps the bytes too."""
 
 
 class SyncFailed(Exception):
@@ -130,20 +132,20 @@ def _fetch(
     tree = sealed_tree(records)
     here = set(listed(tree).files)
     own = identity.writer_id(folder, site_id)
-    before = {(note.file, note.size, note.changed, note.app) for note in notes(records)}
+    before = {(label.file, label.size, label.changed, label.app) for label in labels(records)}
     for file in there:
         if file in here:
             continue
-        note = Note(file.name, "", app=__version__)
+        label = Label(file.name, "", app=__version__)
         try:
             size, changed = carrier.state(file)
-            note = Note(file.name, "", size=size, changed=changed, app=__version__)
+            label = Label(file.name, "", size=size, changed=changed, app=__version__)
             if (file.name, size, changed, __version__) in before:
                 report.refused_before += 1
                 continue
             data = carrier.read(file)
         except NotPlain as error:
-            _refuse(records, note, str(error), None, report)
+            _refuse(records, label, str(error), None, report)
             continue
         except OSError as error:
             with _said(str(carrier.root), report):
@@ -151,7 +153,7 @@ def _fetch(
             report.set_aside.append(Refused(file.name, f"cannot be read: {error.strerror}"))
             continue
         if reason := refusal(data, file, site_id):
-            _refuse(records, note, reason, data, report)
+            _refuse(records, label, reason, data, report)
             continue
         make_folder(tree / file.writer)
         write_new(file.path(tree), data, mode=0o444)
@@ -191,12 +193,15 @@ def refusal(data: bytes, file: SealedFile, site_id: str) -> str:
     """
     found = scan_bytes(data)
     if found.digest != file.digest:
-        return "is not what its name says: cut short or damaged"
+        return (
+            "is not what its name says: cut short or damaged. Delete it there, then sync from a "
+            "laptop that holds it"
+        )
     if reason := misplaced(found, file, site_id):
         return reason
     if found.bad:
         return f"line {found.bad[0].number} {found.bad[0].reason}"
-    if found.torn:
+    if data and not data.endswith(b"\n"):
         return "ends in the middle of a line"
     if found.header is None:
         return "is empty"
@@ -210,9 +215,12 @@ def _sealed_bytes(path: Path, digest: str) -> bytes:
     return data
 
 
-def _refuse(records: Path, note: Note, reason: str, data: bytes | None, report: SyncReport) -> None:
-    set_aside(records, msgspec.structs.replace(note, reason=reason), data)
-    report.set_aside.append(Refused(note.file, reason))
+def _refuse(
+    records: Path, label: Label, reason: str, data: bytes | None, report: SyncReport
+) -> None:
+    kept = data if len(report.set_aside) < _KEPT else None
+    set_aside(records, msgspec.structs.replace(label, reason=reason), kept)
+    report.set_aside.append(Refused(label.file, reason))
 
 
 def heard(folder: Path) -> dict[str, str]:

@@ -19,7 +19,6 @@ from rounds.records.entry import FORMAT, Clock, Entry, Open, stamp
 from rounds.records.layout import (
     OpenFile,
     SealedFile,
-    listed,
     open_files,
     sealed_tree,
     writer_files,
@@ -124,13 +123,14 @@ class Writer:
             with suppress(OSError):
                 segment.close()
         if lock is not None:
-            lock.release()
+            with suppress(OSError):
+                lock.release()
 
     def _open(self, now: datetime, mono: float) -> Segment:
         make_folder(self._records / "open")
-        if not self._writer:
-            self._writer = identity.make_writer_id(self._folder, self._site_id)
+        if not self._writer:  # once a run: what was given back to a full disk stays with it
             ballast.keep(self._folder)
+        self._writer = identity.make_writer_id(self._folder, self._site_id)
         file, self._lock = _reserved(self._records, self._writer, self._run)
         segment = Segment(file.path(self._records))
         first = Open(
@@ -195,7 +195,11 @@ def _used(records: Path, writer: str) -> set[int]:
 
 
 def _sealed(tree: Path, writer: str) -> tuple[SealedFile, ...]:
-    return writer_files(tree, writer).files if writer in writer_folders(tree) else ()
+    """List what can be listed: a folder that cannot be read must not stop the writing."""
+    try:
+        return writer_files(tree, writer).files
+    except OSError:
+        return ()
 
 
 def _previous(tree: Path, writer: str) -> str:
@@ -214,6 +218,8 @@ def _previous(tree: Path, writer: str) -> str:
 
 def _seen(tree: Path, writer: str) -> dict[str, str]:
     """Name the newest segment seen of each other laptop."""
-    newest = {file.writer: file for file in listed(tree).files if file.writer != writer}
-    latest = sorted(newest.values(), key=lambda file: file.day)[-_SEEN:]
-    return {file.writer: file.head for file in latest}
+    with suppress(OSError):
+        others = [_sealed(tree, other) for other in writer_folders(tree) if other != writer]
+        newest = sorted((files[-1] for files in others if files), key=lambda file: file.day)
+        return {file.writer: file.head for file in newest[-_SEEN:]}
+    return {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import subprocess
@@ -25,8 +26,8 @@ from tinydb import where
 
 from rounds.records.book import Book, NotSaved
 from rounds.records.entry import Clock, Correction, Damage, Died, Note, Open, Reading
+from rounds.records.identity import forget_writer_id
 from rounds.records.segment import scan
-from rounds.records.writing import FULL
 
 
 @pytest.fixture
@@ -160,17 +161,18 @@ class TestClock:
 
 
 class TestSegments:
-    def test_a_segment_ends_after_its_number_of_entries(self, laptop):
+    def test_a_segment_ends_after_its_number_of_entries(self, laptop, monkeypatch):
+        monkeypatch.setattr("rounds.records.writing.FULL", 9)
         with laptop.book() as book:
-            for i in range(FULL + 1):
+            for i in range(10):
                 book.append(reading(str(i)))
             assert len(sealed_segments(laptop)) == 1
             (first,) = (scan(p) for p in sealed_segments(laptop))
-            assert len(first.lines) == FULL + 1
+            assert len(first.lines) == 10
             second = scan(open_segment(laptop)).header
         assert second.prev == sealed_segments(laptop)[0].name.split("_")[2][:32]
         assert second.seg == 2
-        assert values(laptop.read()) == [str(i) for i in range(FULL + 1)]
+        assert values(laptop.read()) == [str(i) for i in range(10)]
 
     def test_a_sealed_segment_is_named_by_its_bytes_and_read_only(self, laptop):
         laptop.write("8.1")
@@ -256,6 +258,52 @@ class TestSegments:
         laptop.book()
         assert len(sealed_segments(laptop)) == 1
         assert not path.exists()
+
+    def test_one_dead_run_that_cannot_be_read_holds_up_no_other(self, laptop, monkeypatch):
+        from rounds.records import sealing
+
+        books = laptop.book(), laptop.book()
+        for book, value in zip(books, "12", strict=True):
+            book.append(reading(value))
+        for book in books:
+            book._writer.close()
+        real = sealing.scan
+
+        def scan_one(path):
+            if "-000001-" in path.name:
+                raise OSError(errno.EIO, "bad sector")
+            return real(path)
+
+        monkeypatch.setattr(sealing, "scan", scan_one)
+        laptop.book()
+        assert [p.name[:6] for p in sealed_segments(laptop)] == ["000002"]
+        monkeypatch.undo()
+        assert sorted(values(laptop.read())) == ["1", "2"]
+
+    def test_folders_that_cannot_be_listed_do_not_stop_the_writing(self, laptop, monkeypatch):
+        from rounds.records import writing
+
+        laptop.write("1")
+        (laptop.records / "sealed" / "p3x9tf").mkdir()
+        real = writing.writer_files
+
+        def writer_files(tree, writer):
+            if writer == "p3x9tf":
+                raise OSError(errno.EIO, "bad sector")
+            return real(tree, writer)
+
+        monkeypatch.setattr(writing, "writer_files", writer_files)
+        laptop.write("2")
+        assert values(laptop.read()) == ["1", "2"]
+
+    def test_a_run_whose_id_another_laptop_uses_goes_on_under_a_new_one(self, laptop):
+        with laptop.book() as book:
+            first = book.append(reading("1"))
+            forget_writer_id(laptop.folder, SITE)
+            book.seal()
+            second = book.append(reading("2"))
+            assert book.writer == second.id[:6] != first.id[:6]
+        assert sorted(values(laptop.read())) == ["1", "2"]
 
     def test_a_busy_folder_lock_does_not_hold_up_the_round(self, laptop):
         from rounds.records.locks import folder_lock
@@ -526,7 +574,7 @@ class TestDamage:
         self.damaged(laptop, lambda lines: None)
         path = open_segment(laptop)
         whole = path.read_bytes()
-        for at in range(0, len(whole), 11):
+        for at in range(0, len(whole), 23):
             data = bytearray(whole)
             data[at] ^= 1 << at % 8
             path.write_bytes(data)
