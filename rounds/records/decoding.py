@@ -10,6 +10,7 @@ import json
 import re
 from collections.abc import Mapping
 from datetime import date
+from functools import lru_cache
 from typing import Any, Final, NoReturn, TypeVar
 
 import msgspec
@@ -117,12 +118,8 @@ def check(entry: Entry) -> None:
         _time("read_at", entry.read_at)
     if not _OFFSET.fullmatch(entry.off):
         raise Unreadable("off is no offset")
-    try:
-        if not _DAY.fullmatch(entry.day):
-            raise ValueError
-        date.fromisoformat(entry.day)
-    except ValueError as error:
-        raise Unreadable("day is no date") from error
+    if not _is_day(entry.day):
+        raise Unreadable("day is no date")
     kind = type(entry)
     for key in _DECIMALS.get(kind, ()):
         text = getattr(entry, key)
@@ -150,6 +147,14 @@ def _clean(value: Any, key: str) -> Any:
     if isinstance(value, dict):
         return {_clean(name, ""): _clean(item, name) for name, item in value.items()}
     return value
+
+
+@lru_cache(4096)
+def _is_day(text: str) -> bool:
+    try:
+        return bool(_DAY.fullmatch(text) and date.fromisoformat(text))
+    except ValueError:
+        return False
 
 
 def _time(key: str, text: str) -> None:

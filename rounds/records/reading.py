@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import time
+from array import array
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
+from threading import Lock
 from typing import Final, TypeVar
 
 from rounds.records.aside import Problem
@@ -48,6 +51,29 @@ def _files(tree: Path, writer: str) -> tuple[SealedFile, ...]:
     return writer_files(tree, writer).files
 
 
+class Given:
+    """Which entries there have been, and a mark of their bytes: 12 bytes an entry."""
+
+    def __init__(self) -> None:
+        self._runs: dict[str, tuple[array[int], array[int]]] = {}
+        self._turn = Lock()
+
+    def add(self, entry_id: str, body: bytes) -> bool | None:
+        """Take an entry in; None when it is new, else whether it was the same before."""
+        run, _, number = entry_id.rpartition("-")
+        n, mark = int(number), hash(body)
+        with self._turn:
+            if run not in self._runs:
+                self._runs[run] = array("I"), array("q")
+            numbers, marks = self._runs[run]
+            at = len(numbers) if not numbers or numbers[-1] < n else bisect_left(numbers, n)
+            if at < len(numbers) and numbers[at] == n:
+                return marks[at] == mark
+            numbers.insert(at, n)
+            marks.insert(at, mark)
+            return None
+
+
 class Reader:
     """Hands out every entry once. Open files grow and sealed names appear; both are new entries.
 
@@ -61,14 +87,10 @@ class Reader:
         """Entries of kinds this version does not know."""
         self._records = records
         self._site_id = site_id
-        self._given: dict[str, int] = {}
+        self.given = Given()
         self._sizes: dict[str, int] = {}
         self._sealed: set[SealedFile] = set()
         self._folders: dict[str, int] = {}
-
-    def mark(self, entry_id: str, body: bytes) -> None:
-        """Count an entry this process writes as handed out."""
-        self._given[entry_id] = hash(body)
 
     def fresh(self) -> Iterator[Entry]:
         """Hand out what was not handed out before: sealed segments first, then open ones."""
@@ -133,15 +155,14 @@ class Reader:
         if isinstance(file, SealedFile) and found.digest != file.digest:
             self._tell(file.name, 0, "was changed after it was sealed")
         for line in found.lines:
-            entry, mark = line.entry, hash(line.body)
-            before = self._given.get(entry.id)
-            if before is None:
-                self._given[entry.id] = mark
+            entry = line.entry
+            same = self.given.add(entry.id, line.body)
+            if same is None:
                 if isinstance(entry, Entry):
                     yield entry
                 else:
                     self.unknown[entry.kind] += 1
-            elif before != mark:
+            elif not same:
                 self._tell(file.name, line.number, f"{entry.id} was written twice, differently")
 
     def _tell(self, file: str, line: int, says: str) -> None:

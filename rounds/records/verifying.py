@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from rounds.records.durable import NotPlain
-from rounds.records.entry import Open
+from rounds.records.entry import Damage, Open
 from rounds.records.layout import (
     OpenFile,
     SealedFile,
@@ -17,7 +17,7 @@ from rounds.records.layout import (
     open_files,
     sealed_tree,
 )
-from rounds.records.reading import misplaced
+from rounds.records.reading import Given, misplaced
 from rounds.records.segment import Scan, scan
 
 _GAPS_SHOWN = 5
@@ -51,7 +51,7 @@ class _Check:
     entries: int = 0
     findings: list[Finding] = field(default_factory=list)
     headers: dict[SealedFile, Open] = field(default_factory=dict)
-    ids: dict[str, tuple[int, str]] = field(default_factory=dict)
+    given: Given = field(default_factory=Given)
 
     def tell(self, file: str, line: int, says: str) -> None:
         self.findings.append(Finding(file, line, says))
@@ -116,17 +116,26 @@ def _segment(check: _Check, file: OpenFile | SealedFile, path: Path, site_id: st
             check.tell(file.name, 0, "is not what its name says: it was changed after sealing")
         if found.header is not None:
             check.headers[file] = found.header
+            if not found.header.app:
+                check.tell(file.name, 1, "was lost, and made again when the file was sealed")
     _count(check, file.name, found)
 
 
 def _count(check: _Check, name: str, found: Scan) -> None:
     for line in found.lines:
-        entry, mark = line.entry, hash(line.body)
-        before = check.ids.setdefault(entry.id, (mark, name))
-        if before[0] != mark:
-            check.tell(name, line.number, f"{entry.id} stands in {before[1]} too, differently")
-        elif before[1] == name:
+        entry = line.entry
+        same = check.given.add(entry.id, line.body)
+        if same is None:
             check.entries += not isinstance(entry, Open)
+        elif not same:
+            check.tell(name, line.number, f"{entry.id} was written before, differently")
+        if isinstance(entry, Damage):
+            check.tell(
+                name,
+                line.number,
+                f"stands for line {entry.line} of {entry.file}, which could not be read when it "
+                "was sealed: its bytes lie in records/aside, the lines below it were chained anew",
+            )
 
 
 def _numbers(check: _Check, files: Iterable[SealedFile], running: Iterable[OpenFile]) -> None:

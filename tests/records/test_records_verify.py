@@ -5,7 +5,16 @@ from __future__ import annotations
 import json
 
 import pytest
-from record_making import SITE, Laptop, reading, sealed_name, sealed_segments, tree, values
+from record_making import (
+    SITE,
+    Laptop,
+    open_segment,
+    reading,
+    sealed_name,
+    sealed_segments,
+    tree,
+    values,
+)
 
 from rounds.records.segment import chained, scan
 from rounds.records.sync import sync
@@ -127,6 +136,23 @@ def test_an_older_copy_put_beside_is_a_number_given_twice(seen):
     assert any("copied or restored" in s for s in says(seen))
 
 
+@pytest.mark.parametrize(("at", "says_so"), [(0, "made again"), (2, "chained anew")])
+def test_what_sealing_put_in_the_place_of_a_damaged_line_is_told(laptops, at, says_so):
+    a, _ = laptops
+    book = a.book()
+    for value in "123":
+        book.append(reading(value))
+    book._writer.close()
+    path = open_segment(a)
+    lines = path.read_bytes().splitlines(keepends=True)
+    lines[at] = b"#" + lines[at][1:]
+    path.write_bytes(b"".join(lines))
+    a.book()
+    (found,) = says(a)
+    assert f":{at + 1} " in found
+    assert says_so in found
+
+
 def test_one_id_in_two_files_differently_is_found(seen):
     path = own(seen)[1]
     data = chained(
@@ -137,7 +163,7 @@ def test_one_id_in_two_files_differently_is_found(seen):
         for line in scan(path).lines
     )
     path.with_name(sealed_name(data, 2)).write_bytes(data)
-    assert any("too, differently" in s for s in says(seen))
+    assert any("written before, differently" in s for s in says(seen))
 
 
 def test_a_segment_of_another_site_and_junk_are_found(seen):
