@@ -270,8 +270,6 @@ Known = (
     | Takeover | Clock | Damage
 )  # fmt: skip
 
-RESERVED = ("calibrated", "treated", "received", "task", "signed")
-
 
 def instant(text: str) -> datetime:
     """Read a UTC time of an entry ("2026-11-24T07:02:35.323Z") as an aware datetime.

@@ -138,7 +138,11 @@ def scan_bytes(data: bytes) -> Scan:
     lines: list[Line] = []
     bad: list[Bad] = []
     *whole, torn = data.split(b"\n")
+    if _TAIL.fullmatch(torn, max(0, len(torn) - 1 - _TAIL_LENGTH), len(torn) - 1):
+        whole.append(torn[:-1])  # only its line end is damaged
+        torn = b""
     previous: str | None = ""
+    run = ""
     for number, raw in enumerate(whole, 1):
         if len(raw) >= MAX_LINE:
             bad.append(Bad(number, f"is longer than {MAX_LINE} bytes", raw))
@@ -155,22 +159,23 @@ def scan_bytes(data: bytes) -> Scan:
             bad.append(Bad(number, _UNCHECKED if before is None else _CHANGED, raw))
             continue
         try:
-            line = _placed(number, body, decode(body, previous), lines)
+            line = _placed(number, body, decode(body, previous), lines, run)
         except Unreadable as error:
             bad.append(Bad(number, str(error), raw))
             continue
         if number == 1 and isinstance(line.entry, Open) and line.entry.format > FORMAT:
             return Scan((line,), digest=digest, newer=True)
         lines.append(line)
+        run = run or line.entry.id.rpartition("-")[0]
     return Scan(tuple(lines), tuple(bad), torn, digest)
 
 
-def _placed(number: int, body: bytes, entry: Entry | Unknown, before: list[Line]) -> Line:
+def _placed(number: int, body: bytes, entry: Entry | Unknown, before: list[Line], run: str) -> Line:
     """Hold a line to its place: the header first, one run in a segment, numbers that rise."""
-    run, _, n = entry.id.rpartition("-")
+    own, _, n = entry.id.rpartition("-")
     if isinstance(entry, Open) != (number == 1):
         raise Unreadable("is a header in the middle" if number > 1 else "is not a header")
-    if before and run != before[-1].entry.id.rpartition("-")[0]:
+    if run and own != run:
         raise Unreadable("carries the id of another run")
     if before and int(n) <= before[-1].n:
         raise Unreadable("carries a number that was used before")
@@ -283,10 +288,6 @@ class AppendOnlyTable(Table):
         self.clear_cache()
         number: int = self.storage.append(document)  # type: ignore[attr-defined]
         return number
-
-    def insert_multiple(self, documents: Iterable[Mapping[str, Any]]) -> list[int]:
-        """Append entries, one by one."""
-        return [self.insert(document) for document in documents]
 
     def _update_table(self, updater: object) -> NoReturn:
         """Stand in the way of every other writing call of TinyDB: all go through here."""
