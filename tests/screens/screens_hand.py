@@ -112,6 +112,9 @@ class Hand:
         size = Size(width, height)
         self.app._driver._size = size  # as Pilot does it, without its waiting
         self.app.post_message(events.Resize(size, size))
+        head = self.app.screen.query_one("#head")
+        while head.size.width != width and not self.ended:
+            await asyncio.sleep(0.001)
         await self.settle()
 
     async def settle(self) -> None:
