@@ -49,10 +49,15 @@ def clean(text: str, *, limit: int = MAX_LINE, newlines: bool = False) -> str:
     Returns:
         Clean text, in normal form C.
     """
+    plain_ascii = text.isascii() and (text.replace("\n", "") if newlines else text).isprintable()
+    cleaned = (text if plain_ascii else _replaced(text[: 4 * limit + 64], newlines)).strip()
+    return cleaned if len(cleaned) <= limit else cleaned[: limit - 2] + ".."
+
+
+def _replaced(text: str, newlines: bool) -> str:
     out: list[str] = []
     marks = 0
-    head = text[: 4 * limit + 64]
-    for char in unicodedata.normalize("NFC", head.replace("\r\n", "\n").replace("\r", "\n")):
+    for char in unicodedata.normalize("NFC", text.replace("\r\n", "\n").replace("\r", "\n")):
         if char == "\n" or char == "\t":
             out.append("\n" if char == "\n" and newlines else " ")
             marks = 0
@@ -66,8 +71,7 @@ def clean(text: str, *, limit: int = MAX_LINE, newlines: bool = False) -> str:
         else:
             out.append(char)
             marks = 0
-    cleaned = "".join(out).strip()
-    return cleaned if len(cleaned) <= limit else cleaned[: limit - 2] + ".."
+    return "".join(out)
 
 
 class NumberError(ValueError):
