@@ -7,12 +7,11 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Literal
 
-from rounds.day.bands import aim
-from rounds.day.judgement import SIGNS, Word
+from rounds.day.judgement import SIGNS, Word, aim, with_unit
 from rounds.day.placing import DEAD_STEP
 from rounds.day.plausible import Doubt, last_read
 from rounds.day.steps import Item, WalkState
-from rounds.day.typed import Finding, find, step_unit, with_unit
+from rounds.day.typed import Finding, find, step_unit
 from rounds.day.when import local_day, spoken
 from rounds.reason import Reasons
 from rounds.records.entry import Answer, Correction, Died, Entry, Note, Reading, Skipped

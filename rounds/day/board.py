@@ -8,9 +8,8 @@ from datetime import datetime
 from typing import Final
 
 from rounds.day import rations
-from rounds.day.bands import Figure
 from rounds.day.farm import Farm
-from rounds.day.judgement import RANK, Word, worst
+from rounds.day.judgement import RANK, Figure, Word, worst
 from rounds.day.plan import Reread, Round, rereads, rounds_on
 from rounds.day.rations import Ration
 from rounds.day.state import OpenMatter

@@ -1,15 +1,18 @@
-"""What changed on the farm in a span of time, one sentence a change, with numbers and who."""
+"""What happened on the farm in a span of time, a sentence each, with numbers and who.
+
+What changed, what was fed and dosed, who died, which steps were skipped.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
 from rounds.day.farm import Farm
-from rounds.day.judgement import NAMES, SIGNS, judge
-from rounds.day.state import Read, amount
+from rounds.day.judgement import NAMES, SIGNS, in_words, judge, with_unit
+from rounds.day.state import FedAt, IncidentAt, OpenMatter, Read, amount
 from rounds.day.unheard import named
 from rounds.day.when import clock
 from rounds.reason import Value
@@ -96,9 +99,9 @@ def _verdicts(span: Span) -> Iterator[str]:
             ]
             if words[0] != words[1]:
                 name = NAMES.get(measure, MEASURES[measure].name)
-                unit = "" if last.unit in ("pH", "SG", "1") else f" {last.unit}"
                 yield (
-                    f"{place.code} {name} from {_typed(before, last)} to {last.typed}{unit} "
+                    f"{place.code} {name} from {_typed(before, last)} to "
+                    f"{with_unit(last.typed, last.unit)} "
                     f"{SIGNS[words[1]]} {span.who(last.by, last.at)}"
                 )
 
@@ -142,8 +145,7 @@ def _state(span: Span, entry: State) -> str:
 
 
 def _incident(span: Span, entry: Incident) -> str:
-    where = entry.place or (f"loop {entry.loop}" if entry.loop else "house")
-    return f"{where}: {entry.about} {entry.event}{_tail(entry.text)}"
+    return f"{where(entry, 'house')}: {entry.about} {entry.event}{_tail(entry.text)}"
 
 
 def _matter(span: Span, entry: Matter) -> str:
@@ -155,8 +157,7 @@ def _matter(span: Span, entry: Matter) -> str:
 
 
 def _note(span: Span, entry: Note) -> str:
-    where = entry.place or (f"Loop {entry.loop}" if entry.loop else "Note")
-    return f"{where}: {entry.text}"
+    return f"{where(entry, 'Note')}: {entry.text}"
 
 
 def _correction(span: Span, entry: Correction) -> str:
@@ -185,13 +186,12 @@ def described(farm: Farm, entry_id: str) -> str:
     if entry is None:
         return "an entry"
     kind = entry.measure if isinstance(entry, Reading) else type(entry).__name__.lower()
-    return " ".join(filter(None, (entry.place or entry.loop, spoken_name(kind))))
+    return " ".join(filter(None, (entry.place or entry.loop, in_words(kind))))
 
 
-def spoken_name(measure: str) -> str:
-    """Return a measure's name as it stands inside a sentence; another code as it is."""
-    info = MEASURES.get(measure)
-    return measure if info is None else info.name if measure == "ph" else info.name.lower()
+def where(about: Entry | IncidentAt | OpenMatter, else_: str = "") -> str:
+    """Return the place something is about, or its loop, or a word for neither."""
+    return about.place or (f"loop {about.loop}" if about.loop else else_)
 
 
 def _tail(text: Value, joint: str = ": ") -> str:
@@ -203,3 +203,93 @@ _TELL: Final[dict[type[Entry], Callable[[Span, Any], str]]] = {
     State: _state, Incident: _incident, Matter: _matter, Note: _note, Correction: _correction,
     Clock: _clock, Damage: _damage,
 }  # fmt: skip
+
+
+# -- given and taken -------------------------------------------------------------------------------
+
+
+def feeds(span: Span) -> Iterable[str]:
+    """Tell what was fed in a span, place by place, and each meal that was not as advised."""
+    for place in span.site.places.values():
+        meals = [fed for fed in span.farm.fed(place.code) if span.holds(fed.at)]
+        if not meals:
+            continue
+        grams = span.said(Amount(sum(fed.amount_g for fed in meals), "g"), ".0f")
+        last = meals[-1]
+        yield (
+            f"{place.code}: {grams} in {len(meals)} meal{'s' * (len(meals) > 1)}, the last "
+            f"{span.who(last.by, last.at)}"
+        )
+        yield from (_changed_meal(span, fed) for fed in meals if _differs(fed))
+
+
+def _differs(fed: FedAt) -> bool:
+    return bool(fed.why) or bool(fed.left_g) or fed.amount_g != (fed.advised_g or fed.amount_g)
+
+
+def _changed_meal(span: Span, fed: FedAt) -> str:
+    parts = [f"{fed.place} meal {fed.meal}: {fed.amount_g:g} g"]
+    if fed.advised_g is not None and fed.advised_g != fed.amount_g:
+        parts.append(f"{fed.advised_g:g} g advised")
+    if fed.left_g:
+        parts.append(f"{fed.left_g:g} g left")
+    said = ", ".join(parts) + (f": {fed.why}" if fed.why else "")
+    return f"{said} {span.who(fed.by, fed.at)}"
+
+
+def doses(span: Span) -> tuple[str, ...]:
+    """Tell the doses and the water given in a span, in the order of time."""
+    found = []
+    for loop in span.site.loops.values():
+        for dose in span.farm.dosed(loop.code):
+            if not span.holds(dose.at):
+                continue
+            product = span.site.products.get(dose.product)
+            advice = "" if dose.advised_g is None else ", as advised"
+            if dose.advised_g is not None and dose.advised_g != dose.amount_g:
+                advice = f", {dose.advised_g:g} g advised"
+            why = f": {dose.why}" if dose.why else ""
+            name = product.name if product else dose.product
+            found.append(
+                (
+                    dose.at,
+                    f"Loop {loop.code}: {dose.amount_g:g} g {name}{advice}{why} "
+                    f"{span.who(dose.by, dose.at)}",
+                )
+            )
+        for change in span.farm.exchanged(loop.code):
+            if span.holds(change.at):
+                out, new = (
+                    span.said(Amount(volume, "m^3"), ".2f")
+                    for volume in (change.volume_out_m3, change.volume_in_m3)
+                )
+                how = f"{out} out, {new} in" if change.volume_out_m3 else f"topped up with {new}"
+                found.append(
+                    (change.at, f"Loop {loop.code}: {how} {span.who(change.by, change.at)}")
+                )
+    return tuple(text for _, text in sorted(found))
+
+
+def deaths(span: Span) -> tuple[str, ...]:
+    """Tell the dead fish counted in a span, place by place."""
+    return tuple(
+        f"{place}: {dead.count} dead{f' of {dead.lot}' if dead.lot else ''}"
+        f"{f', {dead.cause}' if dead.cause else ''} {span.who(dead.by, dead.at)}"
+        for place in span.site.places
+        for dead in span.farm.dead(place)
+        if dead.count and span.holds(dead.at)
+    )
+
+
+def skipped(span: Span) -> tuple[str, ...]:
+    """Tell the steps skipped in a span, with the reason."""
+    asks = {
+        step.code: step.ask
+        for checklist in span.site.checklists.values()
+        for step in checklist.steps
+    }
+    return tuple(
+        f"{skip.place} {asks.get(skip.step, skip.step)}: {skip.reason} {span.who(skip.by, skip.at)}"
+        for skip in span.farm.skips
+        if span.holds(skip.at)
+    )

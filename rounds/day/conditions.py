@@ -11,12 +11,11 @@ from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 from typing import Final
 
-from rounds.day.bands import aim
 from rounds.day.deaths import judge_deaths
 from rounds.day.derived import derived
 from rounds.day.farm import Farm
 from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
-from rounds.day.judgement import judge
+from rounds.day.judgement import aim, judge
 from rounds.day.state import Read
 from rounds.day.when import local_day, spoken
 from rounds.fish import conditions as rules
@@ -112,11 +111,7 @@ def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
     latest = oxygen_reads(farm, place, now)
     held.oxygen_read = bool(latest) and fresh(latest[0], now)
     if not latest:
-        held.missing.append("Oxygen not read here: read it before the meal")
         return
-    if not held.oxygen_read:
-        when = spoken(latest[0].at, now, site.timezone)
-        held.missing.append(f"Oxygen last read {when}: read it before the meal")
     points = [
         _both_forms(farm, place, read)
         for measure in OXYGEN
@@ -314,7 +309,7 @@ def _appetite(farm: Farm, place: Place, now: datetime, held: Conditions) -> None
     left_g = min(max(last.left_g or 0.0, 0.0), last.amount_g)
     held.add(lambda: rules.appetite(last.amount_g, left_g, refusals))
     if refusals >= 2:
-        held.cautions.append(f"{place.code}: {refusals} meals refused in a row: look at the fish")
+        held.cautions.append(f"{refusals} meals refused in a row: look at the fish")
 
 
 def _deaths(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:

@@ -8,10 +8,18 @@ from datetime import date, datetime, time
 from typing import Final
 
 from rounds.day import rations
-from rounds.day.changes import Span, changes, described, spoken_name
+from rounds.day.changes import (
+    Span,
+    changes,
+    deaths,
+    described,
+    doses,
+    feeds,
+    skipped,
+    where,
+)
 from rounds.day.farm import Farm
-from rounds.day.given import deaths, doses, feeds, skipped, still_to_feed
-from rounds.day.judgement import RANK, Word
+from rounds.day.judgement import RANK, Word, in_words
 from rounds.day.plan import rereads, rounds_on
 from rounds.day.rations import Ration
 from rounds.day.state import HandoffAt, OpenMatter
@@ -117,7 +125,7 @@ def matters(site: Site, farm: Farm, now: datetime, by: str, here: str = "") -> D
         places=places(site, farm, now),
         changed=changes(span),
         not_done=_not_done(site, farm, now),
-        feeds=(*feeds(span), *still_to_feed(feeding)),
+        feeds=(*feeds(span), *_still_to_feed(feeding)),
         doses=doses(span),
         watch=_watch(span, feeding),
         matters=tuple(_open(farm, matter) for matter in farm.matters if matter.at <= now),
@@ -156,8 +164,6 @@ def places(site: Site, farm: Farm, now: datetime) -> tuple[PlaceLine, ...]:
         if stands.worst is None and not farm.stocks.get(place.code):
             continue
         says, do = (stands.worst.says, stands.worst.do) if stands.worst else ("", "")
-        if stands.verdict == "unknown":
-            says, do = "Oxygen not read today", "Read it."
         found.append(PlaceLine(place.code, place.name, stands.verdict, says, do))
     return tuple(sorted(found, key=lambda line: RANK[line.verdict], reverse=True))
 
@@ -168,7 +174,7 @@ def _not_done(site: Site, farm: Farm, now: datetime) -> tuple[ToDo, ...]:
         (
             one.due,
             ToDo(
-                f"Read {one.place} {spoken_name(one.measure)} again"
+                f"Read {one.place} {in_words(one.measure)} again"
                 + (", late" if one.due < now else ""),
                 clock(one.due, zone)
                 if local_day(one.due, zone) == local_day(now, zone)
@@ -192,14 +198,28 @@ def _not_done(site: Site, farm: Farm, now: datetime) -> tuple[ToDo, ...]:
     return tuple(todo for _, todo in sorted([*again, *rounds], key=lambda pair: pair[0]))
 
 
+def _still_to_feed(feeding: tuple[Ration, ...]) -> Iterable[str]:
+    """Tell the meals still to give today, and the places that are not fed."""
+    for ration in feeding:
+        meal = ration.next_meal
+        if ration.no_feed:
+            yield f"{ration.place}: NO FEED, {ration.held_back}"
+        elif meal is not None and meal.advised_g > 0:
+            rest = sum(m.advised_g for m in ration.meals if m.number >= meal.number)
+            yield (
+                f"{ration.place}: still to give {rest:g} g, meal {meal.number} of "
+                f"{len(ration.meals)} next"
+            )
+
+
 def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
     zone, found = span.site.timezone, []
     for incident in span.farm.incidents:
         if incident.at <= span.until:
-            where = incident.place or (f"loop {incident.loop}" if incident.loop else "house")
             text = f": {incident.text}" if incident.text else ""
             since = spoken(incident.at, span.until, zone)
-            found.append(f"{where}: {incident.about} not yet in order, since {since}{text}")
+            at = where(incident, "house")
+            found.append(f"{at}: {incident.about} not yet in order, since {since}{text}")
     for place in span.site.places:
         if (state := span.farm.state_of(place)) != "in service":
             found.append(f"{place} is {state}")
@@ -217,8 +237,7 @@ def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
 
 
 def _open(farm: Farm, matter: OpenMatter) -> Open:
-    where = matter.place or (f"loop {matter.loop}" if matter.loop else "")
-    text = f"{where}: {matter.text}" if where else matter.text
+    text = ": ".join(filter(None, (where(matter), matter.text)))
     return Open(matter.id, text, named(farm, matter.owner), matter.until)
 
 

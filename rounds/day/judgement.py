@@ -11,11 +11,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final, Literal
 
-from rounds.day.bands import Figure, band, span
 from rounds.reason import Reason, Reasons, Value
 from rounds.site.measures import MEASURES
 from rounds.site.model import Limits, Place, Site
-from rounds.units import convert
+from rounds.units import Amount, convert, shown
 
 Word = Literal["ok", "watch", "act", "unknown"]
 SIGNS: Final[dict[Word, str]] = {
@@ -29,8 +28,24 @@ REREAD_MIN: Final[dict[Word, int]] = {"watch": 30, "act": 15}
 """Minutes until a value out of its band is read again (common practice)."""
 _TEST_KIT_H: Final = 24.0
 """A measure that counts for longer is a test, not a probe: on watch it waits for the next round."""
-NAMES: Final = {"ammonia": "NH3-N", "co2": "CO2", "oxygen_percent": "Oxygen", "tan": "TAN"}
+BARE: Final = ("1", "pH", "SG")
+"""Units that are not written after a number."""
+NAMES: Final = {
+    "ammonia": "NH3-N", "co2": "CO2", "oxygen_percent": "Oxygen", "ph": "pH", "tan": "TAN",
+}  # fmt: skip
 """Short names of measures, for a line of text."""
+
+
+def in_words(measure: str) -> str:
+    """Return a measure's name as it stands inside a sentence; another code as it is."""
+    info = MEASURES.get(measure)
+    name = NAMES.get(measure, info.name) if info else measure
+    return name.lower() if name[1:].islower() else name
+
+
+def with_unit(value: str, unit: str) -> str:
+    """Return a stored value with its unit, as it was typed."""
+    return value if not unit or unit in BARE else f"{value} {unit}"
 
 
 def worst(words: Iterable[Word]) -> Word:
@@ -134,3 +149,76 @@ def judge(
     return Judgement(
         measure, place.code, own, info.unit, word, says, do, limits, at, tuple(reasons), again
     )
+
+
+# -- figures and bands in words --------------------------------------------------------------------
+
+
+def band(
+    value: float, limits: Limits
+) -> tuple[Literal["ok", "watch", "act"], Literal["", "below", "above"], float | None]:
+    """Return the verdict of a value in the limits' unit, the side it is out on, the limit passed.
+
+    A value on a limit is still inside it.
+    """
+    if limits.act_low is not None and value < limits.act_low:
+        return "act", "below", limits.act_low
+    if limits.act_high is not None and value > limits.act_high:
+        return "act", "above", limits.act_high
+    if limits.target_low is not None and value < limits.target_low:
+        return "watch", "below", limits.target_low
+    if limits.target_high is not None and value > limits.target_high:
+        return "watch", "above", limits.target_high
+    return "ok", "", None
+
+
+def aim(limits: Limits | None, unit: str) -> str:
+    """Return the target band in the unit a person types: "aim 5 or more mg/L"; empty if none."""
+    if limits is None or (limits.target_low is None and limits.target_high is None):
+        return ""
+    return f"aim {_span(limits.target_low, limits.target_high, limits.unit, unit)}"
+
+
+def span(low: float | None, high: float | None, unit: str, display: str = "metric") -> str:
+    """Return a band as words: "4 to 8 mg/L", "5 or more mg/L", "not set"."""
+    if low is None and high is None:
+        return "not set"
+    return _span(low, high, unit, shown(Amount(0.0, unit), display).unit)
+
+
+def _span(low: float | None, high: float | None, unit: str, to: str) -> str:
+    edges = [f"{round(convert(e, unit, to), 4):g}" for e in (low, high) if e is not None]
+    word = "" if len(edges) == 2 else " or less" if low is None else " or more"
+    after = "" if to in BARE else f" {to}"
+    return f"{' to '.join(edges)}{word}{after}"
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """Writes values of one measure in the site's display units.
+
+    A digit more is written where rounding would hide that a value has passed a limit.
+    """
+
+    decimals: int
+    unit: str
+    display: str
+
+    def rounded(self, value: float) -> str:
+        """Return the number alone, with the usual digits of its measure."""
+        return f"{shown(Amount(value, self.unit), self.display).value:.{self.decimals}f}"
+
+    def bare(self, value: float) -> str:
+        """Return the number alone, with the digits it needs."""
+        number = shown(Amount(value, self.unit), self.display).value
+        text = f"{number:.{self.decimals}f}"
+        return text if abs(float(text) - number) < 1e-9 else f"{round(number, 4):g}"
+
+    def with_unit(self, value: float, limit: float | None = None) -> str:
+        """Return the number with its unit, told apart from a limit it has passed."""
+        amount, digits = shown(Amount(value, self.unit), self.display), self.decimals
+        if limit is not None:
+            edge = shown(Amount(limit, self.unit), self.display).value
+            while digits < 6 and f"{amount.value:.{digits}f}" == f"{edge:.{digits}f}":
+                digits += 1
+        return format(amount, f".{digits}f")

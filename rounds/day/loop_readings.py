@@ -14,7 +14,7 @@ from typing import Final
 
 from rounds.day.farm import Farm
 from rounds.day.inputs import fresh
-from rounds.day.judgement import NAMES
+from rounds.day.judgement import NAMES, in_words
 from rounds.day.state import Read
 from rounds.day.when import spoken
 from rounds.reason import Reason
@@ -76,8 +76,7 @@ class LoopReadings:
             key=lambda read: (read.at, read.id),
             default=None,
         )
-        info, zone = MEASURES[measure], self.farm.site.timezone
-        name = info.name if measure == "ph" else info.name.lower()
+        name, zone = in_words(measure), self.farm.site.timezone
         if newest is None:
             self.missing.append(f"{name} of loop {self.loop}: measure it")
             return None

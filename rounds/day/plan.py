@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 from typing import Final, Literal
 
 from rounds.day.farm import Farm
-from rounds.day.judgement import SIGNS, as_word, reread_at
+from rounds.day.judgement import SIGNS, as_word, in_words, reread_at
 from rounds.day.state import Read, WalkAt
 from rounds.day.when import clock, local_day
 from rounds.records.entry import Entry, Skipped
@@ -180,8 +180,6 @@ def rereads(site: Site, farm: Farm, now: datetime) -> tuple[Reread, ...]:
 
 
 def _says(site: Site, read: Read, due: datetime, now: datetime) -> str:
-    name = MEASURES[read.measure].name
-    by = f"read {read.place} {name.lower() if name != 'pH' else name} again by"
-    late = "  late" if due < now else ""
-    sign = SIGNS[as_word(read.verdict)]
-    return f"{by} {clock(due, site.timezone)}{late} ({read.typed} {sign})"
+    late, sign = " late" if due < now else "", SIGNS[as_word(read.verdict)]
+    by = f"read {read.place} {in_words(read.measure)} again by {clock(due, site.timezone)}"
+    return f"{by}{late} ({read.typed} {sign})"

@@ -14,10 +14,10 @@ from itertools import pairwise
 from math import inf
 from typing import Final, Literal
 
-from rounds.day.bands import BARE
 from rounds.day.derived import NEEDS, derived
 from rounds.day.farm import Farm
 from rounds.day.inputs import fresh
+from rounds.day.judgement import BARE
 from rounds.day.state import Read
 from rounds.site.measures import MEASURES, Measure
 from rounds.site.model import Place, Site

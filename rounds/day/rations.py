@@ -50,7 +50,7 @@ class Ration:
     given_g: float
     next_meal_g: float
     ready: bool
-    """A meal may be given now: oxygen was read today and nothing stops it."""
+    """A meal may be given now: oxygen was read before it and nothing stops it."""
     no_feed: bool
     held_back: str
     missing: tuple[str, ...]
@@ -134,7 +134,7 @@ def _ration(
         meals=meals,
         ready=plan.held.oxygen_read and not plan.held.stop,
         no_feed=bool(plan.held.stop),
-        held_back=_held_back(plan),
+        held_back=_held_back(plan.held, "not above yesterday's" if plan.capped else ""),
         missing=tuple(dict.fromkeys(plan.missing)),
         cautions=(*_cautions(farm, place, stocks, product, empty.mean_weight_g), *plan.cautions),
         reasons=(*plan.reasons, *_meal_reasons(site, fixed_g, meals, first)),
@@ -151,8 +151,7 @@ def _larvae(site: Site, farm: Farm, place: Place, empty: Ration, now: datetime) 
         product=place.feed or "",
         ready=held.oxygen_read and not held.stop,
         no_feed=bool(held.stop),
-        held_back=held.stop or "live food, by count",
-        missing=() if held.oxygen_read else (held.missing[0],),
+        held_back=_held_back(held, "live food, by count"),
         cautions=(
             *food_left(site, farm, place, now),
             "Top up from the culture to what the larvae eat until the next visit; "
@@ -190,7 +189,7 @@ def _no_table(
         product=product.code if product else "",
         ready=held.oxygen_read and not held.stop,
         no_feed=bool(held.stop),
-        held_back=held.stop or why,
+        held_back=_held_back(held, why),
         missing=missing,
         reasons=(Reason("{why}", {"why": why}), *held.reasons),
     )
@@ -229,7 +228,7 @@ def _plan(
         values: dict[str, Value] = {"factor": factor, "name": held.smallest.name}
         values["total"] = Amount(plan.total_g, "g")
         plan.reasons.append(Reason(says, values, "common practice"))
-    if plan.missing and plan.total_g > cap_g:
+    if (plan.missing or not held.oxygen_read) and plan.total_g > cap_g:
         says = "Something is missing or too old: no more than yesterday's {cap:.0f}"
         plan.reasons.append(
             Reason(says, {"cap": Amount(cap_g, "g")}, "no default stands in for a measurement")
@@ -328,17 +327,13 @@ def _meal_reasons(
     return reasons
 
 
-def _held_back(plan: _Plan) -> str:
-    if plan.held.stop:
-        return plan.held.stop
-    said = []
-    if not plan.held.oxygen_read:
-        said.append("read oxygen first")
-    if plan.held.smallest.factor < 1:
-        said.append(f"{plan.held.smallest.name}: x{plan.held.smallest.factor:.2f}")
-    if plan.capped:
-        said.append("not above yesterday's")
-    return "; ".join(said)
+def _held_back(held: Conditions, besides: str) -> str:
+    if held.stop:
+        return held.stop
+    smallest = held.smallest
+    less = f"{smallest.name}: x{smallest.factor:.2f}" if smallest.factor < 1 else ""
+    unread = "" if held.oxygen_read else "read oxygen first"
+    return "; ".join(filter(None, (unread, less, besides)))
 
 
 def _cautions(

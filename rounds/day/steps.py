@@ -8,10 +8,9 @@ from typing import Literal
 
 from rounds.day.deaths import judge_deaths
 from rounds.day.farm import Farm
-from rounds.day.judgement import Word, as_word
+from rounds.day.judgement import Word, as_word, with_unit
 from rounds.day.plan import items, kept_at, walks_of
 from rounds.day.state import WalkAt
-from rounds.day.typed import with_unit
 from rounds.day.unheard import named
 from rounds.day.when import clock
 from rounds.records.entry import Answer, Died, Entry, Reading, Skipped

@@ -11,7 +11,6 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Final
 
-from rounds.day.bands import BARE
 from rounds.day.deaths import judge_deaths, lot_of
 from rounds.day.derived import NEEDS, Derived, derived
 from rounds.day.farm import Farm
@@ -225,8 +224,3 @@ def _plain(
     """Return a finding that no limits judge, only the answers the step names."""
     word: Word = "act" if value in step.act_if else "watch" if value in step.watch_if else "ok"
     return Finding(parsed=parsed, value=value, judgement=answered(place, step, value, word, now))
-
-
-def with_unit(value: str, unit: str) -> str:
-    """Return a stored value with its unit, as it was typed."""
-    return value if not unit or unit in BARE else f"{value} {unit}"

@@ -61,8 +61,8 @@ def _ration(ration: Ration) -> Iterator[str]:
     held = f" ({ration.held_back})" if ration.held_back else ""
     if ration.no_feed:
         yield f"{fish}: NO FEED{held}"
-    elif not ration.meals:
-        yield f"{fish}{held}"
+    elif not ration.total_g:
+        yield f"{fish}: 0 g{held}" if ration.meals else f"{fish}{held}"
     else:
         each = " + ".join(f"{meal.advised_g:g}" for meal in ration.meals)
         given = f", {ration.given_g:g} g given" if ration.given_g else ""
@@ -75,12 +75,18 @@ def _dose(sheet: DoseSheet) -> Iterator[str]:
     volume = sheet.water.volume_m3
     water = "" if volume is None else f", {shown(Amount(volume, 'm^3'), sheet.display):.2f} today"
     yield f"Loop {sheet.loop}{water}"
+    said = set()
     for line in sheet.lines:
         if line.portions and line.kind != "exchange":
-            told = " ".join((*line.expected, *line.cautions[:1]))
-            yield f"- {line.kind}: {_portions(line)}. {told}"
-        elif line.refused:
-            yield f"- {line.kind}, {line.name}: refused. {' '.join(line.refused)}"
+            told = " ".join((*line.expected[:1], *line.cautions[:1]))
+            again = line.kind in said
+            yield (
+                f"- or {_portions(line)}" if again else f"- {line.kind}: {_portions(line)}. {told}"
+            )
+            said.add(line.kind)
+        elif line.refused and (why := " ".join(line.refused)) not in said:
+            yield f"- {line.kind}: refused. {why}"
+            said.add(why)
         elif line.expected and not line.portions:
             yield f"- {line.kind}: {' '.join(line.expected)}"
     for told in (*sheet.missing, *sheet.cautions):

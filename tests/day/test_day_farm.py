@@ -7,75 +7,27 @@ are rows of the husbandry checks named beside them.
 from __future__ import annotations
 
 import random
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
-from zoneinfo import ZoneInfo
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from small_farm import FISH, NOW, Days, make_site
 
 from rounds.day.farm import Farm, fold
 from rounds.reason import lines
 from rounds.records import entry as e
-from rounds.site.model import Loop, Place, Product, RationTable, Site, Species
+from rounds.site.model import Place, Site
 
-START = datetime(2026, 3, 1, 6, 0, tzinfo=UTC)
-FISH = Species(
-    code="fish", name="Fish", latin="", feeding_low_c=16, optimum_low_c=22, optimum_high_c=27,
-    upper_limit_c=32, fcr=1.3, market_weight_g=900,
-    table=RationTable((10, 900), (18, 26), ((3, 4), (0.5, 1)), "test"), meals=((100, 3),),
-    limits={},
-)  # fmt: skip
-
-
-def make_site(**changes: object) -> Site:
-    places = (
-        Place("HOUSE", "House", "house", 0),
-        Place("T1", "Tank 1", "tank", 1, "A", "grow-out", "fish", 5.0),
-        Place("T2", "Tank 2", "tank", 1, "A", "grow-out", "fish", 4.0),
-        Place("M1", "Mats", "tray", 3, "A", volume_m3=1.0),
-    )
-    site = Site(
-        folder=Path(), id="testsite", name="Test", timezone=ZoneInfo("UTC"), latitude=38,
-        longitude=-9, elevation_m=6, ph_buffers="nbs", display_units="metric", emergency=(),
-        digest="0" * 16,
-        loops={"A": Loop("A", "Loop A", 2.0, 100, 30)},
-        places={place.code: place for place in places},
-        products={
-            "P": Product("P", "Pellet", "feed", dry_matter=0.92),
-            "K": Product("K", "Pond fish", "forage", dry_matter=0.23),
-        },
-        species={"fish": FISH},
-    )  # fmt: skip
-    return changed(site, **changes)
-
-
-def changed(site: Site, **changes: object) -> Site:
-    from dataclasses import replace
-
-    return replace(site, **changes)  # type: ignore[arg-type]
-
-
-class Writer:
-    """Makes entries as a book would: ids, times, days."""
-
-    def __init__(self, writer: str = "aaaaaa") -> None:
-        self.writer, self.n = writer, 0
-
-    def __call__(self, kind: type[e.Entry], hours: float = 0.0, **keys: object) -> e.Entry:
-        self.n += 1
-        at = START + timedelta(hours=hours)
-        common = {
-            "id": f"{self.writer}-run001-{self.n:04d}", "t": e.stamp(at), "off": "+00:00",
-            "day": f"{at:%Y-%m-%d}", "by": "ana",
-        }  # fmt: skip
-        return kind(**{**common, **keys})  # type: ignore[arg-type]
+START = NOW
+Writer = Callable[..., e.Entry]
 
 
 @pytest.fixture
 def w() -> Writer:
-    return Writer()
+    return Days().write
 
 
 def stocked(w: Writer, **keys: object) -> e.Entry:
@@ -115,7 +67,6 @@ def test_feed_carries_the_mean_weight(w: Writer) -> None:
 
 def test_deaths_count_before_the_feed_of_their_day(w: Writer) -> None:
     # husbandry_checks.csv, carry_forward_biomass_kg: N=150, 700 g, 5 d of 0.9 kg, FCR 1.5, 2 dead
-    from dataclasses import replace
 
     site = make_site(species={"fish": replace(FISH, fcr=1.5)})
     entries = [stocked(w, count=150, mean_weight="700")]
@@ -132,7 +83,7 @@ def test_feed_left_and_live_food_are_not_gain_and_forage_counts_dry(w: Writer) -
     entries = [
         stocked(w, count=100),
         w(e.Fed, 1, place="T1", product="P", amount="130", unit="g", left="65"),
-        w(e.Fed, 2, place="T1", product="K", amount="260", unit="g"),
+        w(e.Fed, 2, place="T1", product="KILLI", amount="260", unit="g"),
         w(e.Fed, 3, place="T1", product="unheard-of", amount="999", unit="g"),
     ]
     stock = only(everyway(make_site(), entries))
@@ -271,16 +222,16 @@ def test_a_voided_death_gives_the_fish_back(w: Writer) -> None:
 
 def test_the_water_is_as_it_is_today(w: Writer) -> None:
     site = make_site()
-    assert fold(site, []).loop_water("A").volume_m3 == pytest.approx(2 + 5 + 4 + 1)
+    assert fold(site, []).loop_water("A").volume_m3 == pytest.approx(2 + 0.5 + 5 + 4 + 1)
     entries = [
         w(e.State, 1, place="T2", state="isolated"),
         w(e.State, 1, place="T1", state="in service", volume="4500", unit="L"),
         w(e.State, 0, place="M1", state="drained"),
     ]
     water = everyway(site, entries).loop_water("A")
-    assert water.volume_m3 == pytest.approx(2 + 4.5)
+    assert water.volume_m3 == pytest.approx(2 + 0.5 + 4.5)
     back = w(e.State, 5, place="T2", state="in service")
-    assert everyway(site, [*entries, back]).loop_water("A").volume_m3 == pytest.approx(10.5)
+    assert everyway(site, [*entries, back]).loop_water("A").volume_m3 == pytest.approx(11)
 
 
 def test_a_missing_volume_is_named_and_no_total_is_given() -> None:
@@ -357,7 +308,7 @@ def test_walks_and_their_steps_are_found_again(w: Writer) -> None:
 
 
 def test_laptops_are_heard_and_unknown_kinds_counted(w: Writer) -> None:
-    other = Writer("bbbbbb")
+    other = Days(writer="bbbbbb").write
     farm = everyway(make_site(), [reading(w, 0, "6.8"), reading(other, 4, "6.7", by="rui")])
     assert farm.heard["bbbbbb"].at == START + timedelta(hours=4)
     assert farm.heard["bbbbbb"].by == "rui"
@@ -378,7 +329,7 @@ def test_a_site_edited_half_way_refolds_with_the_new_site(w: Writer) -> None:
 @settings(max_examples=40, deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 5), st.integers(0, 60), st.integers(0, 9)), max_size=14))
 def test_any_history_folds_the_same_in_any_order(steps: list[tuple[int, int, int]]) -> None:
-    w = Writer()
+    w = Days().write
     entries: list[e.Entry] = [stocked(w)]
     for kind, hours, n in steps:
         match kind:
