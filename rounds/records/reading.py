@@ -6,7 +6,7 @@ import time
 from array import array
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from functools import partial
 from pathlib import Path
 from threading import Lock
@@ -101,14 +101,14 @@ class Reader:
             again = False
             running = self._listed("open", lambda: open_files(self._records))
             for sealed in self._new_sealed(tree):
-                self._sealed.add(sealed)
-                yield from self._file(sealed, sealed.path(tree))
+                if (yield from self._file(sealed, sealed.path(tree))):
+                    self._sealed.add(sealed)
             for file in running:
                 path = file.path(self._records)
                 try:
                     size = path.stat().st_size
-                    if self._sizes.get(file.name) != size:
-                        yield from self._file(file, path)
+                    grown = self._sizes.get(file.name) != size
+                    if grown and (yield from self._file(file, path)):
                         self._sizes[file.name] = size
                 except FileNotFoundError:  # sealed while we read: its new name is listed next
                     again = again or file not in vanished
@@ -134,22 +134,28 @@ class Reader:
             files = self._listed(writer, partial(_files, tree, writer))
             settled = time.time_ns() - changed > _SETTLED_NS
             yield from (file for file in files if file not in self._sealed)
+            settled = settled and self._sealed.issuperset(files)
             self._folders[writer] = changed if settled else -1
 
-    def _file(self, file: OpenFile | SealedFile, path: Path) -> Iterator[Entry]:
+    def _file(self, file: OpenFile | SealedFile, path: Path) -> Generator[Entry, None, bool]:
+        """Hand out what is new in a file; returns whether it need not be tried again as it is."""
         try:
             found = scan(path)
         except FileNotFoundError:
             if isinstance(file, OpenFile):
                 raise
             self._tell(file.name, 0, "is gone")
-            return
-        except (NotPlain, OSError) as error:
+            return True
+        except NotPlain as error:
             self._tell(file.name, 0, f"cannot be read: {error}")
-            return
+            return True
+        except OSError as error:  # perhaps held by a virus scanner
+            self._tell(file.name, 0, f"cannot be read: {error.strerror}")
+            return False
+        self.problems.pop((file.name, 0), None)
         if refused := misplaced(found, file, self._site_id):
             self._tell(file.name, 0, refused)
-            return
+            return True
         for bad in found.bad:
             self._tell(file.name, bad.number, bad.reason)
         if isinstance(file, SealedFile) and found.digest != file.digest:
@@ -164,6 +170,7 @@ class Reader:
                     self.unknown[entry.kind] += 1
             elif not same:
                 self._tell(file.name, line.number, f"{entry.id} was written twice, differently")
+        return True
 
     def _tell(self, file: str, line: int, says: str) -> None:
         self.problems.setdefault((file, line), Problem(file, line, says))

@@ -27,6 +27,7 @@ from tinydb import where
 from rounds.records.book import Book, NotSaved
 from rounds.records.entry import Clock, Correction, Damage, Died, Note, Open, Reading
 from rounds.records.identity import forget_writer_id
+from rounds.records.reading import Given
 from rounds.records.segment import scan
 
 
@@ -421,6 +422,26 @@ class TestOtherPrograms:
         monkeypatch.setattr(module, "writer_folders", writer_folders)
         assert values(laptop.read()) == ["1"]
 
+    @pytest.mark.parametrize("sealed", [True, False])
+    def test_a_file_that_cannot_be_read_once_is_tried_again(self, laptop, monkeypatch, sealed):
+        mine, other = laptop.book(read_only=True), laptop.book()
+        other.append(reading("1"))
+        if sealed:
+            other.close()
+            (path,) = sealed_segments(laptop)
+            os.utime(path.parent, (1.7e9, 1.7e9))  # as one that rested
+
+        def held(path):
+            raise PermissionError(errno.EACCES, "held by a scanner")
+
+        with monkeypatch.context() as patch:
+            patch.setattr("rounds.records.reading.scan", held)
+            assert mine.new_entries() == ()
+            assert "held by a scanner" in mine.problems()[0].says
+        assert values(mine.new_entries()) == ["1"]
+        assert mine.problems() == ()
+        assert mine.new_entries() == ()
+
     def test_two_processes_write_at_once(self, laptop):
         laptop.here()
         code = (
@@ -483,6 +504,12 @@ class TestReading:
         assert len(values(book.entries())) == 3
         (problem,) = book.problems()
         assert "written twice, differently" in problem.says
+
+    def test_what_was_given_is_known_in_any_order(self):
+        given, ids = Given(), [f"k7q2md-r4t9z{c}-{n}" for c in "ab" for n in (7, 0, 3, 999_999_999)]
+        assert [given.add(i, b"1") for i in ids] == [None] * 8
+        assert [given.add(i, b"1") for i in reversed(ids)] == [True] * 8
+        assert [given.add(i, b"2") for i in ids] == [False] * 8
 
     def test_unknown_kinds_are_counted(self, laptop):
         from record_making import bodies
@@ -562,11 +589,18 @@ class TestDamage:
         assert len(raw.read_bytes()) == 50
         assert not any(isinstance(e, Damage) for e in laptop.read())
 
-    @pytest.mark.parametrize("content", [b"", b"\n", b"\0" * 4096, b"{}" * 3000])
+    @pytest.mark.parametrize(
+        "content",
+        [b"", b"\n", b"\0" * 4096, b"{}" * 3000],
+        ids=["empty", "a line end", "zeros", "a giant line"],
+    )
     def test_an_open_file_with_nothing_whole_in_it_keeps_its_number(self, laptop, content):
         self.damaged(laptop, lambda lines: lines.clear())
-        open_segment(laptop).write_bytes(content)
+        path = open_segment(laptop)
+        path.write_bytes(content)
+        os.utime(path, (-1e9, -1e9))  # a time before any an entry may have
         laptop.write("7")
+        assert all(scan(p).header for p in sealed_segments(laptop))
         assert [p.name[:6] for p in sealed_segments(laptop)] == ["000001", "000002"]
         assert values(laptop.read()) == ["7"]
 
