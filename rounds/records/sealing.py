@@ -2,7 +2,8 @@
 
 The sealed bytes are the whole lines as they were written. A damaged line goes aside; a `damage`
 entry takes its place and its number, and the lines after it are chained anew, so that what is
-sealed is always whole. Sealing twice makes the same bytes and the same name.
+sealed is always whole. With what lies aside the old file can be put together again. Sealing twice
+makes the same bytes and the same name.
 """
 
 from __future__ import annotations

@@ -113,7 +113,12 @@ def _segment(check: _Check, file: OpenFile | SealedFile, path: Path, site_id: st
         if found.torn:
             check.tell(file.name, 0, "ends in the middle of a line")
         if found.digest != file.digest:
-            check.tell(file.name, 0, "is not what its name says: it was changed after sealing")
+            check.tell(
+                file.name,
+                0,
+                "is not what its name says: changed after sealing. "
+                "Move it away, then sync: another laptop may hold it whole",
+            )
         if found.header is not None:
             check.headers[file] = found.header
             if not found.header.app:

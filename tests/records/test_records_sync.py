@@ -224,6 +224,15 @@ class TestHostile:
         again = synced(a, stick)
         assert (again.set_aside, again.refused_before) == ([], 1)
 
+    def test_a_stick_full_of_junk_does_not_fill_the_laptop(self, laptops, stick, monkeypatch):
+        monkeypatch.setattr("rounds.records.sync._KEPT", 2)
+        a, *_ = laptops
+        for n in range(5):
+            put(stick, b"junk %d" % n)
+        assert len(synced(a, stick).set_aside) == 5
+        assert len(list((a.records / "aside").glob("*.bin"))) == 2
+        assert synced(a, stick).refused_before == 5
+
     def test_a_wrong_digest_is_refused_and_asked_again_when_it_changed(self, laptops, stick):
         a, *_ = laptops
         path = put(stick, GOOD[:-70], name=sealed_name(GOOD))
