@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from textual import events
+from rich.cells import cell_len
 from textual.content import Content
 from textual.geometry import Region
 from textual.widget import Widget
@@ -51,26 +51,39 @@ class Lines(Widget):
 
     def render(self) -> Content:
         """Return the rows in view."""
+        self._seen = self._cut()
         return Content("\n").join(self._seen)
 
-    def on_resize(self, event: events.Resize) -> None:
-        """Take another cut of the rows."""
-        self._paint(whole=True)
-
-    def _paint(self, whole: bool = False) -> None:
-        width, height = self.size
-        if not height:
-            return
+    def _cut(self) -> list[Content]:
+        """Return as many rows as there is room for, the chosen one among them."""
+        height = self.size.height
         if self._chosen is not None:
             self._top = min(self._top, self._chosen)
             self._top = max(self._top, self._chosen - height + 1)
         self._top = max(0, min(self._top, len(self._all) - height))
         seen = list(self._all[self._top : self._top + height])
-        seen += [Content("")] * (height - len(seen))
-        old, self._seen = self._seen, seen
-        if whole or len(old) != len(seen):
+        return seen + [Content("")] * (height - len(seen))
+
+    def _paint(self) -> None:
+        if not self._seen:
+            return  # not painted yet: the first painting asks for the rows itself
+        seen = self._cut()
+        if len(seen) != len(self._seen):
             self.refresh()
             return
-        changed = [y for y in range(height) if not old[y].is_same(seen[y])]
+        pairs = enumerate(zip(self._seen, seen, strict=True))
+        changed = [_span(y, a, b) for y, (a, b) in pairs if not a.is_same(b)]
         if changed:
-            self.refresh(*(Region(0, y, width, 1) for y in changed))
+            self._seen = seen
+            self.refresh(*changed)
+
+
+def _span(y: int, old: Content, new: Content) -> Region:
+    """Return the part of row y in which two texts or their styles differ."""
+    a, b = old.plain, new.plain
+    same = next(
+        (i for i, (x, y) in enumerate(zip(a, b, strict=False)) if x != y), min(len(a), len(b))
+    )
+    start = min([same, *(span.start for span in set(old.spans) ^ set(new.spans))])
+    x = cell_len(new.plain[:start])
+    return Region(x, y, max(old.cell_length, new.cell_length) - x, 1)
