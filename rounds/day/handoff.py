@@ -224,11 +224,6 @@ def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
         if (state := span.farm.state_of(place)) != "in service":
             found.append(f"{place} is {state}")
     found += [
-        f"{matter.text}: again if {matter.again_if}"
-        for matter in span.farm.matters
-        if matter.again_if and matter.at <= span.until
-    ]
-    found += [
         f"{ration.place}: ration held back, {ration.held_back}"
         for ration in feeding
         if ration.factor < 1 and not ration.no_feed
@@ -238,6 +233,7 @@ def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
 
 def _open(farm: Farm, matter: OpenMatter) -> Open:
     text = ": ".join(filter(None, (where(matter), matter.text)))
+    text += f" (again if {matter.again_if})" if matter.again_if else ""
     return Open(matter.id, text, named(farm, matter.owner), matter.until)
 
 

@@ -75,7 +75,7 @@ def _dose(sheet: DoseSheet) -> Iterator[str]:
     volume = sheet.water.volume_m3
     water = "" if volume is None else f", {shown(Amount(volume, 'm^3'), sheet.display):.2f} today"
     yield f"Loop {sheet.loop}{water}"
-    said = set()
+    said: set[str] = set()
     for line in sheet.lines:
         if line.portions and line.kind != "exchange":
             told = " ".join((*line.expected[:1], *line.cautions[:1]))
