@@ -99,6 +99,9 @@ def conditions(site: Site, farm: Farm, place: Place, now: datetime) -> Condition
             judged = judge(site, place, measure, read.value, read.at)
             if judged.verdict == "act":
                 held.act(judged.says)
+    for figure in derived(site, farm, place, now):
+        if figure.measure == "co2" and figure.judgement and figure.judgement.verdict == "act":
+            held.act(figure.judgement.says)
     _appetite(farm, place, now, held)
     _deaths(site, farm, place, now, held)
     return held

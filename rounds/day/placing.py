@@ -62,7 +62,7 @@ def _reading(farm: Farm, entry: Reading) -> None:
         entry.by, entry.walk, entry.step, entry.verdict, entry.confirmed,
         entry.id.partition("-")[0],
     )  # fmt: skip
-    insort(farm._reads.setdefault((place, entry.measure), []), read, key=_by_time)
+    _put(farm._reads.setdefault((place, entry.measure), []), read)
 
 
 def _answer(farm: Farm, entry: Answer) -> None:
@@ -72,7 +72,7 @@ def _answer(farm: Farm, entry: Answer) -> None:
         entry.id, place, entry.step, entry.value, entry.verdict, entry.at, entry.day, entry.walk,
         entry.by,
     )  # fmt: skip
-    insort(farm._answers.setdefault((place, entry.step), []), answer, key=_by_time)
+    _put(farm._answers.setdefault((place, entry.step), []), answer)
 
 
 def _skipped(farm: Farm, entry: Skipped) -> None:
@@ -81,12 +81,12 @@ def _skipped(farm: Farm, entry: Skipped) -> None:
         entry.id, entry.place or "", entry.step, entry.reason, entry.at, entry.day, entry.walk,
         entry.by,
     )  # fmt: skip
-    insort(farm.skips, skip, key=_by_time)
+    _put(farm.skips, skip)
 
 
 def _note(farm: Farm, entry: Note) -> None:
     note = NoteAt(entry.id, entry.place, entry.loop, entry.text, entry.about, entry.at, entry.by)
-    insort(farm.notes, note, key=_by_time)
+    _put(farm.notes, note)
 
 
 def _walk(farm: Farm, entry: Walk) -> None:
@@ -111,7 +111,7 @@ def _died(farm: Farm, entry: Died) -> None:
         entry.id, entry.lot or "", place, entry.at, entry.day, max(0, entry.count), entry.cause,
         entry.by,
     )  # fmt: skip
-    insort(farm._dead.setdefault(place, []), dead, key=_by_time)
+    _put(farm._dead.setdefault(place, []), dead)
 
 
 def _fed(farm: Farm, entry: Fed) -> None:
@@ -124,7 +124,7 @@ def _fed(farm: Farm, entry: Fed) -> None:
         amount(entry.left, entry.unit, "g"), entry.meal,
         amount(entry.advised, entry.unit, "g"), entry.why, entry.by,
     )  # fmt: skip
-    insort(farm._fed.setdefault(place, []), fed, key=_by_time)
+    _put(farm._fed.setdefault(place, []), fed)
 
 
 def _dosed(farm: Farm, entry: Dosed) -> None:
@@ -136,7 +136,7 @@ def _dosed(farm: Farm, entry: Dosed) -> None:
         entry.id, loop, entry.at, entry.day, entry.product, given, entry.portion,
         amount(entry.advised, entry.unit, "g"), entry.why, entry.by,
     )  # fmt: skip
-    insort(farm._dosed.setdefault(loop, []), dosed, key=_by_time)
+    _put(farm._dosed.setdefault(loop, []), dosed)
 
 
 def _exchanged(farm: Farm, entry: Exchanged) -> None:
@@ -147,7 +147,7 @@ def _exchanged(farm: Farm, entry: Exchanged) -> None:
         entry.id, loop, entry.at, entry.day, out or 0.0, into or 0.0,
         amount(entry.salinity_in, "g/kg", "g/kg"), entry.by,
     )  # fmt: skip
-    insort(farm._exchanged.setdefault(loop, []), exchanged, key=_by_time)
+    _put(farm._exchanged.setdefault(loop, []), exchanged)
 
 
 def _state(farm: Farm, entry: State) -> None:
@@ -163,7 +163,7 @@ def _incident(farm: Farm, entry: Incident) -> None:
         incident = IncidentAt(
             entry.id, entry.about, entry.place, entry.loop, entry.text, entry.at, entry.by
         )
-        insort(farm.incidents, incident, key=_by_time)
+        _put(farm.incidents, incident)
 
 
 def _matter(farm: Farm, entry: Matter) -> None:
@@ -172,16 +172,24 @@ def _matter(farm: Farm, entry: Matter) -> None:
             entry.id, entry.text, entry.place, entry.loop, entry.owner, entry.until,
             entry.again_if, entry.at, entry.by,
         )  # fmt: skip
-        insort(farm.matters, matter, key=_by_time)
+        _put(farm.matters, matter)
 
 
 def _handoff(farm: Farm, entry: Handoff) -> None:
     handoff = HandoffAt(entry.id, entry.at, entry.covers, entry.text, entry.by, entry.to)
-    insort(farm.handoffs, handoff, key=_by_time)
+    _put(farm.handoffs, handoff)
 
 
 def _takeover(farm: Farm, entry: Takeover) -> None:
     farm._takeovers.append(entry)
+
+
+def _put(records: list[Any], record: Any) -> None:
+    """Put a record in its place by time; most come in the order they were made."""
+    if not records or _by_time(records[-1]) <= _by_time(record):
+        records.append(record)
+    else:
+        insort(records, record, key=_by_time)
 
 
 def _by_time(record: object) -> tuple[datetime, str]:

@@ -242,7 +242,7 @@ def mortality(alarm: bool) -> Multiplier:
     Source: common practice.
     """
     says = "more deaths than usual: half feed until it is explained" if alarm else "deaths as usual"
-    return _multiplier("mortality", 0.5 if alarm else 1.0, Reason(says, {}, _PRACTICE))
+    return _multiplier("deaths", 0.5 if alarm else 1.0, Reason(says, {}, _PRACTICE))
 
 
 def smallest(multipliers: Sequence[Multiplier]) -> Multiplier:

@@ -36,6 +36,7 @@ FISH = Species(
             Limits("ammonia", "mg/L", None, 0.02, None, 0.05, do_act="Stop feeding."),
             Limits("nitrite", "mg/L", None, 1, None, 10, do_act="Stop feeding."),
             Limits("ph", "pH", 7.5, 8.2, 7.0, 8.5),
+            Limits("co2", "mg/L", None, 10, None, 15, do_act="Aerate hard, stop feeding."),
         )
     },
 )  # fmt: skip

@@ -202,7 +202,13 @@ def test_the_lowest_oxygen_of_six_hours_counts_and_no_older() -> None:
 
 @pytest.mark.parametrize(
     "values",
-    [{"oxygen": "3.9"}, {"oxygen_percent": "59"}, {"nitrite": "10.1"}, {"tan": "9", "ph": "8.2"}],
+    [
+        {"oxygen": "3.9"},
+        {"oxygen_percent": "59"},
+        {"nitrite": "10.1"},
+        {"tan": "9", "ph": "8.2"},
+        {"alkalinity": "300", "ph": "7.1"},  # carbon dioxide above 15 mg/L
+    ],
 )
 def test_act_means_no_feed_until_it_is_read_again(values: dict[str, str]) -> None:
     days = good()
@@ -212,7 +218,7 @@ def test_act_means_no_feed_until_it_is_read_again(values: dict[str, str]) -> Non
     assert ration.no_feed
     assert ration.total_g == ration.next_meal_g == 0
     assert ration.held_back
-    days.read("T1", -0.1, oxygen="6.8", nitrite="0.2", tan="0.3", ph="7.6")
+    days.read("T1", -0.1, oxygen="6.8", nitrite="0.2", tan="0.3", ph="7.6", alkalinity="100")
     again = fed_on(days)
     assert not again.no_feed
     assert again.total_g > 0
