@@ -6,13 +6,11 @@ This is the one module that touches Textual's private handling of exceptions.
 from __future__ import annotations
 
 import os
-import platform
 import sys
 import traceback
 from collections import deque
 from collections.abc import Mapping
 from datetime import datetime
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -34,6 +32,9 @@ def write(error: BaseException, facts: Mapping[str, str], at: datetime, into: Pa
     Returns:
         The file, or None where it could not be written.
     """
+    import platform
+    from importlib.metadata import version  # these two cost a start 20 ms
+
     frames = traceback.extract_tb(error.__traceback__)
     lines = [
         f"{name}: {says}"

@@ -15,6 +15,7 @@ from rounds.day.when import clock
 from rounds.records.book import Book
 from rounds.records.entry import Entry
 from rounds.records.identity import state_folder
+from rounds.screens.bounce import Bounce
 from rounds.site.model import Site
 
 
@@ -40,13 +41,14 @@ class Desk:
         self.by = by or ""
         self.here = here
         self.now = now
-        self.steady = steady
         self.farm: Farm = fold(site, book.entries())
         self.saved = ""
         self.state: Path = state_folder(site.folder, site.id)
         """What this laptop knows of itself on this site, outside the site's folder."""
         self.half: dict[str, tuple[str, str, str]] = {}
         """By walk: the place and step it was left at and what was half typed there."""
+        self.bounce = Bounce(steady)
+        """Shared by all screens: a bounce must not answer what the first press opened."""
         self.words = ""
         """What the shift wants to say in the hand-off it has not signed yet."""
         self._turn = asyncio.Lock()

@@ -11,7 +11,6 @@ from textual.content import Content
 
 from rounds.day.doses import DoseLine, DoseSheet, dosed, today
 from rounds.day.judgement import NAMES
-from rounds.screens.bounce import Bounce
 from rounds.screens.change import DOSE_WHYS, ask_amount
 from rounds.screens.ink import BOLD, QUIET, STYLES, cell, grams, ink, paragraphs, row
 from rounds.screens.keys import bind, digits
@@ -58,11 +57,6 @@ class DosePage(Page[None]):
         yield self.water
         yield self.table
         yield self.detail
-
-    def on_mount(self) -> None:
-        """Take a clock against a bouncing Enter."""
-        self.bounce = Bounce(self.desk.steady)
-        super().on_mount()
 
     @property
     def sheet(self) -> DoseSheet | None:
@@ -196,8 +190,6 @@ class DosePage(Page[None]):
 
     async def action_give(self) -> None:
         """Write down the next portion as advised."""
-        if self.bounce.bounced():
-            return
         if self.line is None or not self.line.portions:
             said = " ".join(self.line.refused) if self.line else ""
             self.tell(said or "Nothing to give here today", "watch")

@@ -16,7 +16,6 @@ from rounds.day.unheard import named
 from rounds.day.when import spoken
 from rounds.reports.handoff import opened, render, write
 from rounds.screens.ask import Ask
-from rounds.screens.bounce import Bounce
 from rounds.screens.choose import Choose
 from rounds.screens.ink import BOLD, QUIET, ink, paragraph
 from rounds.screens.keys import bind
@@ -54,11 +53,6 @@ class HandoffPage(Page[None]):
     def rows(self) -> ComposeResult:
         """Yield the document."""
         yield self.body
-
-    def on_mount(self) -> None:
-        """Take a clock against a bouncing Enter."""
-        self.bounce = Bounce(self.desk.steady)
-        super().on_mount()
 
     @property
     def waiting(self) -> HandoffAt | None:
@@ -123,7 +117,7 @@ class HandoffPage(Page[None]):
     async def action_take_over(self) -> None:
         """Read on to the end; there, take over with what was seen."""
         waiting = self.waiting
-        if waiting is None or self.bounce.bounced():
+        if waiting is None:
             return
         if not self.body.at_end:
             self.action_scroll(_PAGE)

@@ -124,11 +124,17 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         self.paint()
 
     def on_key(self, event: events.Key) -> None:
-        """Give the line being typed each key first; what it leaves is for the key line."""
-        if self.field is not None and self.field.press(event.key, event.character):
+        """Give the line being typed each key first; what it leaves is for the key line.
+
+        Enter, and a digit that picks, answer nothing when they bounce.
+        """
+        taken = self.field is not None and self.field.press(event.key, event.character)
+        if taken:
+            self.desk.bounce.typed()
+            self.typed()
+        if taken or (_answers(event.key) and self.desk.bounce.bounced()):
             event.stop()
             event.prevent_default()
-            self.typed()
 
     def on_paste(self, event: events.Paste) -> None:
         """Take pasted text into the line being typed, or say why not."""
@@ -151,6 +157,10 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
             if key[1] in always or room >= 0:
                 kept.append(key)
         return row(*(row(" ", Content.styled(shown, LINK), f" {says} ") for shown, says in kept))
+
+
+def _answers(key: str) -> bool:
+    return key == "enter" or (len(key) == 1 and key.isdigit())
 
 
 def _key_width(key: tuple[str, str]) -> int:

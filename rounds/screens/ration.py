@@ -12,7 +12,6 @@ from textual.content import Content
 from rounds.day.rations import Ration, fed, today
 from rounds.day.unheard import unheard
 from rounds.day.when import local_day
-from rounds.screens.bounce import Bounce
 from rounds.screens.change import FEED_WHYS, ask_amount
 from rounds.screens.choose import Choose
 from rounds.screens.ink import BOLD, QUIET, STYLES, cell, grams, ink, paragraphs, row
@@ -55,11 +54,6 @@ class RationPage(Page[None]):
         yield self.columns
         yield self.table
         yield self.detail
-
-    def on_mount(self) -> None:
-        """Take a clock against a bouncing Enter."""
-        self.bounce = Bounce(self.desk.steady)
-        super().on_mount()
 
     def heading(self) -> Content:
         """Return the day and what is given in all."""
@@ -119,7 +113,7 @@ class RationPage(Page[None]):
     async def action_give(self) -> None:
         """Write down the next meal as advised."""
         ration = self.ration
-        if ration is None or self.bounce.bounced():
+        if ration is None:
             return
         meal = ration.next_meal
         if ration.next_meal_g <= 0 or meal is None:

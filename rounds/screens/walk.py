@@ -17,7 +17,6 @@ from rounds.day.verdict import SIGNS
 from rounds.day.walk import Item, Outcome, WalkState
 from rounds.day.when import clock
 from rounds.screens.ask import Ask
-from rounds.screens.bounce import Bounce
 from rounds.screens.choose import Choose
 from rounds.screens.field import NUMBER, Field
 from rounds.screens.ink import BOLD, ink
@@ -62,11 +61,6 @@ class WalkPage(Page[str]):
         self.body = Lines("body")
         self.side = Lines("side")
         self._at: tuple[str, str] | None = None
-
-    def on_mount(self) -> None:
-        """Begin with the value that was half typed when the walk was left."""
-        self.bounce = Bounce(self.desk.steady)
-        super().on_mount()
 
     def rows(self) -> ComposeResult:
         """Yield the question, and on a wide screen the stops and what is known beside it."""
@@ -126,10 +120,9 @@ class WalkPage(Page[str]):
         self.paint()
 
     def on_key(self, event: events.Key) -> None:
-        """Tell a number block without Num Lock; else as every screen does."""
+        """Tell a number block without Num Lock, before the key goes its way."""
         if event.key in _NUM_LOCK_OFF and self.field is not None:
             self.tell("Is Num Lock off?", "watch")
-        super().on_key(event)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer digits where they pick, and only what the end of the walk leaves to do."""
@@ -149,8 +142,6 @@ class WalkPage(Page[str]):
     async def action_accept(self) -> None:
         """Keep what was typed; at the end, close the round."""
         item = self.state.item
-        if self.bounce.bounced():
-            return
         if item is None:
             await self._close()
         elif item.step.answer == "text" and self.asked is None:
@@ -173,7 +164,7 @@ class WalkPage(Page[str]):
     async def action_pick(self, digit: int) -> None:
         """Answer with the choice of this digit."""
         item = self.state.item
-        if item is not None and not self.bounce.bounced():
+        if item is not None:
             self.asked = None
             self.picked = _choices(item)[digit - 1]
             await self._answer(self.picked)
@@ -196,7 +187,7 @@ class WalkPage(Page[str]):
         elif outcome.kind == "confirm":
             self.asked = outcome
             self.paint()
-            self.tell(f"{outcome.says}. Enter again keeps it, or type again", outcome.verdict)
+            self.tell("Enter again keeps it, or type again", outcome.verdict)
         else:
             self.paint()
             self.tell(outcome.says, "watch")
@@ -213,10 +204,10 @@ class WalkPage(Page[str]):
         self._at = None
         again = ""
         if outcome.reread_at is not None:
-            again = f"   read again by {clock(outcome.reread_at, self.desk.site.timezone)}"
+            again = f", read again by {clock(outcome.reread_at, self.desk.site.timezone)}"
         sign = f"{SIGNS[outcome.verdict]}   " if outcome.verdict != "unknown" else ""
         where = item.place.code if item else ""
-        told = f"{sign}{where}: {outcome.says}{again}"
+        told = f"{sign}{where}{again}: {outcome.says}"
         if not self.state.walk and self.state.item is None:
             self.dismiss(told)
             return
@@ -254,7 +245,7 @@ class WalkPage(Page[str]):
     def action_skip(self) -> None:
         """Ask why the step is skipped."""
         reasons = [*self.desk.site.skip_reasons, OTHER]
-        ask = f"Why is {self.state.item.step.ask if self.state.item else ''} skipped?"
+        ask = f"Why is this skipped? {self.state.item.step.ask if self.state.item else ''}"
         self.app.push_screen(Choose("WALK", ask, reasons), self._reason)
 
     async def _reason(self, index: int | None) -> None:

@@ -33,10 +33,10 @@ def body_rows(
     if item is None or look is None:
         return _end_rows(state, width)
     rows = _question(state, item, look, width)
-    rows += [Content(""), _entry(state, item, field, picked), Content("")]
-    rows += _fill(
-        _verdict(look, bool(picked or (field and field.text)), field is not None, width), 7
-    )
+    entry = _entry(state, item, field, picked, width)
+    said = bool(picked or (field and field.text))
+    rows += [Content(""), *entry, Content("")]
+    rows += _fill(_verdict(look, said, field is not None, width), 8 - len(entry))
     room = height - len(rows)
     return rows + _here(state, item, width, room)
 
@@ -61,18 +61,24 @@ def _question(state: WalkState, item: Item, look: Look, width: int) -> list[Cont
     return [*rows, spread(row("  ", ink(look.aim)), row(ink(look.last, QUIET), "  "), width)]
 
 
-def _entry(state: WalkState, item: Item, field: Field | None, picked: str) -> Content:
+def _entry(
+    state: WalkState, item: Item, field: Field | None, picked: str, width: int
+) -> list[Content]:
+    """Return where the answer is typed or picked; many choices take more than one row."""
     step = item.step
     if field is not None:
-        return row("  ", field.draw(_FIELD), "  ", ink(step_unit(state.site, step)))
+        return [row("  ", field.draw(_FIELD), "  ", ink(step_unit(state.site, step)))]
     if step.answer == "text":
-        return row("  ", Content.styled("Enter", LINK), "  to write a line")
+        return [row("  ", Content.styled("Enter", LINK), "  to write a line")]
+    rows, used = [Content(" ")], 1
     choices = ("yes", "no") if step.answer == "yes-no" else step.choices
-    parts: list[Content | str] = ["  "]
     for index, choice in enumerate(choices, 1):
-        style = "bold on $chosen" if picked in (str(index), choice) else ""
-        parts += [Content.styled(str(index), LINK), " ", ink(choice, style), "   "]
-    return row(*parts)
+        style = "bold on $chosen" if choice == picked else ""
+        one = row(" ", Content.styled(str(index), LINK), " ", ink(choice, style), "  ")
+        if used + one.cell_length > width:
+            rows, used = [*rows, Content(" ")], 1
+        rows[-1], used = rows[-1].append(one), used + one.cell_length
+    return rows
 
 
 def _verdict(look: Look, typed: bool, typing: bool, width: int) -> list[Content]:

@@ -82,7 +82,7 @@ async def test_a_tenfold_slip_is_named_and_typed_again(stocked: Site, clock: Clo
         await hand.press("backspace", "backspace")
         await hand.type("0.68")
         await hand.press("enter")
-        assert "decimal point? 6.8" in hand.lines("telling")
+        assert "decimal point? 6.8" in hand.lines("body")
         await hand.press("backspace", "backspace", "backspace", "backspace")
         await hand.type("6.8")
         await hand.press("enter")
@@ -118,6 +118,7 @@ async def test_a_bouncing_enter_confirms_nothing_and_answers_no_next_step(
         await hand.press("enter")
         time[0] += BOUNCE_S / 3
         await hand.press("enter")
+        assert "Enter again keeps it" in hand.lines("telling")
         assert not [e for e in of_kind(hand.entries(), Reading) if e.walk]
         time[0] += 1
         await hand.press("enter")
