@@ -23,7 +23,7 @@ from rounds.screens.desk import Desk, utc_now
 from rounds.screens.keys import bind, listed
 from rounds.screens.leaf import Leaf
 from rounds.screens.page import Page
-from rounds.screens.theme import NIGHT, SUN, THEMES
+from rounds.screens.theme import THEMES, first_theme
 from rounds.site.model import Site
 
 NOT_AN_ALARM = (
@@ -49,7 +49,7 @@ class RoundsApp(crash.Crashing[int]):
         bind("emergency", "emergency", "emergency"),
         bind("emergency-sign", "emergency", "emergency", show=False, priority=True),
         bind("help", "help", "help"),
-        bind("theme", "theme", "sun or night colours", show=False),
+        bind("theme", "theme", "colours for sun, night, console", show=False),
         bind("leave", "quit", "leave the program, all is saved", show=False, priority=True),
     ]
 
@@ -69,7 +69,7 @@ class RoundsApp(crash.Crashing[int]):
         self.animation_level = "none"
         for theme in THEMES:
             self.register_theme(theme)
-        self.theme = SUN.name
+        self.theme = first_theme(os.environ.get("TERM", ""))
 
     def get_default_screen(self) -> Screen[Any]:
         """Return the board: every other screen lies on top of it."""
@@ -86,7 +86,8 @@ class RoundsApp(crash.Crashing[int]):
         self.call_after_refresh(self._open)
 
     def _open(self) -> None:
-        if self.desk.by not in self.desk.site.people:
+        people = self.desk.site.people
+        if not self.desk.by or (people and self.desk.by not in people):
             self._ask_who()
         if self.desk.first_start():
             self.push_screen(Leaf("ROUNDS", "before the first round", [NOT_AN_ALARM]))
@@ -149,8 +150,9 @@ class RoundsApp(crash.Crashing[int]):
         self.push_screen(Leaf("HELP", "the keys of the screen you came from", texts))
 
     def action_theme(self) -> None:
-        """Change between the sun and the night colours."""
-        self.theme = NIGHT.name if self.theme == SUN.name else SUN.name
+        """Change to the next colours: sun, night, bare console."""
+        names = [theme.name for theme in THEMES]
+        self.theme = names[(names.index(self.theme) + 1) % len(names)]
 
     def _end(self, code: int) -> None:
         self.exit(return_code=code)

@@ -11,9 +11,10 @@ from textual.content import Content
 
 from rounds.day.board import Board, BoardLine, board
 from rounds.day.plan import Round
+from rounds.day.unheard import named
 from rounds.day.verdict import SIGNS
 from rounds.day.walk import reread
-from rounds.day.when import clock, local_day
+from rounds.day.when import clock, local_day, spoken
 from rounds.records.entry import Note
 from rounds.screens.ask import Ask
 from rounds.screens.ink import (
@@ -22,6 +23,7 @@ from rounds.screens.ink import (
     QUIET,
     STYLES,
     cell,
+    flow,
     ink,
     paragraph,
     paragraphs,
@@ -33,6 +35,7 @@ from rounds.screens.lines import Lines
 from rounds.screens.page import Page
 from rounds.screens.walk import open_walk, walk_on
 from rounds.screens.why import why_place
+from rounds.site.measures import MEASURES
 
 _COLUMNS = (
     ("temperature", "Temp", 6),
@@ -122,12 +125,12 @@ class BoardPage(Page[None]):
     def _due_rows(self, found: Board) -> list[Content]:
         zone = self.desk.site.timezone
         rows: list[Content] = []
-        later: list[Content | str] = []
+        later: list[Content] = []
         for digit, due in enumerate(found.rounds[:9], 1):
             number = Content.styled(str(digit), LINK)
             if due.state in ("coming", "done"):
                 when = "done" if due.state == "done" else clock(due.start, zone)
-                later += [number, " ", ink(f"{due.checklist.title} {when}", QUIET), "   "]
+                later.append(row(number, " ", ink(f"{due.checklist.title} {when}", QUIET), "  "))
                 continue
             state = ink(f" {due.state} ", STYLES.get(_ROUND_WORDS.get(due.state, ""), BOLD))
             window = f"{clock(due.start, zone)} to {clock(due.end, zone)}"
@@ -137,7 +140,7 @@ class BoardPage(Page[None]):
                     cell(f"{due.done} of {due.total}", 12), state,
                 )
             )  # fmt: skip
-        return [*rows, row(" ", *later)] if later else rows
+        return rows + flow(later, self.width)
 
     def _worst_rows(self, found: Board) -> list[Content]:
         rows: list[Content] = []
@@ -204,9 +207,20 @@ class BoardPage(Page[None]):
         return rows
 
     def _foot_rows(self, found: Board) -> list[Content]:
-        zone = self.desk.site.timezone
-        again = ", ".join(f"{r.place} {r.measure} {clock(r.due, zone)}" for r in found.rereads)
-        says = [f"Read again: {again}"] if again else []
+        desk, zone = self.desk, self.desk.site.timezone
+        says = []
+        if (waiting := desk.waiting) is not None:
+            when = spoken(waiting.at, desk.now(), zone)
+            says.append(f"{named(desk.farm, waiting.by)} handed on, {when}: O reads and takes over")
+        if found.rereads:
+            again = (
+                f"{r.place} {MEASURES[r.measure].name} {clock(r.due, zone)}" for r in found.rereads
+            )
+            says.append(f"Read again: {', '.join(again)}")
+        if desk.unread:
+            says.append(
+                f"{desk.unread} lines of the book cannot be read and lie aside: rounds verify"
+            )
         says += found.unheard
         return [row(" ", cell(text, self.width - 2)) for text in says[:3]]
 

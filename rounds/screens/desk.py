@@ -11,6 +11,7 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from rounds.day.farm import Farm, fold
+from rounds.day.state import HandoffAt
 from rounds.day.when import clock
 from rounds.records.book import Book
 from rounds.records.entry import Entry
@@ -42,6 +43,8 @@ class Desk:
         self.here = here
         self.now = now
         self.farm: Farm = fold(site, book.entries())
+        self.unread = len(book.problems())
+        """Lines and files of the book that could not be read and lie aside."""
         self.saved = ""
         self.state: Path = state_folder(site.folder, site.id)
         """What this laptop knows of itself on this site, outside the site's folder."""
@@ -67,6 +70,12 @@ class Desk:
         except OSError:
             return False
         return True
+
+    @property
+    def waiting(self) -> HandoffAt | None:
+        """The last hand-off, if another person wrote it and nobody has taken it over."""
+        last = self.farm.handoffs[-1] if self.farm.handoffs else None
+        return last if last and last.taken_by is None and last.by != self.by else None
 
     def who(self) -> str:
         """Return the name of the person writing, or the code where the site does not know it."""
@@ -100,4 +109,6 @@ class Desk:
             entries = await asyncio.to_thread(self.book.new_entries)
             for entry in entries:
                 self.farm = self.farm.add(entry)
+            if entries:
+                self.unread = len(await asyncio.to_thread(self.book.problems))
         return len(entries)

@@ -11,7 +11,6 @@ from textual.binding import BindingType
 from textual.content import Content
 
 from rounds.day.handoff import Document, handoff, matters, open_matter, settle, takeover
-from rounds.day.state import HandoffAt
 from rounds.day.unheard import named
 from rounds.day.when import spoken
 from rounds.reports.handoff import opened, render, write
@@ -55,13 +54,6 @@ class HandoffPage(Page[None]):
         yield self.body
 
     @property
-    def waiting(self) -> HandoffAt | None:
-        """The last hand-off, if another person wrote it and nobody has taken it over."""
-        last = self.desk.farm.handoffs[-1] if self.desk.farm.handoffs else None
-        open_one = last is not None and last.taken_by is None and last.by != self.desk.by
-        return last if open_one else None
-
-    @property
     def document(self) -> Document:
         """What this shift hands on, as the farm stands now."""
         desk = self.desk
@@ -70,7 +62,7 @@ class HandoffPage(Page[None]):
 
     def heading(self) -> Content:
         """Return whose hand-off it is, and which rows are seen."""
-        waiting = self.waiting
+        waiting = self.desk.waiting
         if waiting is None:
             return ink(f"of this shift, by {self.desk.who()}", BOLD)
         when = spoken(waiting.at, self.desk.now(), self.desk.site.timezone)
@@ -79,7 +71,7 @@ class HandoffPage(Page[None]):
 
     def show(self) -> None:
         """Show the document, folded to the width."""
-        waiting = self.waiting
+        waiting = self.desk.waiting
         if waiting is None:
             text = render(self.document)
         else:
@@ -97,9 +89,9 @@ class HandoffPage(Page[None]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer to take over while something waits, to sign when nothing does."""
         if action in ("sign", "words"):
-            return self.waiting is None
+            return self.desk.waiting is None
         if action == "take_over":
-            return self.waiting is not None
+            return self.desk.waiting is not None
         if action == "scroll":
             return bool(self.body.span)
         if action == "settle":
@@ -116,7 +108,7 @@ class HandoffPage(Page[None]):
 
     async def action_take_over(self) -> None:
         """Read on to the end; there, take over with what was seen."""
-        waiting = self.waiting
+        waiting = self.desk.waiting
         if waiting is None:
             return
         if not self.body.at_end:

@@ -82,6 +82,16 @@ def paragraphs(texts: Iterable[str], width: int, indent: int = 0, style: str = "
     return [line for text in texts for line in paragraph(text, width, indent, style)]
 
 
+def flow(parts: Iterable[Content], width: int) -> list[Content]:
+    """Return parts side by side in as many lines of `width` cells as they need."""
+    lines: list[Content] = []
+    for part in parts:
+        if not lines or lines[-1].cell_length + part.cell_length > width:
+            lines.append(Content(" "))
+        lines[-1] = lines[-1].append(part)
+    return lines
+
+
 def grams(value: float) -> str:
     """Return a mass as sheets write it: "1 260 g", and a tenth below ten grams."""
     return f"{value:,.0f} g".replace(",", " ") if value >= 10 or value == 0 else f"{value:.1f} g"

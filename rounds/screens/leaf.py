@@ -50,10 +50,6 @@ class Leaf(Page[None]):
         self.body.show(lines)
         self.tell(self.body.span)
 
-    def on_resize(self) -> None:
-        """Fold anew, and know again whether there is more."""
-        self.call_after_refresh(self.paint)
-
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer to scroll only where there is more than the window holds."""
         return action != "scroll" or bool(self.body.span)

@@ -89,8 +89,9 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         self.paint()
 
     def on_resize(self) -> None:
-        """Lay the rows out for the new width."""
+        """Lay the rows out for the new width, and again once every part knows its own."""
         self.paint()
+        self.call_after_refresh(self.paint)
 
     def paint(self) -> None:
         """Show the present state; only rows that differ are sent to the terminal."""

@@ -1,4 +1,4 @@
-"""Two themes, one for sun and one for night; every text pair has a contrast of 7:1 or more.
+"""Themes for sun, for night and for a bare console; text stands out 7:1 or more.
 
 A verdict is a sign, a word and a fill, and the three fills differ in lightness, so that neither
 colour vision nor a monochrome terminal is needed to tell them apart.
@@ -60,4 +60,38 @@ NIGHT = Theme(
 )
 """Light on dark, for dusk and night rounds; not for outdoors."""
 
-THEMES = (SUN, NIGHT)
+CONSOLE = Theme(
+    name="console",
+    primary="ansi_white",
+    foreground="ansi_white",
+    background="ansi_black",
+    surface="ansi_black",
+    panel="ansi_black",
+    dark=True,
+    text_alpha=1.0,
+    ansi=True,
+    variables={
+        "ansi-background": "ansi_black",
+        "ansi-foreground": "ansi_white",
+        "quiet": "ansi_white",
+        "field": "ansi_black",
+        "caret": "ansi_white",
+        "caret-text": "ansi_black",
+        "chosen": "ansi_black",
+        "ok": "ansi_white",
+        "watch": "ansi_white",
+        "watch-text": "ansi_black",
+        "act": "ansi_bright_white",
+        "act-text": "ansi_black",
+        "head": "ansi_white",
+        "head-text": "ansi_black",
+    },
+)
+"""Black, white and their reverse, for the 16 colours of a bare console."""
+
+THEMES = (SUN, NIGHT, CONSOLE)
+
+
+def first_theme(term: str) -> str:
+    """Return the name of the theme a terminal of this kind starts with."""
+    return CONSOLE.name if term in ("linux", "vt100", "ansi") else SUN.name

@@ -14,10 +14,11 @@ from rounds.day.walk import Item, Look, WalkState
 from rounds.day.when import spoken
 from rounds.screens.desk import Desk
 from rounds.screens.field import Field
-from rounds.screens.ink import BOLD, LINK, QUIET, STYLES, cell, ink, paragraph, row, spread
+from rounds.screens.ink import BOLD, LINK, QUIET, STYLES, cell, flow, ink, paragraph, row, spread
 from rounds.screens.trend import trend
 
 _FIELD = 18
+_TALL = 30
 _KEEPS = {
     "yes": "Enter keeps it",
     "confirm": "Enter, then Enter again keeps it; or type again",
@@ -32,7 +33,7 @@ def body_rows(
     item = state.item
     if item is None or look is None:
         return _end_rows(state, width)
-    rows = _question(state, item, look, width)
+    rows = _question(state, item, look, width, 7 if height < _TALL else 11)
     entry = _entry(state, item, field, picked, width)
     said = bool(picked or (field and field.text))
     rows += [Content(""), *entry, Content("")]
@@ -45,8 +46,8 @@ def _fill(rows: list[Content], height: int) -> list[Content]:
     return (rows + [Content("")] * height)[:height]
 
 
-def _question(state: WalkState, item: Item, look: Look, width: int) -> list[Content]:
-    """Return eight rows: where in the walk, caution, the question, how, what to aim at."""
+def _question(state: WalkState, item: Item, look: Look, width: int, height: int) -> list[Content]:
+    """Return where in the walk, caution, question and how in `height` rows, then the aim."""
     step, passes = item.step, state.checklist.passes
     passed = f", pass {passes.index(step.stop_pass) + 1} of {len(passes)}" if passes[1:] else ""
     number = ink(f" Step {state.position + 1} of {len(state.items)}{passed}", QUIET)
@@ -56,9 +57,15 @@ def _question(state: WalkState, item: Item, look: Look, width: int) -> list[Cont
             row(" ", Content.styled(f" {line.plain} ", STYLES["watch"]))
             for line in ink(caution).wrap(width - 4)
         ]
-    rows = [*rows[:4], row("  ", ink(step.ask, BOLD))]
-    rows = _fill([*rows, *paragraph(step.how, width - 2, indent=2, style=QUIET)], 7)
-    return [*rows, spread(row("  ", ink(look.aim)), row(ink(look.last, QUIET), "  "), width)]
+    rows = [*rows[: height - 2], row("  ", ink(step.ask, BOLD))]
+    rows += paragraph(step.how, width - 2, indent=2, style=QUIET)
+    if len(rows) > height:
+        rows = [
+            *rows[: height - 1],
+            row("    ", ink(".. ", QUIET), Content.styled("W", LINK), " more"),
+        ]
+    aim = spread(row("  ", ink(look.aim)), row(ink(look.last, QUIET), "  "), width)
+    return [*_fill(rows, height), aim]
 
 
 def _entry(
@@ -70,15 +77,17 @@ def _entry(
         return [row("  ", field.draw(_FIELD), "  ", ink(step_unit(state.site, step)))]
     if step.answer == "text":
         return [row("  ", Content.styled("Enter", LINK), "  to write a line")]
-    rows, used = [Content(" ")], 1
     choices = ("yes", "no") if step.answer == "yes-no" else step.choices
-    for index, choice in enumerate(choices, 1):
-        style = "bold on $chosen" if choice == picked else ""
-        one = row(" ", Content.styled(str(index), LINK), " ", ink(choice, style), "  ")
-        if used + one.cell_length > width:
-            rows, used = [*rows, Content(" ")], 1
-        rows[-1], used = rows[-1].append(one), used + one.cell_length
-    return rows
+    return flow(
+        (
+            row(
+                Content.styled(str(index), LINK), " ",
+                ink(choice, "bold on $chosen" if choice == picked else ""), "  ",
+            )
+            for index, choice in enumerate(choices, 1)
+        ),
+        width - 1,
+    )  # fmt: skip
 
 
 def _verdict(look: Look, typed: bool, typing: bool, width: int) -> list[Content]:

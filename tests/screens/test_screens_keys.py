@@ -126,6 +126,13 @@ async def test_the_help_lists_the_keys_of_the_screen_it_came_from(
 ) -> None:
     async with opened(stocked, clock) as hand:
         await hand.press("enter", "question_mark")
-        for says in ("skip", "note", "why", "board", "sun or night colours", "emergency"):
+        for says in (
+            "skip",
+            "note",
+            "why",
+            "board",
+            "colours for sun, night, console",
+            "emergency",
+        ):
             assert says in hand.text
         assert "ration" not in hand.text

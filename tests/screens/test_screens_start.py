@@ -14,7 +14,7 @@ from textual.color import Color
 from rounds.records.entry import Matter, Note, Reading, Stocked
 from rounds.screens import crash
 from rounds.screens.app import NOT_AN_ALARM
-from rounds.screens.theme import THEMES
+from rounds.screens.theme import NIGHT, SUN
 from rounds.site.cards import cards
 from rounds.site.model import Site
 
@@ -138,7 +138,7 @@ def luminance(color: Color) -> float:
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
-@pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
+@pytest.mark.parametrize("theme", [SUN.name, NIGHT.name])
 async def test_every_text_stands_out_seven_to_one(stocked: Site, clock: Clock, theme: str) -> None:
     with open_book(stocked, clock) as book:
         for value, place in (("3.0", "A1"), ("4.9", "A2")):
@@ -184,6 +184,23 @@ async def test_the_colours_change_with_one_key(stocked: Site, clock: Clock, key:
         assert hand.app.theme == "sun"
         await hand.press(key)
         assert hand.app.theme == "night"
+
+
+async def test_a_bare_console_gets_black_white_and_their_reverse(
+    stocked: Site, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TERM", "linux")
+    async with opened(stocked, clock) as hand:
+        await hand.press("enter", "1", "3")
+        styles = {
+            (style.color and style.color.number, style.bgcolor and style.bgcolor.number)
+            for strip in hand.app.screen._compositor.render_strips()
+            for _, style, _ in strip
+            if style
+        }
+    black, white, bright = 0, 7, 15
+    assert {number for pair in styles for number in pair} <= {black, white, bright, None}
+    assert (black, bright) in styles
 
 
 async def test_without_colour_the_words_stand(

@@ -326,6 +326,8 @@ async def test_a_resize_keeps_the_value_and_the_step(
         await hand.type("6.")
         for width, height in ((120, 40), (40, 10), size):
             await hand.resize(width, height)
+        body = hand.app.screen.query_one("#body")
+        assert all(len(line) <= body.size.width for line in hand.lines("body").split("\n"))
         await hand.type("8")
         assert "6.8" in hand.lines("body")
         await hand.press("enter")
