@@ -17,7 +17,8 @@ from typing import Any
 from textual.app import App, ReturnType
 from textual.dom import DOMNode
 
-_NEW = "crash-new-"
+_UNTOLD = "untold"
+"""Holds the name of a report until a start has told of it."""
 
 
 def write(error: BaseException, facts: Mapping[str, str], at: datetime, into: Path) -> Path | None:
@@ -50,24 +51,25 @@ def write(error: BaseException, facts: Mapping[str, str], at: datetime, into: Pa
     lines += [type(error).__name__]
     try:
         into.mkdir(mode=0o700, parents=True, exist_ok=True)
-        path = into / f"{_NEW}{at:%Y%m%dT%H%M%S}-{os.getpid()}.txt"
+        path = into / f"crash-{at:%Y%m%dT%H%M%S}-{os.getpid()}.txt"
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(descriptor, "w", encoding="utf-8") as report:
             report.write("\n".join(lines) + "\n")
+        (into / _UNTOLD).write_text(path.name, "utf-8")
     except OSError:
         return None
     return path
 
 
 def untold(into: Path) -> Path | None:
-    """Return the newest report nobody was told of yet, and mark all as told."""
-    told = None
+    """Return the report of the last fault if no start has told of it yet, and mark it told."""
+    mark = into / _UNTOLD
     try:
-        for path in sorted(into.glob(f"{_NEW}*.txt")):
-            told = path.rename(path.with_name("crash-" + path.name.removeprefix(_NEW)))
-    except OSError:
-        return told
-    return told
+        name = mark.read_text("utf-8")
+        mark.unlink()
+    except (OSError, UnicodeDecodeError):
+        return None
+    return into / Path(name).name
 
 
 class Crashing(App[ReturnType]):
