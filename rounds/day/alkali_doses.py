@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import timedelta
 from math import ceil
 from typing import Final
 
+from rounds.day.alkalis import Alkali, brought_mg_l, offered, untold
 from rounds.day.dose_lines import Case, DoseLine
+from rounds.day.loop_readings import Choice
+from rounds.day.maintenance import replaced
 from rounds.day.state import DosedAt, Read
 from rounds.day.when import clock, local_day, spoken
 from rounds.dosing.alkalinity import (
@@ -18,31 +21,17 @@ from rounds.dosing.alkalinity import (
     AlkalinityDose,
     alkalinity_dose,
 )
-from rounds.dosing.alkalis import ALKALIS, dose_g_m3_per_mg_l
+from rounds.dosing.alkalis import dose_g_m3_per_mg_l
 from rounds.dosing.portions import portions
 from rounds.dosing.prediction import after_dose
 from rounds.fish.respiration import bicarbonate_for_feed_g_day
 from rounds.reason import Reason
-from rounds.site.model import Product
 
 EXCHANGE_COUNTS: Final = 0.02
 """Part of the water changed since a test from which the test no longer stands (common practice)."""
 
 SAME_SIZE: Final = 0.05
 """Part of a portion by which the next may be larger for what rounding left."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Alkali:
-    """A product that can be dosed: what its label must say is there."""
-
-    product: Product
-    formula: str
-    purity: float
-
-    def rise_mg_l(self, grams: float, volume_m3: float) -> float:
-        """Return what so many grams bring, mg/L as CaCO3."""
-        return grams / dose_g_m3_per_mg_l(self.formula, self.purity) / volume_m3
 
 
 def alkali_lines(case: Case) -> list[DoseLine]:
@@ -52,84 +41,54 @@ def alkali_lines(case: Case) -> list[DoseLine]:
         case: The loop; what is missing is noted in it.
 
     Returns:
-        The loop's own product first; the others only where there is something to dose.
+        The loop's own product first; the others only where there is something to dose. Where the
+        last test is too old, the loop's own alone, for what feed took since.
     """
-    alkalis, known = _alkalis(case), _known(case)
+    alkalis = offered(case)
 
-    def risen(since: Read | None) -> float:
-        return sum(
-            known[dose.product].rise_mg_l(dose.amount_g, case.volume_m3)
-            for dose in case.dosed
-            if dose.product in known
-            and (case.today(dose.at) if since is None else dose.at > since.at)
-        )
+    def risen(since: Read) -> float:
+        return brought_mg_l(case, (dose for dose in case.dosed if dose.at > since.at))
 
-    choices = {
-        "alkalinity": case.readings.choice("alkalinity", lambda read: read.value + risen(read)),
-        "ph": case.readings.choice("ph"),
-        "temperature": case.readings.choice("temperature"),
-        "salinity": case.readings.choice("salinity"),
-    }
-    found = {measure: choice for measure, choice in choices.items() if choice is not None}
-    if len(found) < len(choices) or not alkalis:
+    test = case.readings.choice("alkalinity", lambda read: read.value + risen(read))
+    choices = {name: case.readings.choice(name) for name in ("ph", "temperature", "salinity")}
+    water = {measure: choice for measure, choice in choices.items() if choice is not None}
+    if len(water) < len(choices) or not alkalis:
         return []
-    tested = found["alkalinity"].newest[0]
-    untold = [
-        d.product
-        for d in case.dosed
-        if (d.at > tested.at or case.today(d.at)) and d.product not in known and _brings(case, d)
-    ]
-    if untold:
+    missing_before = len(case.readings.missing)
+    tan = case.readings.choice("tan")
+    del case.readings.missing[missing_before:]  # without TAN the dose itself says what it lacks
+    if tan is not None:
+        water["tan"] = tan
+    if test is None:
+        return _maintained(case, alkalis[0], water)
+    tested = test.newest[0]
+    strange = untold(case, (d for d in case.dosed if d.at > tested.at or case.today(d.at)))
+    if strange:
         case.missing.append(
-            f"alkalinity: {untold[-1]} was given, what it brings is not known: measure it again, "
+            f"alkalinity: {strange[-1]} was given, what it brings is not known: measure it again, "
             "dose no more today"
         )
         return []
     if case.changed_since(tested.at, EXCHANGE_COUNTS):
         case.missing.append("alkalinity: water was changed since the test, measure it again")
         return []
-    missing_before = len(case.readings.missing)
-    tan = case.readings.choice("tan")
-    del case.readings.missing[missing_before:]  # without TAN the dose itself says what it lacks
-    if tan is not None:
-        found["tan"] = tan
     if (brought := risen(tested)) > 0:
-        now = found["alkalinity"].newest[1]
         case.cautions.append(
             f"Alkalinity {tested.typed} was tested {_when(case, tested)}; "
-            f"what was given since brings it to about {now:.0f}: measure it again."
+            f"what was given since brings it to about {test.newest[1]:.0f}: measure it again."
         )
-    given_today = risen(None)
-
-    def dose(alkali: _Alkali, values: Mapping[str, float]) -> AlkalinityDose:
-        return alkalinity_dose(
-            volume_m3=case.volume_m3,
-            alkalinity_mg_l=values["alkalinity"],
-            target_mg_l=case.targets.get("alkalinity", case.loop.alkalinity_target_mg_l),
-            ph=values["ph"],
-            temperature_c=values["temperature"],
-            practical_salinity=values["salinity"],
-            product=alkali.formula,
-            purity=alkali.purity,
-            tan_mg_l=values.get("tan"),
-            ph_buffers=case.site.ph_buffers,
-            stocked=case.stocked,
-            risen_today_mg_l=given_today,
-            daily_rise_limit_mg_l=case.loop.alkalinity_daily_rise_mg_l,
-            ph_ceiling=_act_high(case, "ph", PH_CEILING, 7.0, 9.0),
-            ammonia_limit_mg_l=_act_high(case, "ammonia", AMMONIA_LIMIT_MG_L, 0.001, 1.0),
-            daily_need_g=_daily_need_g(case, alkali),
-        )
-
+    target = case.targets.get("alkalinity", case.loop.alkalinity_target_mg_l)
     own = alkalis[0]
-    values = case.readings.settle(found, lambda tried: dose(own, tried).total_g)
+    values = case.readings.settle(
+        {"alkalinity": test, **water}, lambda tried: _dose(case, own, tried, target).total_g
+    )
     carried = Reason(
         "Counted with alkalinity {value:.0f} mg/L CaCO3: the test, and {brought:.0f} given since",
         {"value": values["alkalinity"], "brought": brought},
     )
     lines = []
     for alkali in alkalis:
-        plan = dose(alkali, values)
+        plan = _dose(case, alkali, values, target)
         if alkali is own or plan.portions_g or plan.refused:
             line = _line(case, alkali, plan, values)
             lines.append(
@@ -140,45 +99,48 @@ def alkali_lines(case: Case) -> list[DoseLine]:
     return lines
 
 
+def _maintained(case: Case, own: Alkali, water: Mapping[str, Choice]) -> list[DoseLine]:
+    """Return the dose that gives back what feed took since the last test; none if not learnt."""
+    feed = replaced(case)
+    if feed is None:
+        return []
+
+    def dose(values: Mapping[str, float]) -> AlkalinityDose:
+        return _dose(case, own, values, feed.target_mg_l)
+
+    now = {"alkalinity": feed.alkalinity_mg_l}
+    values = now | case.readings.settle(water, lambda tried: dose({**now, **tried}).total_g)
+    line = _line(case, own, dose(values), values)
+    says = feed.says if line.portions else "What was given covers what feed took since the test."
+    expected = line.expected if line.portions else ()
+    return [replace(line, expected=(says, *expected), reasons=(*feed.reasons, *line.reasons))]
+
+
+def _dose(
+    case: Case, alkali: Alkali, values: Mapping[str, float], target_mg_l: float
+) -> AlkalinityDose:
+    return alkalinity_dose(
+        volume_m3=case.volume_m3,
+        alkalinity_mg_l=values["alkalinity"],
+        target_mg_l=target_mg_l,
+        ph=values["ph"],
+        temperature_c=values["temperature"],
+        practical_salinity=values["salinity"],
+        product=alkali.formula,
+        purity=alkali.purity,
+        tan_mg_l=values.get("tan"),
+        ph_buffers=case.site.ph_buffers,
+        stocked=case.stocked,
+        risen_today_mg_l=brought_mg_l(case, (d for d in case.dosed if case.today(d.at))),
+        daily_rise_limit_mg_l=case.loop.alkalinity_daily_rise_mg_l,
+        ph_ceiling=_act_high(case, "ph", PH_CEILING, 7.0, 9.0),
+        ammonia_limit_mg_l=_act_high(case, "ammonia", AMMONIA_LIMIT_MG_L, 0.001, 1.0),
+        daily_need_g=_daily_need_g(case, alkali),
+    )
+
+
 def _when(case: Case, read: Read) -> str:
     return spoken(read.at, case.now, case.site.timezone)
-
-
-def _known(case: Case) -> dict[str, _Alkali]:
-    """Return every product whose label says what it brings, by code: what was given counts."""
-    return {
-        p.code: _Alkali(p, p.formula or "", p.purity)
-        for p in case.site.products.values()
-        if p.kind == "alkali" and p.formula in ALKALIS and p.purity is not None
-    }
-
-
-def _brings(case: Case, dose: DosedAt) -> bool:
-    """Tell whether a dose may bring alkalinity: an alkali, or a product the site does not name."""
-    product = case.site.products.get(dose.product)
-    return dose.amount_g > 0 and (product is None or product.kind == "alkali")
-
-
-def _alkalis(case: Case) -> list[_Alkali]:
-    """Return the alkalis that can be dosed, the loop's own first; note what a label must say."""
-    products = [p for p in case.site.products.values() if p.kind == "alkali"]
-    products.sort(key=lambda product: product.code != case.loop.alkali)
-    found = []
-    for product in products:
-        own = product.code == case.loop.alkali
-        formula = product.formula or ""
-        if formula not in ALKALIS:
-            if own or not formula:
-                case.missing.append(
-                    f"formula of {product.name}: read the label, set it in site.toml"
-                )
-        elif product.purity is None:
-            case.missing.append(f"purity of {product.name}: read the label, set it in site.toml")
-        elif own or ALKALIS[formula].kind != "hydroxide":
-            found.append(_Alkali(product, formula, product.purity))
-    if not products:
-        case.missing.append("an alkali to dose with: set a product of kind alkali in site.toml")
-    return found
 
 
 def _act_high(case: Case, measure: str, default: float, low: float, high: float) -> float:
@@ -194,7 +156,7 @@ def _act_high(case: Case, measure: str, default: float, low: float, high: float)
     return min(max(min(acts, default=default), low), high)
 
 
-def _daily_need_g(case: Case, alkali: _Alkali) -> float | None:
+def _daily_need_g(case: Case, alkali: Alkali) -> float | None:
     """Return what yesterday's feed can use up, in grams of this product; None if not known."""
     yesterday = local_day(case.now - timedelta(days=1), case.site.timezone).isoformat()
     bicarbonate_g = 0.0
@@ -210,7 +172,7 @@ def _daily_need_g(case: Case, alkali: _Alkali) -> float | None:
 
 
 def _line(
-    case: Case, alkali: _Alkali, plan: AlkalinityDose, values: Mapping[str, float]
+    case: Case, alkali: Alkali, plan: AlkalinityDose, values: Mapping[str, float]
 ) -> DoseLine:
     product = alkali.product
     given = tuple(d for d in case.dosed if d.product == product.code and case.today(d.at))
@@ -242,7 +204,7 @@ def _line(
 
 def _rest(
     case: Case,
-    alkali: _Alkali,
+    alkali: Alkali,
     plan: AlkalinityDose,
     values: Mapping[str, float],
     given: tuple[DosedAt, ...],

@@ -167,6 +167,11 @@ class Farm:
         """Return the water of a loop as it is today."""
         return loop_water(self.site, loop, self._states)
 
+    def water_changed(self, loop: str) -> datetime | None:
+        """Return when a place of a loop was last isolated, drained or filled, or None."""
+        codes = [place.code for place in self.site.places_of(loop)]
+        return max((s.at for c in codes if (s := self._states.get(c)) is not None), default=None)
+
     def pressure_hpa(self, now: datetime) -> tuple[float, Reason]:
         """Return the station pressure and its reason: a fresh reading, else the elevation."""
         houses = [p.code for p in self.site.places.values() if p.kind == "house"]

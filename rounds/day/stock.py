@@ -20,7 +20,7 @@ from rounds.fish.sampling import reconcile
 from rounds.fish.stock import carried_se_g
 from rounds.reason import Reason
 from rounds.records.entry import Counted, Died, Entry, Fed, Moved, Removed, Stocked, Weighed
-from rounds.site.model import Site
+from rounds.site.model import Product, Site
 from rounds.units import Amount
 
 LEDGER_KINDS: Final = (Stocked, Moved, Removed, Counted, Died, Weighed, Fed)
@@ -211,12 +211,15 @@ def _feed(site: Site, rows: dict[Key, _Row], entry: Fed) -> None:
 
 
 def _eaten_g(site: Site, entry: Fed) -> float:
-    """Pellet equivalent eaten, g: forage by its dry matter; live food is not counted as gain."""
     given, left = amount(entry.amount, entry.unit, "g"), amount(entry.left, entry.unit, "g")
-    product = site.products.get(entry.product)
-    if given is None or product is None or product.kind not in ("feed", "forage"):
+    return pellet_equivalent_g(site.products.get(entry.product), given or 0.0, left)
+
+
+def pellet_equivalent_g(product: Product | None, given_g: float, left_g: float | None) -> float:
+    """Return what was eaten as grams of pellets: forage by its dry matter, live food as none."""
+    if product is None or product.kind not in ("feed", "forage"):
         return 0.0
-    eaten = max(0.0, given - (left or 0.0))
+    eaten = max(0.0, given_g - (left_g or 0.0))
     if product.kind == "forage":
         return eaten * (product.dry_matter or 0.0) / _PELLET_DRY_MATTER
     return eaten
