@@ -1,4 +1,4 @@
-"""A wet glove presses Enter twice: the second press within a moment answers nothing."""
+"""A wet glove presses a key twice: the second press within a moment answers nothing."""
 
 from __future__ import annotations
 
@@ -13,15 +13,17 @@ class Bounce:
 
     def __init__(self, steady: Callable[[], float]) -> None:
         self._steady = steady
-        self._last: float | None = None
+        self._last: tuple[str, float] | None = None
 
-    def bounced(self) -> bool:
-        """Tell whether this press follows the last one too closely; remember it if not."""
-        now = self._steady()
-        if self._last is not None and now - self._last < BOUNCE_S:
-            return True
-        self._last = now
-        return False
+    def bounced(self, key: str) -> bool:
+        """Tell whether this same key answered something just before."""
+        if self._last is None or self._last[0] != key:
+            return False
+        return self._steady() - self._last[1] < BOUNCE_S
+
+    def answers(self, key: str) -> None:
+        """Remember that this key answers something now."""
+        self._last = (key, self._steady())
 
     def typed(self) -> None:
         """Note that something was typed: the next Enter is meant, however soon it comes."""

@@ -129,11 +129,17 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
 
         Enter, and a digit that picks, answer nothing when they bounce.
         """
-        taken = self.field is not None and self.field.press(event.key, event.character)
+        answers, bounce = _answers(event.key), self.desk.bounce
+        if answers and bounce.bounced(event.key):
+            taken = True
+        else:
+            taken = self.field is not None and self.field.press(event.key, event.character)
+            if taken:
+                bounce.typed()
+                self.typed()
+            elif answers:
+                bounce.answers(event.key)
         if taken:
-            self.desk.bounce.typed()
-            self.typed()
-        if taken or (_answers(event.key) and self.desk.bounce.bounced()):
             event.stop()
             event.prevent_default()
 

@@ -204,10 +204,10 @@ class WalkPage(Page[str]):
         self._at = None
         again = ""
         if outcome.reread_at is not None:
-            again = f", read again by {clock(outcome.reread_at, self.desk.site.timezone)}"
+            again = f"read again by {clock(outcome.reread_at, self.desk.site.timezone)}. "
         sign = f"{SIGNS[outcome.verdict]}   " if outcome.verdict != "unknown" else ""
         where = item.place.code if item else ""
-        told = f"{sign}{where}{again}: {outcome.says}"
+        told = f"{sign}{where}: {again}{outcome.says}"
         if not self.state.walk and self.state.item is None:
             self.dismiss(told)
             return

@@ -96,6 +96,14 @@ def test_it_is_drawn_in_exactly_its_width_with_the_caret_in_view(text: str, widt
 
 
 def test_a_second_enter_within_a_moment_is_a_bounce() -> None:
-    times = iter([0.0, BOUNCE_S / 2, BOUNCE_S * 2])
-    bounce = Bounce(lambda: next(times))
-    assert [bounce.bounced() for _ in range(3)] == [False, True, False]
+    now = [0.0]
+    bounce = Bounce(lambda: now[0])
+    bounce.answers("enter")
+    now[0] = BOUNCE_S / 2
+    assert bounce.bounced("enter")
+    assert not bounce.bounced("1")
+    now[0] = BOUNCE_S * 2
+    assert not bounce.bounced("enter")
+    bounce.answers("1")
+    bounce.typed()
+    assert not bounce.bounced("1")
