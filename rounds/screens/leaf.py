@@ -27,11 +27,10 @@ class Leaf(Page[None]):
         bind("page-down", "scroll(15)", "down a page", show=False),
     ]
 
-    def __init__(self, label: str, title: str, texts: Sequence[str], word: str = "") -> None:
+    def __init__(self, label: str, title: str, texts: Sequence[str]) -> None:
         super().__init__(label)
         self.title_text = title
         self.texts = texts
-        self.word = word
         self.body = Lines("body")
 
     def rows(self) -> ComposeResult:

@@ -13,8 +13,8 @@ from textual.widget import Widget
 class Lines(Widget):
     """As many rows as there is room for; the chosen one, if any, is kept in view."""
 
-    def __init__(self, id: str, classes: str = "") -> None:
-        super().__init__(id=id, classes=classes)
+    def __init__(self, id: str) -> None:
+        super().__init__(id=id)
         self._all: tuple[Content, ...] = ()
         self._chosen: int | None = None
         self._top = 0
