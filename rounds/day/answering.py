@@ -7,6 +7,9 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Literal
 
+from msgspec import structs
+
+from rounds.day.calibration import calibrated, recalibrated
 from rounds.day.judgement import SIGNS, Word, aim, with_unit
 from rounds.day.placing import DEAD_STEP
 from rounds.day.plausible import Doubt, last_read
@@ -14,7 +17,16 @@ from rounds.day.steps import Item, WalkState
 from rounds.day.typed import Finding, find, step_unit
 from rounds.day.when import local_day, spoken
 from rounds.reason import Reasons
-from rounds.records.entry import Answer, Correction, Died, Entry, Note, Reading, Skipped
+from rounds.records.entry import (
+    Answer,
+    Calibrated,
+    Correction,
+    Died,
+    Entry,
+    Note,
+    Reading,
+    Skipped,
+)
 from rounds.text import MAX_TEXT, clean
 
 
@@ -123,7 +135,9 @@ def answer(
     if (found.needs_confirming or changes) and not confirmed:
         ask_why = changes and not why
         return Outcome("confirm", found.verdict, says, do, derived=lines, ask_why=ask_why)
-    entry = _entry(state, item, found, now) if of is None else _correction(state, of, found, why)
+    entry = (
+        _entry(state, item, found, now) if of is None else _correction(state, item, of, found, why)
+    )
     return Outcome("keep", found.verdict, says, do, entry, lines, found.reread_at)
 
 
@@ -159,6 +173,9 @@ def _entry(state: WalkState, item: Item, found: Finding, now: datetime) -> Entry
             measure=item.step.measure, value=found.value, unit=found.unit, step=item.step.code,
             verdict=found.verdict, confirmed=odd, place=place, walk=walk, by=by, day=day,
         )  # fmt: skip
+    if item.step.check is not None:
+        draft = calibrated(item.step, state.checklist.due, found.value, state.day)
+        return structs.replace(draft, place=place, walk=walk, by=by, day=day)
     if found.lot is not None:
         return Died(count=int(found.value), place=place, lot=found.lot, walk=walk, by=by, day=day)
     return Answer(
@@ -167,11 +184,15 @@ def _entry(state: WalkState, item: Item, found: Finding, now: datetime) -> Entry
     )  # fmt: skip
 
 
-def _correction(state: WalkState, of: Entry, found: Finding, why: str) -> Correction | None:
+def _correction(
+    state: WalkState, item: Item, of: Entry, found: Finding, why: str
+) -> Correction | None:
     """Return the correction of an entry, only of what differs; None when nothing does."""
     now: dict[str, str | int | bool | list[str]]
     if isinstance(of, Died):
         now = {"count": int(found.value)}
+    elif isinstance(of, Calibrated):
+        now = recalibrated(item.step, found.value)
     else:
         now = {"value": found.value, "verdict": found.verdict}
     if isinstance(of, Reading):
@@ -193,6 +214,13 @@ def _last(state: WalkState, item: Item, now: datetime) -> str:
         if read is None:
             return ""
         return f"last {with_unit(read.typed, read.unit)} {spoken(read.at, now, zone)}"
+    if item.step.check is not None:
+        checks = [
+            one
+            for one in farm.calibrations(item.step.check.measure)
+            if one.step == item.step.code and one.at <= now and one.id != item.entry_id
+        ]
+        return f"last {checks[-1].found}, {spoken(checks[-1].at, now, zone)}" if checks else ""
     if item.step.code == DEAD_STEP:
         dead = [d for d in farm.dead(place) if d.at <= now and d.id != item.entry_id]
         return f"last {dead[-1].count} {spoken(dead[-1].at, now, zone)}" if dead else ""

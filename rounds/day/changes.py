@@ -17,6 +17,7 @@ from rounds.day.unheard import named
 from rounds.day.when import clock
 from rounds.reason import Value
 from rounds.records.entry import (
+    Calibrated,
     Clock,
     Correction,
     Counted,
@@ -172,6 +173,12 @@ def _correction(span: Span, entry: Correction) -> str:
     return f"{what} corrected: {changed}{_tail(entry.why)}" if changed else ""
 
 
+def _calibrated(span: Span, entry: Calibrated) -> str:
+    meter = f" ({entry.instrument})" if entry.instrument else ""
+    found = f"{entry.slope} %" if entry.slope else entry.offset
+    return f"Meter of {in_words(entry.measure)}{meter} checked: {found}, {entry.result}"
+
+
 def _clock(span: Span, entry: Clock) -> str:
     return f"A laptop's clock jumped by {entry.jump_s:.0f} s"
 
@@ -185,7 +192,9 @@ def described(farm: Farm, entry_id: str) -> str:
     entry = farm.entries.get(entry_id)
     if entry is None:
         return "an entry"
-    kind = entry.measure if isinstance(entry, Reading) else type(entry).__name__.lower()
+    kind = (
+        entry.measure if isinstance(entry, Reading | Calibrated) else type(entry).__name__.lower()
+    )
     return " ".join(filter(None, (entry.place or entry.loop, in_words(kind))))
 
 
@@ -201,7 +210,7 @@ def _tail(text: Value, joint: str = ": ") -> str:
 _TELL: Final[dict[type[Entry], Callable[[Span, Any], str]]] = {
     Stocked: _stocked, Moved: _moved, Removed: _removed, Counted: _counted, Weighed: _weighed,
     State: _state, Incident: _incident, Matter: _matter, Note: _note, Correction: _correction,
-    Clock: _clock, Damage: _damage,
+    Calibrated: _calibrated, Clock: _clock, Damage: _damage,
 }  # fmt: skip
 
 

@@ -10,11 +10,13 @@ from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Final
 
 from rounds.day import corrections, stock
 from rounds.day.placing import PLACE
 from rounds.day.state import (
     AnswerAt,
+    CalibratedAt,
     Conflict,
     DeadAt,
     DosedAt,
@@ -35,6 +37,7 @@ from rounds.day.waters import WaterState, loop_water, station_pressure
 from rounds.reason import Reason
 from rounds.records.entry import (
     Answer,
+    Calibrated,
     Correction,
     Entry,
     Incident,
@@ -48,6 +51,9 @@ from rounds.records.entry import (
     instant,
 )
 from rounds.site.model import Site
+
+_LIGHT: Final = (Reading, Answer, Skipped, Note, Walk, Calibrated)
+"""Kinds that change nothing of what earlier entries mean."""
 
 
 @dataclass(slots=True, eq=True)
@@ -72,6 +78,7 @@ class Farm:
     _corrections: dict[str, tuple[str, ...]] = field(default_factory=dict)
     _reads: dict[tuple[str, str], list[Read]] = field(default_factory=dict)
     _answers: dict[tuple[str, str], list[AnswerAt]] = field(default_factory=dict)
+    _calibrations: dict[str, list[CalibratedAt]] = field(default_factory=dict)
     _fed: dict[str, list[FedAt]] = field(default_factory=dict)
     _dosed: dict[str, list[DosedAt]] = field(default_factory=dict)
     _exchanged: dict[str, list[ExchangedAt]] = field(default_factory=dict)
@@ -97,7 +104,7 @@ class Farm:
         known = self.entries.get(entry.id)
         if known is not None and known.h <= entry.h:
             return self
-        light = known is None and isinstance(entry, Reading | Answer | Skipped | Note | Walk)
+        light = known is None and isinstance(entry, _LIGHT)
         if light and entry.id not in self._corrections:
             self.entries[entry.id] = entry
             _hear(self, entry)
@@ -137,6 +144,10 @@ class Farm:
     def answers(self, place: str, step: str) -> tuple[AnswerAt, ...]:
         """Return the answers given to a step in a place, oldest first."""
         return tuple(self._answers.get((place, step), ()))
+
+    def calibrations(self, measure: str) -> tuple[CalibratedAt, ...]:
+        """Return the checks of the meters of a measure, oldest first."""
+        return tuple(self._calibrations.get(measure, ()))
 
     # -- what was given and taken ----------------------------------------------------------------
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from rounds.day.state import (
     AnswerAt,
+    CalibratedAt,
     DeadAt,
     DosedAt,
     ExchangedAt,
@@ -26,6 +27,7 @@ from rounds.day.state import (
 from rounds.day.waters import WaterState
 from rounds.records.entry import (
     Answer,
+    Calibrated,
     Died,
     Dosed,
     Entry,
@@ -73,6 +75,16 @@ def _answer(farm: Farm, entry: Answer) -> None:
         entry.by,
     )  # fmt: skip
     _put(farm._answers.setdefault((place, entry.step), []), answer)
+
+
+def _calibrated(farm: Farm, entry: Calibrated) -> None:
+    _at_step(farm, entry, entry.step)
+    checked = CalibratedAt(
+        entry.id, entry.measure, entry.step, entry.instrument, tuple(entry.points),
+        amount(entry.slope, "%", "%"), amount(entry.offset, "1", "1"), entry.result == "good",
+        entry.due, entry.at, entry.by,
+    )  # fmt: skip
+    _put(farm._calibrations.setdefault(entry.measure, []), checked)
 
 
 def _skipped(farm: Farm, entry: Skipped) -> None:
@@ -205,5 +217,5 @@ def _at_step(farm: Farm, entry: Entry, step: str) -> None:
 PLACE: Final[dict[type[Entry], Callable[[Farm, Any], None]]] = {
     Reading: _reading, Answer: _answer, Skipped: _skipped, Note: _note, Walk: _walk, Died: _died,
     Fed: _fed, Dosed: _dosed, Exchanged: _exchanged, State: _state, Incident: _incident,
-    Matter: _matter, Handoff: _handoff, Takeover: _takeover,
+    Matter: _matter, Handoff: _handoff, Takeover: _takeover, Calibrated: _calibrated,
 }  # fmt: skip

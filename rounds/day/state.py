@@ -141,6 +141,30 @@ class DeadAt:
 
 
 @dataclass(frozen=True, slots=True)
+class CalibratedAt:
+    """A meter checked: `slope_percent` or `offset`, in the measure's unit, is what was found."""
+
+    id: str
+    measure: str
+    step: str
+    instrument: str
+    points: tuple[str, ...]
+    slope_percent: float | None
+    offset: float | None
+    good: bool
+    due: str
+    at: datetime
+    by: str
+
+    @property
+    def found(self) -> str:
+        """What was found, for a sentence: "slope 88 %", "0.4 off"."""
+        if self.slope_percent is not None:
+            return f"read {self.slope_percent:g} % of what it should"
+        return "" if self.offset is None else f"read {self.offset:+g}"
+
+
+@dataclass(frozen=True, slots=True)
 class AnswerAt:
     """An answer in words or a choice."""
 

@@ -13,7 +13,7 @@ from rounds.day.plan import items, kept_at, walks_of
 from rounds.day.state import WalkAt
 from rounds.day.unheard import named
 from rounds.day.when import clock
-from rounds.records.entry import Answer, Died, Entry, Reading, Skipped
+from rounds.records.entry import Answer, Calibrated, Died, Entry, Reading, Skipped
 from rounds.site.model import Checklist, Place, Site, Step
 
 
@@ -106,6 +106,10 @@ def _kept_value(farm: Farm, place: Place, entry: Entry) -> tuple[str, str, Word]
         return entry.value, with_unit(entry.value, entry.unit), as_word(entry.verdict)
     if isinstance(entry, Answer):
         return entry.value, entry.value, as_word(entry.verdict)
+    if isinstance(entry, Calibrated):
+        typed = entry.slope or entry.offset
+        shown = f"{typed} %" if entry.slope else typed
+        return typed, f"{shown}, {entry.result}", "ok" if entry.result == "good" else "watch"
     if isinstance(entry, Died):
         judged = judge_deaths(farm, place, entry.lot or "", entry.count, entry.at, entry.id)
         return str(entry.count), f"{entry.count} dead", judged.verdict

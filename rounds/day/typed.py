@@ -11,22 +11,24 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Final
 
+from rounds.day.calibration import RECALIBRATE, good
 from rounds.day.deaths import judge_deaths, lot_of
 from rounds.day.derived import NEEDS, Derived, derived
 from rounds.day.farm import Farm
-from rounds.day.judgement import RANK, Judgement, Word, judge, reread_at
+from rounds.day.judgement import RANK, Judgement, Word, judge, reread_at, with_unit
 from rounds.day.placing import DEAD_STEP
 from rounds.day.plausible import Doubt, doubts
 from rounds.day.verdict import answered
 from rounds.reason import Reasons
 from rounds.site.measures import MEASURES
-from rounds.site.model import Place, Site, Step
+from rounds.site.model import Check, Place, Site, Step
 from rounds.text import NumberError, clean, number, plain
 from rounds.units import UNITS, UnitError, convert, shown_unit
 
 EMPTY: Final = "Type a value, or S to skip"
 _WITH_UNIT: Final = re.compile(r"([+-]?[0-9.,]+)\s*([A-Za-z%]\S*(?: \S+)?)", re.ASCII)
 _YES_NO: Final = {"1": "yes", "y": "yes", "yes": "yes", "2": "no", "n": "no", "no": "no"}
+_MOST_SLOPE: Final = 300
 _MOST_COUNTED: Final = 10_000_000
 _FOLLOWS: Final = {
     "oxygen_percent": ("oxygen",),
@@ -96,6 +98,8 @@ def find(
 
 def step_unit(site: Site, step: Step) -> str:
     """Return the unit a number is typed in at a step, as the site reads it; empty for words."""
+    if step.check is not None:  # a slope or a difference: never turned into another unit
+        return "%" if step.check.finds == "slope" else MEASURES[step.check.measure].unit
     unit = step.unit or (MEASURES[step.measure].unit if step.measure else "")
     return shown_unit(unit, site.display_units)
 
@@ -111,6 +115,8 @@ def _number(
 ) -> Finding:
     try:
         typed, unit = _parse(text, step_unit(site, step))
+        if step.check is not None:
+            return _checked(place, step, step.check, typed, unit, now)
         if step.measure is None:
             return _plain(place, step, plain(typed), now, parsed=typed)
         value = convert(float(typed), unit, MEASURES[step.measure].unit)
@@ -138,6 +144,24 @@ def _number(
         doubts=found,
         reread_at=reread_at(step.measure, governing.verdict, now),
     )
+
+
+def _checked(
+    place: Place, step: Step, check: Check, typed: Decimal, unit: str, now: datetime
+) -> Finding:
+    """Return what a meter's check amounts to: good, or to watch until it is calibrated."""
+    if unit != (own := "%" if check.finds == "slope" else MEASURES[check.measure].unit):
+        return Finding(f"{unit} does not belong here: type it in {own}")
+    if check.finds == "slope" and not 0 < typed <= _MOST_SLOPE:
+        return Finding(f"{plain(typed)} % cannot be: it is 100 % where the meter is right", typed)
+    word: Word = "ok" if good(check, typed) else "watch"
+    judgement = answered(place, step, with_unit(plain(typed), unit), word, now)
+    if word == "watch":
+        low, high = (f"{edge:g}" for edge in check.good)
+        says = f"{judgement.says}, good is {low} to {high}: readings since the last good check are"
+        says += " doubtful"
+        judgement = replace(judgement, says=says, do=step.do or RECALIBRATE)
+    return Finding(parsed=typed, value=plain(typed), unit=unit, judgement=judgement)
 
 
 def _others(own: Judgement, governing: Judgement) -> Reasons:

@@ -46,6 +46,7 @@ _DECIMALS: Final[Mapping[type[Entry], tuple[str, ...]]] = {
     kinds.Dosed: ("amount",),
     kinds.Exchanged: ("volume_out", "volume_in", "salinity_in"),
     kinds.State: ("volume",),
+    kinds.Calibrated: ("slope", "offset"),
 }
 _COUNTS: Final[Mapping[type[Entry], tuple[str, ...]]] = {
     kinds.Stocked: ("count",),

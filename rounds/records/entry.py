@@ -244,6 +244,26 @@ class Takeover(Entry, tag="takeover", kw_only=True, frozen=True, omit_defaults=T
     seen: list[str] = field(default_factory=list)
 
 
+class Calibrated(Entry, tag="calibrated", kw_only=True, frozen=True, omit_defaults=True):
+    """A meter checked against something known: what it read there, and whether that is good.
+
+    `slope` is what it read in percent of what it should, `offset` what it read too much, in the
+    measure's unit; one of them is given.
+    """
+
+    measure: str
+    result: Literal["good", "poor"]
+    instrument: str = ""
+    """Which meter, such as "handheld 1"."""
+    points: list[str] = field(default_factory=list)
+    """What it was held into: "air", or the buffers' and standards' values."""
+    slope: str = ""
+    offset: str = ""
+    due: str = ""
+    """Site-local date of the next check."""
+    step: str = ""
+
+
 class Clock(Entry, tag="clock", kw_only=True, frozen=True, omit_defaults=True):
     """The laptop's clock jumped against its steady one."""
 
@@ -267,7 +287,7 @@ class Unknown(Struct, kw_only=True, frozen=True):
 Known = (
     Open | Walk | Reading | Answer | Skipped | Note | Stocked | Moved | Removed | Counted | Died
     | Weighed | Fed | Dosed | Exchanged | State | Incident | Matter | Correction | Handoff
-    | Takeover | Clock | Damage
+    | Takeover | Calibrated | Clock | Damage
 )  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from typing import Final, Literal
 from msgspec.structs import replace
 
 from rounds.day import doses, handoff, plan, rations
+from rounds.day.calibration import calibrated
 from rounds.day.farm import Farm, fold
 from rounds.day.placing import DEAD_STEP
 from rounds.day.state import HandoffAt
@@ -182,17 +183,22 @@ class Days:
         asked = checklist if day != self._first else _everything(checklist)
         for place, step in plan.items(self.site, asked, day):
             self._pass(*SECONDS_A_STEP)
-            if draft := self._answer(place, step):
+            if draft := self._answer(place, step, asked.due, day):
                 self._write(_in_walk(draft, begun.walk, place, day))
         self._write(Walk(event="done", checklist=checklist.code, walk=name, day=day.isoformat()))
 
-    def _answer(self, place: Place, step: Step) -> Entry | None:
+    def _answer(self, place: Place, step: Step, rhythm: str, day: date) -> Entry | None:
         if self.chance.random() < self.story.skipped * (1 if step.required else 3):
             usual = self.chance.random() < 0.7
             reasons = self.site.skip_reasons
             return Skipped(
                 step=step.code, reason=reasons[0] if usual else self.chance.choice(reasons)
             )
+        if step.check:
+            low, high = step.check.good
+            found = self.chance.gauss((low + high) / 2, (high - low) / 10)
+            digits = 0 if step.check.finds == "slope" else 2
+            return calibrated(step, rhythm, f"{found:.{digits}f}", day)
         if step.measure:
             unit = step.unit or ""
             value = self.world.measured(place, step.measure, unit)

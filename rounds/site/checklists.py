@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final, get_args
 
 from rounds.site.measures import MEASURES
-from rounds.site.model import KINDS, STAGES, TEST_POINT, Answer, Checklist, Step
+from rounds.site.model import KINDS, STAGES, TEST_POINT, Answer, Check, Checklist, Step
 from rounds.site.reading import REQUIRED, Problem, Table, nearest, read_toml, unique
 from rounds.site.rhythm import DUE_RULE, WINDOW_RULE, check_window, due_on
 from rounds.site.shipped import shipped
@@ -93,7 +93,8 @@ def _step(table: Table, places: Collection[str] | None) -> Step:
         for word in said:
             if word not in words:
                 table.problem(key, word, nearest(word, words))
-    measure, unit = _measure(table, answer)
+    check = _check(table, answer)
+    measure, unit = (None, None) if check else _measure(table, answer)
     due = table.text("due", "") or None
     if due:
         _rhythm(table, "due", due)
@@ -116,7 +117,39 @@ def _step(table: Table, places: Collection[str] | None) -> Step:
         required=table.flag("required", True),
         due=due,
         visits=_visits(table, places, ()),
+        check=check,
     )
+
+
+def _check(table: Table, answer: Answer) -> Check | None:
+    """Read what a step that checks a meter is about; None for any other step."""
+    if not table.has("checks"):
+        return None
+    if answer != "number":
+        table.problem("checks", None, 'is for answer = "number" only')
+    one = table.table("checks")
+    measures = [name for name, measure in MEASURES.items() if not measure.derived]
+    check = Check(
+        measure=one.word("measure", measures),
+        finds=one.word("finds", ("slope", "offset")),
+        good=_band(one),
+        points=one.texts("points", ()),
+        instrument=one.text("instrument", ""),
+    )
+    one.close()
+    return check
+
+
+def _band(table: Table) -> tuple[float, float]:
+    rule = "from and to, such as [97, 103]"
+    value = table.take("good", allowed=rule)
+    if isinstance(value, list) and len(value) == 2:
+        low, high = (v if type(v) in (int, float) else float("nan") for v in value)
+        if -1000 <= low < high <= 1000:
+            return float(low), float(high)
+    if value is not None:
+        table.problem("good", value, f"must be {rule}")
+    return 0.0, 0.0
 
 
 def _measure(table: Table, answer: Answer) -> tuple[str | None, str | None]:

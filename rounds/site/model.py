@@ -142,6 +142,18 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Check:
+    """What a step that checks a meter is about: the number typed is its slope or its offset."""
+
+    measure: str
+    finds: Literal["slope", "offset"]
+    good: tuple[float, float]
+    """From and to which the meter is good: percent of a slope, an offset in the measure's unit."""
+    points: tuple[str, ...] = ()
+    instrument: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
     """One question of a checklist."""
 
@@ -164,6 +176,8 @@ class Step:
     """A rhythm of its own ("Mon Wed Fri"), else the checklist's."""
     visits: tuple[str, ...] = ()
     """Kinds, stages, place codes or "test point"; empty means all the checklist visits."""
+    check: Check | None = None
+    """It checks a meter: the answer is kept as a calibration, not as a reading."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,9 +31,13 @@ def site(tmp_path, monkeypatch):
     return tmp_path / "site"
 
 
+ADDED_SINCE = {"calibrated"}
+"""Kinds younger than these files, which are never written anew."""
+
+
 def test_it_holds_every_kind():
     kinds = {kind.__struct_config__.tag for kind in get_args(Known)}
-    assert {document["kind"] for document in EXPECTED} == kinds
+    assert {document["kind"] for document in EXPECTED} == kinds - ADDED_SINCE
 
 
 def test_every_entry_is_read_as_it_was(site):

@@ -41,7 +41,7 @@ def test_what_ships():
     problems = []
     found = load_checklists(shipped("species"), (), problems)
     assert problems == []
-    assert sorted(found) == ["evening", "first-light", "life-support", "living-filters"]
+    assert sorted(found) == ["evening", "first-light", "life-support", "living-filters", "meters"]
 
 
 @pytest.mark.parametrize(("checklist", "step"), STEPS)
@@ -51,7 +51,13 @@ def test_a_newcomer_can_do_each_step(checklist, step):
     assert step.ask
     if step.act_if or step.watch_if:
         assert step.do
-    if step.answer == "number":
+    if step.check:
+        low, high = step.check.good
+        assert not MEASURES[step.check.measure].derived
+        assert low < (100 if step.check.finds == "slope" else 0) < high
+        assert step.do
+        assert step.check.points
+    elif step.answer == "number":
         measure = MEASURES[step.measure]
         assert not measure.derived
         convert(1.0, step.unit, measure.unit)
