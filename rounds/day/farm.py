@@ -6,7 +6,7 @@ latest value says what `now` is, and an entry from the future never counts as la
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -129,7 +129,9 @@ class Farm:
         self, place: str, measure: str, since: datetime, until: datetime
     ) -> tuple[Read, ...]:
         """Return the readings from `since` to `until`, both included, oldest first."""
-        return tuple(r for r in self._reads.get((place, measure), ()) if since <= r.at <= until)
+        reads = self._reads.get((place, measure), [])
+        first = bisect_left(reads, since, key=lambda read: read.at)
+        return tuple(reads[first : bisect_right(reads, until, key=lambda read: read.at)])
 
     def latest_in_loop(self, loop: str, measure: str, now: datetime) -> Read | None:
         """Return the newest reading of a measure in any place of a loop that shares its water."""
