@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from datetime import UTC, datetime
+from typing import Final
 
+from rounds.cli.dose_line import as_row, tell
 from rounds.cli.failure import Failure
-from rounds.cli.out import emit, say, why
-from rounds.dosing.alkalinity import AlkalinityDose, Expected, alkalinity_dose
+from rounds.cli.out import emit
+from rounds.day.dose_lines import DoseLine, Kind
+from rounds.dosing.alkalinity import AlkalinityDose, alkalinity_dose
 from rounds.dosing.alkalis import alkali
 from rounds.dosing.chlorine import ChlorineDose, neutralise_chlorine
 from rounds.dosing.exchange import WaterChange
@@ -15,6 +19,10 @@ from rounds.dosing.salinity import SaltDose, lower_salinity, raise_salinity, top
 
 Dose = AlkalinityDose | SaltDose | WaterChange | ChlorineDose
 THIOSULFATES = ("Na2S2O3.5H2O", "Na2S2O3")
+KINDS: Final[dict[str, Kind]] = {
+    "alkalinity": "alkalinity", "salt": "salt", "exchange": "exchange", "topup": "top-up",
+    "chlorine": "chlorine",
+}  # fmt: skip
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -23,12 +31,43 @@ def run(asked: argparse.Namespace) -> int:
         from rounds.cli import dosing
 
         return dosing.run(asked)
-    dose = _worked_out(asked)
+    line = _line(asked, _worked_out(asked))
     if getattr(asked, "json", False):
-        emit("dose", "", datetime.now(UTC), [dose], "metric")
-        return 0
-    _show(dose)
+        emit("dose", "", datetime.now(UTC), [as_row(line)], "metric")
+    else:
+        tell(line, line.reasons, "metric")
     return 0
+
+
+def _line(asked: argparse.Namespace, dose: Dose) -> DoseLine:
+    """Return the dose as a line of a dose sheet."""
+    told = DoseLine(
+        KINDS[asked.kind], how=dose.how, cautions=dose.cautions, refused=dose.refused,
+        measure_after=dose.measure_after, reasons=dose.reasons, after=dose.after,
+        expected=(dose.expect,) if dose.expect else (),
+    )  # fmt: skip
+    match dose:
+        case AlkalinityDose():
+            return replace(
+                told, product=dose.product, name=alkali(dose.product).name, amount=dose.total_g,
+                portions=dose.portions_g, hours_between=dose.hours_between, expected=dose.expected,
+            )  # fmt: skip
+        case SaltDose():
+            return replace(
+                told, product="salt", name="salt", amount=dose.total_g, portions=dose.portions_g,
+                hours_between=dose.hours_between,
+            )  # fmt: skip
+        case ChlorineDose():
+            form = "crystals (pentahydrate)" if dose.pentahydrate else "powder (anhydrous)"
+            parts = (dose.mass_g,) if dose.mass_g else ()
+            return replace(
+                told, product=asked.product, name=f"sodium thiosulfate, {form}",
+                amount=dose.mass_g, portions=parts,
+            )  # fmt: skip
+    return replace(
+        told, name="water", unit="L", amount=dose.volume_in_l, portions=dose.portions_l,
+        hours_between=dose.hours_between,
+    )  # fmt: skip
 
 
 def _worked_out(asked: argparse.Namespace) -> Dose:
@@ -50,6 +89,7 @@ def _worked_out(asked: argparse.Namespace) -> Dose:
                 product=asked.product,
                 purity=asked.purity,
                 tan_mg_l=asked.tan,
+                phosphate_mg_l=asked.phosphate,
                 ph_buffers=asked.buffers or "nbs",
                 stocked=stocked,
             )
@@ -100,63 +140,6 @@ def _worked_out(asked: argparse.Namespace) -> Dose:
         pentahydrate=asked.product == THIOSULFATES[0],
         stocked=stocked,
     )
-
-
-def _show(dose: Dose) -> None:
-    """Print a dose: what to weigh out, what it will do, how, and why."""
-    for refused in dose.refused:
-        say(f"REFUSED: {refused}", hang=2)
-    if not dose.refused:
-        say(_amount(dose))
-    if dose.expect:
-        say(f"Expect: {dose.expect}", hang=2)
-    if isinstance(dose, AlkalinityDose):
-        for name, water in (
-            ("Now", dose.now), ("After the first portion", dose.first),
-            ("After all of it", dose.whole), ("When CO2 has settled", dose.settled),
-        ):  # fmt: skip
-            if water is not None:
-                say(f"  {name}: {_water(water)}", hang=2)
-    for title, lines in (
-        ("Caution", dose.cautions), ("How", dose.how), ("Afterwards", dose.measure_after),
-    ):  # fmt: skip
-        for line in lines:
-            say(f"{title}: {line}", hang=2)
-    say("Why:")
-    why(dose.reasons, "metric")
-
-
-def _amount(dose: Dose) -> str:
-    if isinstance(dose, ChlorineDose):
-        form = "crystals (pentahydrate)" if dose.pentahydrate else "powder (anhydrous)"
-        return f"Sodium thiosulfate, {form}: {dose.mass_g:.1f} g"
-    if isinstance(dose, WaterChange):
-        if not dose.portions_l:
-            return "Water: none"
-        parts = _parts(dose.portions_l, "L", dose.hours_between)
-        return f"Water: {dose.volume_out_l:.0f} L out, {dose.volume_in_l:.0f} L in{parts}"
-    name = alkali(dose.product).name if isinstance(dose, AlkalinityDose) else "Salt"
-    if not dose.portions_g:
-        return f"{name}: none"
-    parts = _parts(dose.portions_g, "g", dose.hours_between)
-    return f"{name[0].upper()}{name[1:]}: {dose.total_g:.0f} g today{parts}"
-
-
-def _parts(parts: tuple[float, ...], unit: str, hours: float) -> str:
-    if len(parts) < 2:
-        return ""
-    said = " + ".join(f"{part:.0f}" for part in parts)
-    return f" in {len(parts)} portions, {hours:.1f} h apart: {said} {unit}"
-
-
-def _water(water: Expected) -> str:
-    said = (
-        f"alkalinity {water.alkalinity_mg_l:.0f} mg/L CaCO3, pH {water.ph:.2f}, "
-        f"CO2 {water.co2_mg_l:.1f} mg/L"
-    )
-    if water.ammonia_cautious_mg_l is not None:
-        said += f", NH3-N {water.ammonia_cautious_mg_l:.3f} mg/L (cautious)"
-    return said
 
 
 def _needs(asked: argparse.Namespace, *names: str) -> None:

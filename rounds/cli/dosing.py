@@ -5,14 +5,16 @@ from __future__ import annotations
 import argparse
 from typing import Final
 
+from rounds.cli.dose_line import as_row, tell
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
 from rounds.cli.out import emit, say, why
 from rounds.day import doses
-from rounds.day.doses import DoseLine, DoseSheet
+from rounds.day.dose_lines import DoseLine, Kind
+from rounds.day.doses import DoseSheet
 from rounds.units import Amount, shown
 
-KINDS: Final = {
+KINDS: Final[dict[str, tuple[Kind, ...]]] = {
     "alkalinity": ("alkalinity",), "salt": ("salt",), "exchange": ("fresh water", "exchange"),
     "topup": ("top-up",),
 }  # fmt: skip
@@ -34,7 +36,7 @@ def run(asked: argparse.Namespace) -> int:
             raise Failure(f"loop {loop} has no fish: it is not dosed")
         lines = [line for line in sheet.lines if line.kind in KINDS[asked.kind]]
         if getattr(asked, "json", False):
-            rows = [_row(sheet, line) for line in lines]
+            rows = [_row(sheet, line) for line in lines or _none(sheet, asked.kind)]
             emit("dose", farm.site.id, farm.now, rows, farm.site.display_units)
             return 0
         _show(farm, sheet, lines)
@@ -60,15 +62,22 @@ def _loop(farm: Opened, typed: str) -> str:
     return code
 
 
+def _none(sheet: DoseSheet, kind: str) -> list[DoseLine]:
+    """Return a row that says why there is no dose; none where nothing is missing."""
+    lacking = tuple(f"Measure: {text}" for text in sheet.missing)
+    unit = "g" if kind in ("alkalinity", "salt") else "L"
+    return [DoseLine(KINDS[kind][0], unit=unit, refused=lacking)] if lacking else []
+
+
 def _row(sheet: DoseSheet, line: DoseLine) -> dict[str, object]:
     return {
-        "loop": sheet.loop, "kind": line.kind, "product": line.product, "amount": line.amount,
-        "unit": line.unit, "portions": line.portions, "hours_between": line.hours_between,
-        "volume_m3": sheet.water.volume_m3, "expected": line.expected, "how": line.how,
-        "measure_after": line.measure_after, "missing": sheet.missing,
-        "cautions": (*sheet.cautions, *sheet.unheard, *line.cautions), "refused": line.refused,
-        "given": line.given, "reasons": line.reasons,
-    }  # fmt: skip
+        "loop": sheet.loop,
+        **as_row(line),
+        "volume_m3": sheet.water.volume_m3,
+        "missing": sheet.missing,
+        "cautions": (*sheet.unheard, *sheet.cautions, *line.cautions),
+        "given": line.given,
+    }
 
 
 def _show(farm: Opened, sheet: DoseSheet, lines: list[DoseLine]) -> None:
@@ -76,30 +85,15 @@ def _show(farm: Opened, sheet: DoseSheet, lines: list[DoseLine]) -> None:
     known = sheet.water.volume_m3
     volume = "unknown" if known is None else f"{shown(Amount(known, 'm^3'), sheet.display):.1f}"
     say(f"Loop {loop.code}  {loop.name}  water today {volume}")
-    for read, age in sheet.readings:
-        say(f"  {read.measure} {read.typed} {read.unit}, {read.place} {age}", hang=2)
     for text in sheet.missing:
         say(f"Measure: {text}", hang=2)
     for text in (*sheet.unheard, *sheet.cautions):
         say(f"! {text}", hang=2)
-    for line in lines:
-        say("", f"{line.kind.capitalize()}{f', {line.name}' if line.name else ''}: {_amount(line)}")
-        for title, texts in (
-            ("REFUSED", line.refused), ("Expect", line.expected), ("Caution", line.cautions),
-            ("How", line.how), ("Afterwards", line.measure_after),
-        ):  # fmt: skip
-            for text in texts:
-                say(f"{title}: {text}", hang=2)
-        say("Why:")
-        why(line.reasons, sheet.display)
+    for number, line in enumerate(lines):
+        say("", *(["Or, in its place:"] if number and line.kind == lines[0].kind else []))
+        tell(line, line.reasons[len(sheet.shared) :], sheet.display)
+    if lines:
+        say("", "Water and readings:")
+        why(sheet.shared, sheet.display)
     if not lines:
         say("Nothing of this kind is worked out for this loop today.")
-
-
-def _amount(line: DoseLine) -> str:
-    if not line.portions:
-        return "none"
-    parts = " + ".join(f"{part:.0f}" for part in line.portions)
-    apart = f", {line.hours_between:g} h apart" if len(line.portions) > 1 else ""
-    total = f"{line.amount:.0f} {line.unit}"
-    return total if len(line.portions) == 1 else f"{total} in portions of {parts}{apart}"

@@ -41,7 +41,9 @@ def _tell(site: Site, report: SyncReport) -> None:
     for writer, at in sorted(report.heard.items()):
         say(f"  laptop {writer}: newest entry {spoken(instant(at), now, site.timezone)}")
     for one in report.set_aside:
-        say(f"REFUSED there: {one.name}: {one.reason}. Its bytes lie in records/aside.", hang=2)
+        say(f"REFUSED there: {one.name}: {one.reason}.", hang=2)
+    if report.set_aside:
+        say("Why each was refused is kept in records/aside, with the bytes of the first of them.")
     for one in report.damaged:
         say(f"DAMAGED here, not sent: {one.name}: {one.reason}.", hang=2)
     if report.refused_before:

@@ -139,7 +139,7 @@ def _dose(command: argparse.ArgumentParser, common: argparse.ArgumentParser) -> 
 
     alkali = add(
         "alkalinity", "raise alkalinity with bicarbonate or soda ash",
-        "volume", "alkalinity", "target", "ph", "temperature", "salinity", "tan",
+        "volume", "alkalinity", "target", "ph", "temperature", "salinity", "tan", "phosphate",
     )  # fmt: skip
     alkali.add_argument("--product", metavar="FORMULA", help="NaHCO3, Na2CO3 ...")
     alkali.add_argument("--buffers", choices=("nbs", "total"), help="what set the pH meter (nbs)")
@@ -163,9 +163,14 @@ def _figures(command: argparse.ArgumentParser, *names: str) -> None:
 
 def _water(command: argparse.ArgumentParser) -> None:
     _figures(
-        command, "temperature", "salinity", "ph", "tan", "alkalinity", "oxygen", "pressure",
+        command, "temperature", "salinity", "conductivity", "conductivity-25", "specific-gravity",
+        "reference-temperature", "ph", "tan", "alkalinity", "phosphate", "oxygen", "pressure",
         "elevation",
     )  # fmt: skip
+    command.set_defaults(reference_temperature=20.0)
+    command.add_argument(
+        "--glass", action="store_true", help="specific gravity was read on a glass hydrometer"
+    )
     command.add_argument("--buffers", choices=("nbs", "total"), help="what set the pH meter (nbs)")
 
 
@@ -177,11 +182,16 @@ _FIGURES: Final = {
     "ph": ("pH", "pH as the meter shows it"),
     "temperature": ("degC", "temperature"),
     "salinity": ("g/kg", "salinity now"),
+    "conductivity": ("mS/cm", "in place of salinity: of the water as it is, not compensated"),
+    "conductivity-25": ("mS/cm", "in place of salinity: as a meter compensates it to 25 degC"),
+    "specific-gravity": ("SG", "in place of salinity: such as 1.024"),
+    "reference-temperature": ("degC", "printed on that instrument (20)"),
     "salinity-in": ("g/kg", "salinity of the new water"),
     "salinity-before": ("g/kg", "salinity when the water last stood at the mark"),
     "temperature-in": ("degC", "temperature of the new water"),
     "volume-now": ("m^3", "water now, the level below the mark"),
     "tan": ("mg/L", "total ammonia nitrogen, as N"),
+    "phosphate": ("mg/L", "phosphate, as P, where it is known"),
     "oxygen": ("mg/L", "dissolved oxygen"),
     "pressure": ("hPa", "air pressure at the station"),
     "elevation": ("m", "height above the sea, where no pressure was read"),

@@ -192,7 +192,8 @@ def _line(
         amount=sum(parts),
         portions=parts,
         hours_between=plan.hours_between,
-        expected=_expected(plan),
+        expected=plan.expected,
+        after=plan.after,
         how=plan.how if parts else (),
         cautions=tuple(cautions),
         refused=plan.refused,
@@ -229,21 +230,3 @@ def _rest(
     )
     rise = water.ph(case.site.ph_buffers) - values["ph"]
     return parts if rise <= PH_RISE_PER_PORTION else plan.portions_g
-
-
-def _expected(plan: AlkalinityDose) -> tuple[str, ...]:
-    if plan.whole is None or plan.settled is None or not plan.portions_g:
-        return (plan.expect,) if plan.expect else ()
-    said = [
-        f"Alkalinity {plan.whole.alkalinity_mg_l:.0f} mg/L CaCO3.",
-        plan.expect,
-        f"CO2 {plan.whole.co2_mg_l:.1f} mg/L before the air takes or brings any.",
-    ]
-    cautious = [
-        e.ammonia_cautious_mg_l
-        for e in (plan.whole, plan.settled)
-        if e.ammonia_cautious_mg_l is not None
-    ]
-    if cautious:
-        said.append(f"NH3-N at most {max(cautious):.3f} mg/L (cautious value).")
-    return tuple(said)

@@ -14,7 +14,7 @@ from rounds.day.when import local_day
 from rounds.reason import Reasons
 from rounds.site.model import Loop, Site
 
-Kind = Literal["alkalinity", "salt", "fresh water", "top-up", "exchange"]
+Kind = Literal["alkalinity", "salt", "fresh water", "top-up", "exchange", "chlorine"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +39,8 @@ class DoseLine:
     reasons: Reasons = ()
     given: tuple[DosedAt | ExchangedAt, ...] = ()
     new_salinity: float | None = None
+    after: Mapping[str, float] = field(default_factory=dict)
+    """What the meters should show after all of it, by name with the unit."""
 
 
 @dataclass(slots=True)

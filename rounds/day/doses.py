@@ -19,7 +19,7 @@ from rounds.day.state import LoopWater, Read
 from rounds.day.unheard import unheard
 from rounds.day.water_doses import water_lines
 from rounds.day.when import spoken
-from rounds.reason import lines
+from rounds.reason import Reasons, lines
 from rounds.records.entry import Dosed, Exchanged
 from rounds.site.model import Loop, Site
 from rounds.text import plain
@@ -40,6 +40,8 @@ class DoseSheet:
     cautions: tuple[str, ...]
     unheard: tuple[str, ...]
     display: str = "metric"
+    shared: Reasons = ()
+    """The reasons every line begins with: the water, and the readings used."""
 
 
 def today(
@@ -109,6 +111,7 @@ def _sheet(
         missing=tuple(dict.fromkeys([*readings.missing, *case.missing])),
         lines=tuple(replace(line, reasons=(*shared, *line.reasons)) for line in found),
         cautions=tuple(dict.fromkeys([*readings.told, *case.cautions])),
+        shared=shared,
     )
 
 

@@ -146,11 +146,10 @@ class LoopReadings:
         zone = self.farm.site.timezone
         found = [
             Reason(
-                "{name} {typed} {unit}, {place}, {when}",
+                "{name} {read}, {place}, {when}",
                 {
                     "name": MEASURES[measure].name,
-                    "typed": read.typed,
-                    "unit": "" if read.unit == "pH" else read.unit,
+                    "read": read.typed if read.unit == "pH" else f"{read.typed} {read.unit}",
                     "place": read.place,
                     "when": spoken(read.at, self.now, zone),
                 },

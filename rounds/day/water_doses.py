@@ -127,6 +127,7 @@ def _salt(case: Case, temperature_c: float, salinity: float, target: float) -> l
             refused=plan.refused,
             measure_after=plan.measure_after,
             reasons=plan.reasons,
+            after=plan.after,
             given=given,
         )
     ]
@@ -285,6 +286,7 @@ def _water(
         refused=change.refused,
         measure_after=change.measure_after,
         reasons=(new, *change.reasons),
+        after=change.after,
         given=tuple(
             e
             for e in case.exchanged

@@ -15,8 +15,6 @@ from rounds.water.equilibrium import ImpossiblePair
 from rounds.water.ph_scale import LEAST_SALINITY, Buffers
 from rounds.water.ranges import within
 
-__all__ = ["AlkalinityDose", "Expected", "alkalinity_dose"]
-
 DAILY_RISE_MG_L: Final = 20.0  # common practice: at most 20 to 25 mg/L CaCO3 a day
 PH_RISE_PER_PORTION: Final = 0.1  # common practice
 PH_CEILING: Final = 8.5  # common practice
@@ -42,6 +40,42 @@ class AlkalinityDose(Advice):
     first: Expected | None
     whole: Expected | None
     settled: Expected | None
+
+    @property
+    def after(self) -> dict[str, float]:
+        """What the meters should show after all of it; pH with the site's buffers."""
+        if self.first is None or self.whole is None or self.settled is None:
+            return {}
+        figures = {
+            "alkalinity_mg_l": self.whole.alkalinity_mg_l,
+            "ph": self.whole.ph,
+            "ph_after_first_portion": self.first.ph,
+            "ph_settled": self.settled.ph,
+            "co2_mg_l": self.whole.co2_mg_l,
+            "unionised_ammonia_n_mg_l": self.whole.ammonia_mg_l,
+            "unionised_ammonia_n_cautious_mg_l": _most_ammonia(self.whole, self.settled),
+        }
+        return {name: value for name, value in figures.items() if value is not None}
+
+    @property
+    def expected(self) -> tuple[str, ...]:
+        """What to expect, one sentence each."""
+        after = self.after
+        if not after:
+            return (self.expect,) if self.expect else ()
+        said = [
+            f"Alkalinity {after['alkalinity_mg_l']:.0f} mg/L CaCO3.",
+            self.expect,
+            f"CO2 {after['co2_mg_l']:.1f} mg/L before the air takes or brings any.",
+        ]
+        if (most := after.get("unionised_ammonia_n_cautious_mg_l")) is not None:
+            said.append(f"NH3-N at most {most:.3f} mg/L (cautious value).")
+        return tuple(said)
+
+
+def _most_ammonia(whole: Expected, settled: Expected) -> float | None:
+    found = (whole.ammonia_cautious_mg_l, settled.ammonia_cautious_mg_l)
+    return max((value for value in found if value is not None), default=None)
 
 
 def alkalinity_dose(

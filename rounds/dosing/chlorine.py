@@ -28,6 +28,11 @@ class ChlorineDose(Advice):
     pentahydrate: bool
     ammonia_freed_mg_l: float
 
+    @property
+    def after(self) -> dict[str, float]:
+        """What is in the water after it, if all the chlorine was chloramine."""
+        return {"chlorine_mg_l": 0.0, "ammonia_freed_n_mg_l": self.ammonia_freed_mg_l}
+
 
 def pentahydrate_g_per_g(chlorine_mol_per_mol: float) -> float:
     """Return grams of thiosulfate pentahydrate per gram of chlorine by a reaction.
@@ -113,12 +118,15 @@ def neutralise_chlorine(
         ammonia_freed_mg_l=freed,
         expect="Total chlorine zero after mixing." if mass else "No thiosulfate needed.",
         how=(
-            "Dissolve in a bucket of fresh water, goggles on, no acid near.",
-            "Pour in with the air on and mix for ten minutes before testing.",
+            "Goggles on, no acid near. Dissolve it in a bucket of fresh water.",
+            "Pour it into the batch with the air on and mix for ten minutes before testing.",
         )
         if mass
         else (),
-        measure_after=("Total chlorine after 10 minutes and again after an hour: both zero.",),
+        measure_after=(
+            "Total chlorine after 10 minutes and again after an hour: at any colour do not use the "
+            "water, call the supervisor.",
+        ),
         cautions=tuple(cautions),
         refused=(),
         reasons=(

@@ -40,6 +40,11 @@ class WaterChange(Advice):
     kept_fraction: float
     left_fraction: float
 
+    @property
+    def after(self) -> dict[str, float]:
+        """What the meters should show after all of it."""
+        return {"practical_salinity": self.salinity, "temperature_c": self.temperature_c}
+
 
 def after_batches(before: float, incoming: float, fraction: float, times: int = 1) -> float:
     """Return a concentration after draining and filling the same fraction several times.

@@ -49,6 +49,11 @@ class SaltDose(Advice):
     salinity: float
     left_salinity: float
 
+    @property
+    def after(self) -> dict[str, float]:
+        """What the meters should show after all of it."""
+        return {"practical_salinity": self.salinity}
+
 
 def raise_salinity(
     *,
@@ -362,7 +367,12 @@ def top_up(
         how=("Let it in slowly at the sump, with the pumps on, and close the valve yourself.",)
         if parts
         else (),
-        measure_after=(f"Salinity after an hour: expect {salinity:.1f}.",) if parts else (),
+        measure_after=(
+            f"Salinity after an hour: expect {salinity:.1f}; if it is more than 1 away, stop and "
+            "call the supervisor.",
+        )
+        if parts
+        else (),
         cautions=tuple(cautions),
         refused=refused,
         reasons=tuple(reasons),

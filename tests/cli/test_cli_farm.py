@@ -293,3 +293,22 @@ def test_bad_sample_is_one_sentence(rounds: Run, tmp_path: Path, option: tuple[s
     assert ran.code == 2
     assert ran.err.count("\n") == 1
     assert not (tmp_path / "new").exists()
+
+
+# -- dose ------------------------------------------------------------------------------------------
+
+
+def test_water_and_readings_are_told_once_under_all_products(rounds: Run, farm: Path) -> None:
+    ran = rounds("--site", farm, "dose", "alkalinity", "B")
+    assert ran.out.count("Loop B holds") == 1
+    assert ran.out.count("Water and readings:") == 1
+    (first, *_) = rounds("--site", farm, "dose", "alkalinity", "B", "--json").json["rows"]
+    assert {"product", "mass_g", "portions", "after", "refused"} <= set(first)
+    assert any("Loop B holds" in reason for reason in first["reasons"])
+
+
+def test_a_loop_without_a_reading_says_what_to_measure_in_its_row(rounds: Run, farm: Path) -> None:
+    shutil.rmtree(farm / "records")
+    (row,) = rounds("--site", farm, "dose", "salt", "B", "--json").json["rows"]
+    assert (row["mass_g"], row["portions"]) == (0, [])
+    assert any("Measure:" in text and "alinity" in text for text in row["refused"])
