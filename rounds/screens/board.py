@@ -99,8 +99,9 @@ class BoardPage(Page[None]):
 
     def show(self) -> None:
         """Judge the farm as it stands now and show it."""
-        desk = self.desk
-        self.board = found = board(desk.site, desk.farm, desk.now(), desk.here)
+        desk, found = self.desk, self.board
+        if self.moved() or found is None:
+            self.board = found = board(desk.site, desk.farm, desk.now(), desk.here)
         self._set(self.due, self._due_rows(found))
         self._set(self.worst, self._worst_rows(found))
         wide = self.has_class("-wide")

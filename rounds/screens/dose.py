@@ -80,7 +80,8 @@ class DosePage(Page[None]):
     def show(self) -> None:
         """Work the doses out as the farm stands now and show one loop's."""
         desk = self.desk
-        self.sheets = today(desk.site, desk.farm, desk.now(), desk.here)
+        if self.moved():
+            self.sheets = today(desk.site, desk.farm, desk.now(), desk.here)
         sheet = self.sheet
         if sheet is None:
             self.table.show([ink("  No loop with fish: nothing to dose")])

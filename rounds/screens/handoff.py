@@ -48,6 +48,7 @@ class HandoffPage(Page[None]):
     def __init__(self) -> None:
         super().__init__("HAND-OFF")
         self.body = Lines("body")
+        self._found: Document
 
     def rows(self) -> ComposeResult:
         """Yield the document."""
@@ -57,8 +58,9 @@ class HandoffPage(Page[None]):
     def document(self) -> Document:
         """What this shift hands on, as the farm stands now."""
         desk = self.desk
-        found = matters(desk.site, desk.farm, desk.now(), desk.by, desk.here)
-        return replace(found, said=desk.words)
+        if self.moved():
+            self._found = matters(desk.site, desk.farm, desk.now(), desk.by, desk.here)
+        return replace(self._found, said=desk.words)
 
     def heading(self) -> Content:
         """Return whose hand-off it is, and which rows are seen."""

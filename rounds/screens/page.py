@@ -39,6 +39,7 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         self.field: Field | None = None
         """The line being typed, if this screen has one now: it gets each key first."""
         self._told = Content("")
+        self._judged: tuple[int, int] | None = None
 
     # -- for each screen to say ------------------------------------------------------------------
 
@@ -101,6 +102,12 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         self.show()
         self.telling.show([self._told])
         self.keys.show([self._key_line()])
+
+    def moved(self) -> bool:
+        """Tell, once, that the book or the minute moved on: what was judged is judged anew."""
+        now = (self.desk.farm.size, int(self.desk.now().timestamp() // 60))
+        before, self._judged = self._judged, now
+        return now != before
 
     def tell(self, says: str = "", word: str = "") -> None:
         """Say something on the telling line until the next is said; `word` gives it a fill."""

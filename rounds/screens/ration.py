@@ -64,7 +64,8 @@ class RationPage(Page[None]):
     def show(self) -> None:
         """Work the rations out as the farm stands now and show them."""
         desk = self.desk
-        self.rations = today(desk.site, desk.farm, desk.now())
+        if self.moved():
+            self.rations = today(desk.site, desk.farm, desk.now())
         self.columns.show([_COLUMNS])
         self.table.show(
             [_row(index == self.chosen, ration) for index, ration in enumerate(self.rations)]
