@@ -10,7 +10,11 @@ from __future__ import annotations
 
 import math
 import re
-from typing import Final, NamedTuple
+from functools import cache
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+if TYPE_CHECKING:
+    import pint
 
 
 class Unit(NamedTuple):
@@ -93,7 +97,8 @@ UNITS: Final[dict[str, Unit]] = {
     "NTU": Unit("turbidity", 1.0),
 }
 
-_UNIT_TEXT: Final = re.compile(r"[A-Za-zµ°%][A-Za-zµ°%0-9 /*^.-]{0,40}")
+_NAME: Final = r"[A-Za-zµ°%][A-Za-zµ°%0-9_]*(?:(?:\^|\*\*)-?[0-9])?"
+_UNIT_TEXT: Final = re.compile(rf"{_NAME}(?: ?[*/ ] ?{_NAME}){{0,7}}")
 
 _THOUSANDS: Final = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}", re.ASCII)
 
@@ -199,14 +204,19 @@ def _read(text: str, to: str) -> float:
 
 
 def _ask_pint(number: float, unit: str, to: str) -> float:
-    if not _UNIT_TEXT.fullmatch(unit):
-        raise UnitError(f"{unit!r} is not a unit")
-    import pint
-
-    ureg: pint.UnitRegistry[float] = pint.UnitRegistry()
-    ureg.define("ppt_mass = 1e-3 = g/kg")
+    if len(unit) > 40 or not _UNIT_TEXT.fullmatch(unit):
+        raise UnitError(f"{unit[:40]!r} is not a unit")
     target = {"g/kg": "gram / kilogram", "mg/L": "milligram / liter", "%": "percent"}.get(to, to)
     try:
-        return float(ureg.Quantity(number, unit).to(target).magnitude)
-    except (pint.errors.PintError, AttributeError, ValueError, TypeError) as error:
+        return float(_registry().Quantity(number, unit).to(target).magnitude)
+    except Exception as error:  # its parser raises whatever foreign text makes it stumble on
         raise UnitError(f"unit {unit!r} cannot be read as {to}: {error}") from None
+
+
+@cache
+def _registry() -> pint.UnitRegistry[float]:
+    import pint
+
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry()
+    registry.define("ppt_mass = 1e-3 = g/kg")
+    return registry

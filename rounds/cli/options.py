@@ -5,11 +5,12 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Final, NoReturn
 
 from rounds import __version__
-from rounds.text import NumberError, number, plain
+from rounds.text import NumberError, clean, number, plain
 from rounds.units import UnitError, quantity
 
 _AMOUNT: Final = re.compile(r"\s*([+-]?[0-9.,]+)\s*(.*)", re.ASCII | re.DOTALL)
@@ -28,7 +29,7 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Leave with 2 and one sentence."""
-        self.exit(2, f"{self.prog}: {message}. See {self.prog} --help\n")
+        self.exit(2, f"{self.prog}: {clean(message, limit=400)}. See {self.prog} --help\n")
 
 
 def amount(unit: str) -> Callable[[str], float]:
@@ -54,6 +55,7 @@ def fraction(text: str) -> float:
     return value
 
 
+@cache
 def parser() -> argparse.ArgumentParser:
     """Return the parser of the whole command line."""
     common = Parser(add_help=False, argument_default=argparse.SUPPRESS)

@@ -1,0 +1,167 @@
+"""Nonsense for the command line: as many seeded commands as asked for, run in this process.
+
+The test runs the first of them; all 10,000, or any other number and seed:
+
+    python -m tests.cli.fuzz 10000 1
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+import random
+import re
+import sys
+import tempfile
+import time
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from rounds.cli import main
+
+WATER = (
+    "temperature", "salinity", "conductivity", "conductivity-25", "specific-gravity",
+    "reference-temperature", "ph", "tan", "alkalinity", "phosphate", "oxygen", "pressure",
+    "elevation",
+)  # fmt: skip
+SALINITIES = ("salinity", "conductivity", "conductivity-25", "specific-gravity")
+DOSES = {
+    "alkalinity": ("volume", "alkalinity", "target", "ph", "temperature", "salinity", "tan",
+                   "phosphate", "product", "purity"),
+    "salt": ("volume", "salinity", "temperature", "target", "purity"),
+    "exchange": ("volume", "salinity", "temperature", "target", "salinity-in", "temperature-in",
+                 "part"),
+    "topup": ("volume", "salinity", "temperature", "volume-now", "salinity-in", "temperature-in",
+              "salinity-before"),
+    "chlorine": ("volume", "chlorine", "product"),
+}  # fmt: skip
+SITED = (
+    ("ration", "place", "--give", "--why", "--left", "--fasting"),
+    ("handoff", "--to", "--say", "--take", "--look"),
+    ("walk", "place"), ("today",), ("check",), ("verify",), ("sync", "place"), (),
+)  # fmt: skip
+SENSIBLE = {
+    "temperature": (0, 40), "salinity": (0, 42), "conductivity": (0, 70),
+    "conductivity-25": (0, 70),
+    "specific-gravity": (1, 1.035), "reference-temperature": (0, 40), "ph": (4, 11), "tan": (0, 10),
+    "alkalinity": (0, 150), "phosphate": (0, 20), "oxygen": (0, 20), "pressure": (600, 1085),
+    "elevation": (0, 4000), "volume": (0.01, 500), "target": (0, 45), "purity": (0.05, 1),
+    "salinity-in": (0, 42), "temperature-in": (0, 40), "volume-now": (0.01, 50), "part": (0.01, 1),
+    "salinity-before": (0, 42), "chlorine": (0, 20),
+}  # fmt: skip
+NONSENSE = (
+    "", " ", "-", "--", "0", "-0", "nan", "NaN", "inf", "-inf", "Infinity", "1e999", "-1e999",
+    "1e-999", "1e5", "1.024,5", "1,5", "1.5.5", "0x1F", "1_000", "1/0", "９", "٣", "½", "9" * 400,
+    "0." + "0" * 300 + "1", "5 mg/L", "5 %", "78 degF", "900 gal", "3 parsec", "5 m^3^3", "5 degC*",
+    "5 nonsense", "1e5 m^3", "5 m**-999", "5 m^9^9^9^9", "1e3 m^-9", "null", "None", "{}",
+    "[red]5", "%s%n", "\x1b[31m5",
+    "5\x00", "\ud800", "🐟", "5\n6", "../../etc", "A", "NaHCO3", "NaOH", "Na2CO3", "Na2S2O3",
+    "--json", "-5", "5 5", "5L", "1e3 L", "101 %", "1 atm", "-300 degC", "0 K", "1e308", "-1e308",
+    "5e-324",
+)  # fmt: skip
+_NOT_FINITE = re.compile(r"\b(nan|inf|infinity)\b", re.IGNORECASE)
+
+
+def commands(count: int, seed: int, site: Path, sited: float = 0.01) -> Iterator[list[str]]:
+    """Yield command lines; `sited` is the part of them that opens the site."""
+    draw = random.Random(seed)
+    for _ in range(count):
+        if draw.random() < sited:
+            words = list(draw.choice(SITED))
+            found = [word if draw.random() < 0.6 else draw.choice(NONSENSE) for word in words[1:]]
+            argv = ["--site", str(site), "--by", draw.choice(("me", "x")), *words[:1], *found]
+        elif draw.random() < 0.4:
+            one = draw.choice(SALINITIES)
+            names = [n for n in WATER if n not in SALINITIES or n == one or draw.random() < 0.05]
+            argv = ["water", *_options(draw, names)]
+            argv += ["--glass"] if draw.random() < 0.1 else []
+        else:
+            kind = draw.choice(sorted(DOSES))
+            argv = ["dose", kind, *_options(draw, DOSES[kind])]
+            argv += ["--no-fish"] if draw.random() < 0.2 else []
+        if draw.random() < 0.2:
+            argv.insert(draw.randrange(len(argv) + 1), draw.choice(NONSENSE))
+        yield [*argv, "--json"] if draw.random() < 0.4 else argv
+
+
+def _options(draw: random.Random, names: Sequence[str]) -> Iterator[str]:
+    wild = draw.choice((0.0, 0.05, 0.3))
+    for name in names:
+        if draw.random() < 0.03:
+            continue
+        yield f"--{name}"
+        if draw.random() < wild:
+            yield draw.choice(NONSENSE)
+        elif draw.random() < wild:
+            yield f"{draw.choice((-1, 1)) * 10 ** draw.uniform(-12, 12):.6f}"
+        elif name == "product":
+            yield draw.choice(("NaHCO3", "Na2CO3", "NaOH", "Ca(OH)2", "Na2S2O3.5H2O", "Na2S2O3"))
+        else:
+            yield f"{draw.uniform(*SENSIBLE[name]):.4g}"
+
+
+def fault(argv: list[str]) -> str:
+    """Run a command; return what it must never do, or nothing."""
+    out, err = (io.TextIOWrapper(io.BytesIO(), encoding="utf-8") for _ in range(2))
+    standing = sys.stdin
+    sys.stdin = io.StringIO("")
+    try:
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+            code: object = main(argv)
+    except SystemExit as end:
+        code = end.code or 0
+    except BaseException as error:
+        return f"raises {type(error).__name__}: {error}"
+    finally:
+        sys.stdin = standing
+    printed, told = (_text(stream) for stream in (out, err))
+    if code not in (0, 1, 2):
+        return f"ends with {code}"
+    if "fault of the program" in told or "Traceback" in told + printed:
+        return told
+    if code == 2 and (told.count("\n") != 1 or printed):
+        return f"not one sentence: {printed}{told}"
+    if code != 2 and told:
+        return f"ends with {code} and says {told}"
+    return _not_finite(printed, "--json" in argv)
+
+
+def _not_finite(printed: str, as_json: bool) -> str:
+    if as_json and printed.startswith("{"):
+        bad: list[str] = []
+        json.loads(printed, parse_constant=bad.append)
+        return f"not finite: {bad}" if bad else ""
+    found = _NOT_FINITE.search(printed)
+    return f"not finite: {found[0]}" if found else ""
+
+
+def _text(stream: io.TextIOWrapper) -> str:
+    stream.flush()
+    return stream.buffer.getvalue().decode("utf-8")  # type: ignore[attr-defined,no-any-return]
+
+
+def run(count: int, seed: int, folder: Path, sited: float = 0.01) -> list[str]:
+    """Run so many commands in a folder; return each fault with its command."""
+    from rounds.site.starting import start
+
+    start(folder / "site")
+    found = []
+    for argv in commands(count, seed, folder / "site", sited):
+        if said := fault(argv):
+            found.append(f"{argv}: {said}")
+    return found
+
+
+if __name__ == "__main__":
+    number, chosen = (int(one) for one in (*sys.argv[1:], "10000", "1")[:2])
+    with tempfile.TemporaryDirectory() as place:
+        os.environ["ROUNDS_STATE"] = str(Path(place) / "state")
+        os.chdir(place)
+        begun = time.perf_counter()
+        faults = run(number, chosen, Path(place), 0.05)
+        os.chdir("/")
+    print(*faults, sep="\n")
+    print(f"{number} commands, {len(faults)} faults, {time.perf_counter() - begun:.1f} s")
+    sys.exit(bool(faults))
