@@ -12,6 +12,7 @@ import statistics
 import sys
 import tempfile
 import time
+import warnings
 from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
@@ -21,11 +22,13 @@ from rounds.records.book import Book
 from rounds.records.entry import Reading
 from rounds.sample.make import make
 from rounds.site.loading import load
+from rounds.water.figures import Readings, figures
 from tests.terminal.program import Program, command, digit
 
 ROUNDS = 12
 KEYS = 30
 APPENDS = 300
+WATERS = 40
 QUIET_S = 0.06
 IDLE_S = 3.0
 BARE = Path(__file__).with_name("bare.py")
@@ -45,6 +48,7 @@ def main() -> None:
         starts(env)
         keys(env)
         appends(root)
+        water()
 
 
 def _first_start(env: dict[str, str]) -> None:
@@ -132,6 +136,31 @@ def appends(root: Path) -> None:
         f"accepted reading      {1000 * min(ours):6.3f} ms, raw write and fsync "
         f"{1000 * min(raw):.3f} ms: ratio of minima {min(ours) / min(raw):.2f} (aim 2), of medians "
         f"{statistics.median(ours) / statistics.median(raw):.2f}"
+    )
+
+
+def water() -> None:
+    """Everything that follows from a stop's readings, beside one call of PyCO2SYS."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import PyCO2SYS as pyco2
+    read = Readings(
+        temperature_c=25.1, practical_salinity=31.2, oxygen_mg_l=6.3, ph=7.52, tan_mg_l=0.8,
+        alkalinity_mg_l=96.0,
+    )  # fmt: skip
+    settings = {"opt_k_carbonic": 15, "opt_total_borate": 2, "opt_pH_scale": 4}
+    ours: list[float] = []
+    theirs: list[float] = []
+    for _ in range(WATERS):
+        begun = time.perf_counter()
+        pyco2.sys(1885.0, 7.52, 1, 3, temperature=25.1, salinity=31.2, **settings)
+        theirs.append(time.perf_counter() - begun)
+        begun = time.perf_counter()
+        figures(read)
+        ours.append(time.perf_counter() - begun)
+    print(
+        f"water of a stop       {1e6 * min(ours):6.0f} us, one PyCO2SYS call "
+        f"{1e6 * min(theirs):.0f} us: ratio of minima {min(theirs) / min(ours):.0f} (aim 300)"
     )
 
 
