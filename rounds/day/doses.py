@@ -15,6 +15,7 @@ from rounds.day.alkali_doses import alkali_lines
 from rounds.day.dose_lines import Case, DoseLine
 from rounds.day.farm import Farm
 from rounds.day.loop_readings import LoopReadings
+from rounds.day.saltbalance import balance
 from rounds.day.state import LoopWater, Read
 from rounds.day.unheard import unheard
 from rounds.day.water_doses import water_lines
@@ -102,6 +103,8 @@ def _sheet(
             found += work(case)
         except ValueError as error:  # a reading or a target no equation covers
             case.missing.append(f"{error}: measure it again")
+    salt = balance(site, farm, loop, now)
+    unexplained = () if salt is None else (salt.says,)
     shared = (*water.reasons, *readings.reasons())
     return replace(
         empty,
@@ -110,7 +113,7 @@ def _sheet(
         ),
         missing=tuple(dict.fromkeys([*readings.missing, *case.missing])),
         lines=tuple(replace(line, reasons=(*shared, *line.reasons)) for line in found),
-        cautions=tuple(dict.fromkeys([*readings.told, *case.cautions])),
+        cautions=tuple(dict.fromkeys([*readings.told, *case.cautions, *unexplained])),
         shared=shared,
     )
 
