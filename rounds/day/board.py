@@ -10,8 +10,10 @@ from typing import Final
 from rounds.day import rations
 from rounds.day.farm import Farm
 from rounds.day.judgement import RANK, Figure, Word, worst
+from rounds.day.meters import doubts_of_meters
 from rounds.day.plan import Reread, Round, rereads, rounds_on
 from rounds.day.rations import Ration
+from rounds.day.saltbalance import balances
 from rounds.day.state import OpenMatter
 from rounds.day.unheard import unheard
 from rounds.day.verdict import PlaceVerdict, of_place
@@ -59,6 +61,8 @@ class Board:
     notice: str
     unheard: tuple[str, ...]
     matters: tuple[OpenMatter, ...]
+    meters: tuple[str, ...] = ()
+    """What speaks against a meter or a loop's water, a line each, for under the table."""
 
 
 def board(site: Site, farm: Farm, now: datetime, here: str = "") -> Board:
@@ -75,8 +79,9 @@ def board(site: Site, farm: Farm, now: datetime, here: str = "") -> Board:
     """
     due, again = rounds_on(site, farm, now), rereads(site, farm, now)
     feed = {ration.place: _feed(ration) for ration in rations.today(site, farm, now)}
+    doubts = doubts_of_meters(site, farm, now)
     lines = tuple(
-        _line(site, farm, place, of_place(site, farm, place, now), due, again, feed, now)
+        _line(site, farm, place, of_place(site, farm, place, now, doubts), due, again, feed, now)
         for place in site.places.values()
     )
     bad = [line for line in lines if line.verdict in ("watch", "act")]
@@ -89,6 +94,7 @@ def board(site: Site, farm: Farm, now: datetime, here: str = "") -> Board:
         site.notice,
         unheard(farm, now, here),
         tuple(farm.matters),
+        (*(d.says for d in doubts), *(one.says for one in balances(site, farm, now))),
     )
 
 

@@ -20,8 +20,10 @@ from rounds.day.changes import (
 )
 from rounds.day.farm import Farm
 from rounds.day.judgement import RANK, Word, in_words
+from rounds.day.meters import MeterDoubt, doubtful_readings, doubts_of_meters
 from rounds.day.plan import rereads, rounds_on
 from rounds.day.rations import Ration
+from rounds.day.saltbalance import balances
 from rounds.day.state import HandoffAt, OpenMatter
 from rounds.day.unheard import named, unheard
 from rounds.day.verdict import of_place
@@ -91,6 +93,8 @@ class Document:
     """The last hand-off, if nobody has taken it over."""
     unheard: tuple[str, ...]
     unknown: int
+    meters: tuple[str, ...] = ()
+    """What speaks against a meter or a loop's water, and the readings that makes doubtful."""
     said: str = ""
     """What the shift adds in its own words."""
     to: str = ""
@@ -114,6 +118,7 @@ def matters(site: Site, farm: Farm, now: datetime, by: str, here: str = "") -> D
     since = last.at if last is not None else datetime.combine(today, time(), zone)
     span = Span(site, farm, since, now)
     feeding = rations.today(site, farm, now)
+    doubts = doubts_of_meters(site, farm, now)
     return Document(
         site_name=site.name,
         notice=site.notice,
@@ -122,7 +127,7 @@ def matters(site: Site, farm: Farm, now: datetime, by: str, here: str = "") -> D
         since=since,
         until=now,
         by=named(farm, by),
-        places=places(site, farm, now),
+        places=places(site, farm, now, doubts),
         changed=changes(span),
         not_done=_not_done(site, farm, now),
         feeds=(*feeds(span), *_still_to_feed(feeding)),
@@ -144,23 +149,31 @@ def matters(site: Site, farm: Farm, now: datetime, by: str, here: str = "") -> D
         ),
         unheard=unheard(farm, now, here),
         unknown=len(farm.unknown),
+        meters=(
+            *(doubt.says for doubt in doubts),
+            *doubtful_readings(site, farm, since, now),
+            *(one.says for one in balances(site, farm, now)),
+        ),
     )
 
 
-def places(site: Site, farm: Farm, now: datetime) -> tuple[PlaceLine, ...]:
+def places(
+    site: Site, farm: Farm, now: datetime, meters: tuple[MeterDoubt, ...] | None = None
+) -> tuple[PlaceLine, ...]:
     """Return how every place stands, the worst first; places nothing is known of are left out.
 
     Args:
         site: The site.
         farm: The farm.
         now: The present.
+        meters: What speaks against the meters, where it is known already.
 
     Returns:
         One line a place.
     """
     found = []
     for place in site.places.values():
-        stands = of_place(site, farm, place, now)
+        stands = of_place(site, farm, place, now, meters)
         if stands.worst is None and not farm.stocks.get(place.code):
             continue
         says, do = (stands.worst.says, stands.worst.do) if stands.worst else ("", "")

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Final
 
+from rounds.day.calibration import doubtful
 from rounds.day.farm import Farm
 from rounds.day.state import Read
 from rounds.day.when import spoken
@@ -85,6 +86,8 @@ class Inputs:
         if read is not None:
             where = "" if read.place == self.place.code else f" in {read.place}"
             self._note(measure, read.value, spoken(read.at, self.now, zone) + where, read.at)
+            if (doubt := doubtful(self.farm, read)) is not None:
+                self.reasons.append(doubt)
             return read.value
         old = self.farm.latest(self.place.code, measure, self.now)
         if old is None:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Final
 
+from rounds.day.calibration import doubtful
 from rounds.day.farm import Farm
 from rounds.day.inputs import fresh
 from rounds.day.judgement import NAMES, in_words
@@ -157,5 +158,6 @@ class LoopReadings:
             )
             for measure, read in self.used.items()
         ]
+        found += [d for read in self.used.values() if (d := doubtful(self.farm, read)) is not None]
         found += [Reason("{told}", {"told": told}) for told in dict.fromkeys(self.quiet)]
         return tuple(found)

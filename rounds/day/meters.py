@@ -31,7 +31,7 @@ from rounds.site.measures import MEASURES
 from rounds.site.model import Site
 from rounds.site.rhythm import due_on
 
-__all__ = ["MeterDoubt", "doubtful", "doubts_of_meters"]
+__all__ = ["MeterDoubt", "doubtful", "doubtful_readings", "doubts_of_meters"]
 
 _CHECK: Final = "told by the check itself, for all readings since the last good one"
 
@@ -54,6 +54,31 @@ def doubts_of_meters(site: Site, farm: Farm, now: datetime) -> tuple[MeterDoubt,
         *frozen(site, farm, now),
         *_overdue(site, farm, now),
     )
+
+
+def doubtful_readings(site: Site, farm: Farm, since: datetime, until: datetime) -> Iterator[str]:
+    """Yield, for each measure found poor in a span, how many readings that makes doubtful.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        since: The span begins after it.
+        until: It ends with it.
+    """
+    zone = site.timezone
+    for measure in MEASURES:
+        poor = [c for c in farm.calibrations(measure) if not c.good and since < c.at <= until]
+        if not poor:
+            continue
+        reads = [r for code in site.places for r in farm.reads(code, measure) if r.at <= until]
+        found = [read for read in reads if doubtful(farm, read) is not None]
+        if found:
+            first = min(read.at for read in found)
+            yield (
+                f"{len(found)} readings of {in_words(measure)} since "
+                f"{spoken(first, until, zone)} are doubtful: the meter "
+                f"{poor[-1].found or 'was poor'} when checked {spoken(poor[-1].at, until, zone)}."
+            )
 
 
 def _checks(site: Site, farm: Farm, now: datetime) -> Iterator[MeterDoubt]:

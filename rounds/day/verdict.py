@@ -11,10 +11,12 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from rounds.day.deaths import judge_deaths
-from rounds.day.derived import Derived, derived
+from rounds.day.derived import NEEDS, Derived, derived
 from rounds.day.farm import Farm
 from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
 from rounds.day.judgement import RANK, SIGNS, Judgement, Word, as_word, judge, reread_at, worst
+from rounds.day.meter_pairs import oxygen_pair
+from rounds.day.meters import MeterDoubt, doubtful, doubts_of_meters
 from rounds.day.state import Read
 from rounds.day.when import local_day, spoken
 from rounds.reason import Reason
@@ -47,22 +49,32 @@ class PlaceVerdict:
     derived: tuple[Derived, ...]
 
 
-def of_place(site: Site, farm: Farm, place: Place, now: datetime) -> PlaceVerdict:
+def of_place(
+    site: Site,
+    farm: Farm,
+    place: Place,
+    now: datetime,
+    meters: tuple[MeterDoubt, ...] | None = None,
+) -> PlaceVerdict:
     """Judge a place by its latest readings, figures worked out from them, deaths and answers.
 
     Readings of today, and older ones that are not too old for their measure, count; so do the
     last count of the dead and the last answers, until they are given again or have grown too old.
-    Fish whose oxygen was not read leave the place unknown, never ok.
+    Fish whose oxygen was not read leave the place unknown, never ok. A meter in doubt is told in
+    the reasons and lowers nothing; where mg/L and percent do not fit, what the percent comes to is
+    judged too.
 
     Args:
         site: The site, with today's limits.
         farm: The farm.
         place: Where.
         now: The present.
+        meters: What speaks against the meters, where it is known already.
 
     Returns:
         The verdict of the place and everything it rests on.
     """
+    doubts = doubts_of_meters(site, farm, now) if meters is None else meters
     today, breathing = local_day(now, site.timezone), oxygen_reads(farm, place, now)
     found = []
     for measure, info in MEASURES.items():
@@ -74,13 +86,18 @@ def of_place(site: Site, farm: Farm, place: Place, now: datetime) -> PlaceVerdic
         if local_day(read.at, site.timezone) == today or fresh(read, now):
             judged = judge(site, place, measure, read.value, read.at)
             where = f" in {read.place}" if read.place != place.code else ""
-            found.append(replace(judged, says=judged.says + where))
+            said = replace(judged, says=judged.says + where)
+            if (doubt := doubtful(farm, read)) is not None:
+                said = replace(said, reasons=(*said.reasons, doubt))
+            found.append(said)
+    found += _by_percent(site, farm, place, now, breathing)
     if farm.stocks.get(place.code) and not any(j.measure in OXYGEN for j in found):
         found.append(_not_read(site, place, breathing, now))
     figures = derived(site, farm, place, now)
     found += [one.judgement for one in figures if one.judgement is not None]
     found += _deaths(farm, place, now)
     found += _answers(site, farm, place, now)
+    found = [_with_doubts(judgement, doubts) for judgement in found]
     found.sort(key=lambda judgement: (-RANK[judgement.verdict], _urgency(judgement.measure)))
     verdict = worst(judgement.verdict for judgement in found)
     return PlaceVerdict(place.code, verdict, found[0] if found else None, tuple(found), figures)
@@ -88,6 +105,38 @@ def of_place(site: Site, farm: Farm, place: Place, now: datetime) -> PlaceVerdic
 
 def _urgency(measure: str) -> int:
     return _URGENT.index(measure) if measure in _URGENT else len(_URGENT)
+
+
+def _by_percent(
+    site: Site, farm: Farm, place: Place, now: datetime, breathing: tuple[Read, ...]
+) -> list[Judgement]:
+    """Judge what the percent comes to in mg/L, where the mg/L read beside it does not fit."""
+    pair = oxygen_pair(farm, place, now)
+    if pair is None or pair.true_mg_l >= pair.mg_l.value or pair.mg_l not in breathing:
+        return []
+    if not fresh(pair.mg_l, now):
+        return []
+    judged = judge(site, place, "oxygen", pair.true_mg_l, pair.share.at)
+    says = f"{judged.says} (by the percent)"
+    return [replace(judged, says=says, reasons=(*pair.reasons, *judged.reasons))]
+
+
+def _with_doubts(judgement: Judgement, doubts: tuple[MeterDoubt, ...]) -> Judgement:
+    """Return a judgement with what speaks against its meters; its verdict stays as it is."""
+    measures = {judgement.measure, *NEEDS.get(judgement.measure, ())}
+    told = tuple(
+        Reason("{says}", {"says": doubt.says})
+        for doubt in doubts
+        if doubt.kind != "due"
+        and doubt.measure in measures
+        and (not doubt.places or judgement.place in doubt.places)
+    )
+    if not told:
+        return judgement
+    do = judgement.do
+    if judgement.verdict in ("watch", "act"):
+        do = f"{do} Then check the meter.".strip()
+    return replace(judgement, do=do, reasons=(*judgement.reasons, *told))
 
 
 def _not_read(site: Site, place: Place, last: tuple[Read, ...], now: datetime) -> Judgement:

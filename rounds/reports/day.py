@@ -48,6 +48,8 @@ def sheet(site: Site, farm: Farm, now: datetime, here: str = "") -> str:
         Section("What to watch", document.watch),
         Section("Open matters", opened(document.matters)),
     ]
+    if document.meters:
+        sections.insert(-1, Section("Meters and water", document.meters))
     if document.unheard:
         sections.append(Section("Not heard", document.unheard))
     return text(head, sections) + f"\n{folded(NOT_AN_ALARM)}\n"

@@ -104,6 +104,7 @@ def _sections(document: Document) -> list[Section]:
         Section("Worst place first", standing(document.places), "No place has been read today."),
         Section("Not done yet", [f"{t.text}; by {t.until}" for t in document.not_done]),
         Section("What to watch", document.watch),
+        Section("Meters and water", document.meters, ""),
         Section("Open matters", opened(document.matters)),
         Section("Handed on before and not seen yet", opened(document.unseen), ""),
         Section("What changed", document.changed),
