@@ -18,7 +18,9 @@ from rounds.day.derived import NEEDS, derived
 from rounds.day.farm import Farm
 from rounds.day.inputs import fresh
 from rounds.day.judgement import BARE
+from rounds.day.like_hour import SWINGS, like_hour, under_the_sun
 from rounds.day.state import Read
+from rounds.day.when import spoken
 from rounds.site.measures import MEASURES, Measure
 from rounds.site.model import Place, Site
 from rounds.text import plain
@@ -226,10 +228,29 @@ class _Case:
             yield Doubt("odd", says)
         if self.info.jump is None:
             return
+        if self.info.code in SWINGS and under_the_sun(self.site, self.place):
+            alike = like_hour(
+                self.farm, self.place.code, self.info.code, self.now, besides=self.replacing
+            )
+            if alike and self._alike(alike[-1], self.info.jump):
+                return  # the day's swing, no jump
+            if alike and self.info.code == "ph":
+                yield self._unlike(alike[-1])
+                return
         limit = self.info.jump * min(max(1.0, hours / self.info.jump_h), _LONGEST_JUMP)
         if abs(self.value - last.value) > limit + 1e-9:
             says = f"last {self.written(last.value)}, now {plain(self.typed)}: a jump; read again"
             yield Doubt("odd", says)
+
+    def _alike(self, other: Read, jump: float) -> bool:
+        """Tell whether the value is no jump against the same hour of another day."""
+        days = max(1.0, (self.now - other.at) / timedelta(days=1))
+        return abs(self.value - other.value) <= jump * min(days, _LONGEST_JUMP) + 1e-9
+
+    def _unlike(self, other: Read) -> Doubt:
+        when = spoken(other.at, self.now, self.site.timezone)
+        before, now = self.written(other.value), plain(self.typed)
+        return Doubt("odd", f"{before} at this hour ({when}), now {now}: a jump; read again")
 
     def _across(self) -> Iterator[Doubt]:
         """Yield what the value makes of the figures worked out from it, where that cannot be."""
