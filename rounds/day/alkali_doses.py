@@ -8,7 +8,7 @@ from datetime import timedelta
 from math import ceil
 from typing import Final
 
-from rounds.day.alkalis import Alkali, brought_mg_l, offered, untold
+from rounds.day.alkalis import Alkali, brought_mg_l, mild, offered, untold
 from rounds.day.dose_lines import Case, DoseLine
 from rounds.day.loop_readings import Choice
 from rounds.day.maintenance import replaced
@@ -54,6 +54,7 @@ def alkali_lines(case: Case) -> list[DoseLine]:
     water = {measure: choice for measure, choice in choices.items() if choice is not None}
     if len(water) < len(choices) or not alkalis:
         return []
+    alkalis = mild(case, alkalis, water["ph"].newest[0])
     missing_before = len(case.readings.missing)
     tan = case.readings.choice("tan")
     del case.readings.missing[missing_before:]  # without TAN the dose itself says what it lacks

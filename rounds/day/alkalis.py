@@ -4,11 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Final
 
 from rounds.day.dose_lines import Case
-from rounds.day.state import DosedAt
+from rounds.day.like_hour import under_the_sun
+from rounds.day.state import DosedAt, Read
+from rounds.day.when import clock
 from rounds.dosing.alkalis import ALKALIS, dose_g_m3_per_mg_l
 from rounds.site.model import Product
+
+HIGH_PH: Final = 8.0
+"""From which a pH of the afternoon is put down to the light (common practice)."""
+LIFTED_FROM: Final = 11
+LIFTED_UNTIL: Final = 21
+"""Hours of the site's clock in which light has lifted pH."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +62,26 @@ def offered(case: Case) -> list[Alkali]:
     if not products:
         case.missing.append("an alkali to dose with: set a product of kind alkali in site.toml")
     return found
+
+
+def mild(case: Case, alkalis: list[Alkali], ph: Read) -> list[Alkali]:
+    """Return bicarbonate alone where the sun has lifted pH, with the caution why; else all.
+
+    Mats and a pond take up carbon dioxide in the light: a pH of the afternoon asks for no stronger
+    base, and at dawn the same water stands lower.
+    """
+    zone = case.site.timezone
+    hour = ph.at.astimezone(zone).hour
+    shared = case.site.places_of(case.loop.code)
+    if ph.value < HIGH_PH or not LIFTED_FROM <= hour < LIFTED_UNTIL:
+        return alkalis
+    if not any(under_the_sun(case.site, place) for place in shared):
+        return alkalis
+    case.cautions.append(
+        f"pH {ph.typed} in {ph.place} was read at {clock(ph.at, zone)}, when light and mats lift "
+        "it: bicarbonate only, no stronger base; read pH at first light."
+    )
+    return [alkali for alkali in alkalis if alkali.formula == "NaHCO3"] or alkalis
 
 
 def brought_mg_l(case: Case, doses: Iterable[DosedAt]) -> float:
