@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import os
-import secrets
 import stat
 import sys
 import time
@@ -83,7 +82,7 @@ def write_new(
     Raises:
         OSError: It was not written; nothing new is left under the final name.
     """
-    part = path.with_name(f"{PART}{mark}-{secrets.token_hex(6)}")
+    part = path.with_name(f"{PART}{mark}-{os.urandom(6).hex()}")
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     fd = os.open(part, flags, mode | 0o200)
     try:

@@ -7,9 +7,7 @@ laptops never write under one name.
 from __future__ import annotations
 
 import os
-import secrets
 import sys
-import uuid
 from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
@@ -42,6 +40,8 @@ def state_folder(folder: Path, site_id: str) -> Path:
 
 def token() -> str:
     """Return six random characters, for a writer or a run."""
+    import secrets  # it costs a start 2 ms, and a token is made once
+
     return "".join(secrets.choice(_LETTERS) for _ in range(6))
 
 
@@ -107,5 +107,7 @@ def _machine() -> str:
         where = r"SOFTWARE\Microsoft\Cryptography"
         with suppress(OSError), winreg.OpenKey(winreg.HKEY_LOCAL_MACHINE, where) as key:
             return str(winreg.QueryValueEx(key, "MachineGuid")[0])
+    import uuid
+
     node = uuid.getnode()
     return f"{node:012x}" if not node >> 40 & 1 else "unknown"

@@ -13,7 +13,6 @@ from rounds.day.board import Board, BoardLine, board
 from rounds.day.plan import Round
 from rounds.day.unheard import named
 from rounds.day.verdict import SIGNS
-from rounds.day.walk import reread
 from rounds.day.when import clock, local_day, spoken
 from rounds.records.entry import Note
 from rounds.screens.ask import Ask
@@ -33,7 +32,6 @@ from rounds.screens.ink import (
 from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
-from rounds.screens.walk import open_walk, walk_on
 from rounds.screens.why import why_place
 from rounds.site.measures import MEASURES
 
@@ -248,6 +246,8 @@ class BoardPage(Page[None]):
 
     async def action_round(self, digit: int) -> None:
         """Begin or go on with the round of this digit."""
+        from rounds.screens.walk import open_walk
+
         rounds = self.board.rounds if self.board else ()
         due: Round = rounds[digit - 1]
         place = (
@@ -266,6 +266,9 @@ class BoardPage(Page[None]):
 
     def action_again(self) -> None:
         """Read the value again that is due first, outside any round."""
+        from rounds.day.walk import reread
+        from rounds.screens.walk import walk_on
+
         if self.board is None or not self.board.rereads:
             return
         first, desk = self.board.rereads[0], self.desk
