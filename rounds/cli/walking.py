@@ -69,6 +69,8 @@ def _begun(farm: Opened, code: str | None) -> WalkState | None:
             for one in rounds:
                 begins = clock(one.start, farm.site.timezone)
                 say(f"  {one.checklist.code}: {one.checklist.title}, {one.state}, {begins}")
+            for one in plan.at_need(farm.site, farm.farm, farm.now):
+                say(f"  {one.checklist.code}: {one.checklist.title}, whenever it happens")
             return None
         code = due[0].checklist.code
     day = local_day(farm.now, farm.site.timezone)

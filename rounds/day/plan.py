@@ -15,7 +15,7 @@ from rounds.day.when import clock, local_day
 from rounds.records.entry import Entry, Skipped
 from rounds.site.measures import MEASURES
 from rounds.site.model import Checklist, Place, Site, Step, visited
-from rounds.site.rhythm import due_on, window
+from rounds.site.rhythm import due_on, event_of, window
 
 REREAD_LASTS: Final = timedelta(hours=24)
 """A value not read again by then is the next round's to ask."""
@@ -75,7 +75,19 @@ def items(site: Site, checklist: Checklist, day: date) -> tuple[tuple[Place, Ste
 
 
 def walks_of(farm: Farm, checklist: str, day: date) -> tuple[WalkAt, ...]:
-    """Return the walks of a checklist on a day, on whatever laptop, in the order they began."""
+    """Return the walks that count together as a round, on whatever laptop, as they began.
+
+    Those of a day; of a checklist that comes after an event only what is not done, so that the
+    next fill of the same day begins with every step open.
+    """
+    found = _walks(farm, checklist, day)
+    known = farm.site.checklists.get(checklist)
+    if known is not None and event_of(known.due):
+        return tuple(walk for walk in found if walk.done_at is None)
+    return found
+
+
+def _walks(farm: Farm, checklist: str, day: date) -> tuple[WalkAt, ...]:
     found = [
         walk
         for walk in farm.walks.values()
@@ -107,7 +119,8 @@ def kept_at(
 def rounds_on(site: Site, farm: Farm, now: datetime) -> tuple[Round, ...]:
     """Return the rounds of the site's day, by the opening of their windows.
 
-    A checklist due "after event" is there while an incident is open, or once it was begun.
+    A checklist due "after event" is there while an incident is open, one due "after power" while
+    one about power is, and any once it was begun.
 
     Args:
         site: The site.
@@ -120,11 +133,11 @@ def rounds_on(site: Site, farm: Farm, now: datetime) -> tuple[Round, ...]:
     today = local_day(now, site.timezone)
     found = []
     for checklist in site.checklists.values():
-        walks = walks_of(farm, checklist.code, today)
-        event = checklist.due == "after event" and farm.incidents
-        if not (due_on(checklist.due, today) or event or walks):
+        walks = _walks(farm, checklist.code, today)
+        if not (due_on(checklist.due, today) or walks or _called_for(farm, checklist)):
             continue
-        places = _by_place(site, farm, checklist, today, walks)
+        counted = walks_of(farm, checklist.code, today) or walks
+        places = _by_place(site, farm, checklist, today, counted)
         if not places:
             continue
         done, total = (sum(counts) for counts in zip(*places.values(), strict=True))
@@ -141,6 +154,36 @@ def rounds_on(site: Site, farm: Farm, now: datetime) -> tuple[Round, ...]:
         walk = running[-1].id if running else None
         found.append(Round(checklist, today, start, end, state, done, total, walk, places))
     return tuple(sorted(found, key=lambda one: (one.start, one.checklist.code)))
+
+
+def at_need(site: Site, farm: Farm, now: datetime) -> tuple[Round, ...]:
+    """Return the checklists for an event that nothing calls for today: they can be begun any time.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        now: The present.
+
+    Returns:
+        Those that are not among `rounds_on`, by title, as coming.
+    """
+    today = local_day(now, site.timezone)
+    there = {one.checklist.code for one in rounds_on(site, farm, now)}
+    found = []
+    for checklist in site.checklists.values():
+        if event_of(checklist.due) and checklist.code not in there:
+            places = _by_place(site, farm, checklist, today, ())
+            start, end = window(checklist.window, today, site)
+            total = sum(count for _, count in places.values())
+            if total:
+                one = Round(checklist, today, start, end, "coming", 0, total, None, places)
+                found.append(one)
+    return tuple(sorted(found, key=lambda one: one.checklist.title))
+
+
+def _called_for(farm: Farm, checklist: Checklist) -> bool:
+    event = event_of(checklist.due)
+    return bool(event) and any(event in ("event", one.about) for one in farm.incidents)
 
 
 def _by_place(

@@ -12,7 +12,8 @@ from rounds.site.sun import sun
 
 DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 DUE_RULE: Final = (
-    '"daily", "weekly Mon", days such as "Mon Wed Fri", "every 3 days", "monthly 1", "after event"'
+    '"daily", "weekly Mon", days such as "Mon Wed Fri", "every 3 days", "monthly 1", "after event" '
+    '(any incident; or "after power", "after fill")'
 )
 WINDOW_RULE: Final = '"05:30-09:00" or "sunrise-0:30 to sunrise+1:30" (sunset likewise)'
 _CLOCK: Final = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
@@ -24,7 +25,7 @@ def due_on(due: str, day: date) -> bool:
     """Tell whether something with this rhythm is due on a site-local date.
 
     "every N days" counts from a fixed date, so that every laptop agrees; "monthly 31" is the last
-    day of a shorter month; "after event" is never due by the calendar.
+    day of a shorter month; "after event" and "after power" are never due by the calendar.
 
     Args:
         due: The text of a checklist or step.
@@ -36,7 +37,7 @@ def due_on(due: str, day: date) -> bool:
     match due.split():
         case ["daily"]:
             return True
-        case ["after", "event"]:
+        case ["after", _]:
             return False
         case ["every", number, "days"] if number.isdecimal() and 1 <= int(number) <= 366:
             return day.toordinal() % int(number) == 0
@@ -47,6 +48,11 @@ def due_on(due: str, day: date) -> bool:
         case [*names] if names and all(name in DAYS for name in names):
             return DAYS[day.weekday()] in names
     raise ValueError(f"due {due!r} must be {DUE_RULE}")
+
+
+def event_of(due: str) -> str:
+    """Return what a checklist comes after: "event" for any incident, "power", "fill"; else ""."""
+    return due.removeprefix("after ") if due.startswith("after ") else ""
 
 
 def window(text: str, day: date, site: Site) -> tuple[datetime, datetime]:

@@ -88,6 +88,15 @@ name = "Sea salt mix"
 kind = "salt"
 dissolved_fraction = "95 %"
 
+# Where make-up water holds chlorine: what the card Chlorine and rounds dose chlorine reckon with.
+# [[product]]
+# code = "THIO"
+# name = "Sodium thiosulfate, crystals"
+# kind = "dechlorinator"
+# formula = "Na2S2O3.5H2O"
+# purity = "99 %"
+# caution = "Never near acid: it gives off a choking gas."
+
 # Valves, switches and spares that stand on the emergency cards: power-cut, low-oxygen,
 # pump-stopped, chlorine, sulphide, heat, leak, person-hurt.
 # [[valve]]

@@ -312,3 +312,11 @@ def test_a_loop_without_a_reading_says_what_to_measure_in_its_row(rounds: Run, f
     (row,) = rounds("--site", farm, "dose", "salt", "B", "--json").json["rows"]
     assert (row["mass_g"], row["portions"]) == (0, [])
     assert any("Measure:" in text and "alinity" in text for text in row["refused"])
+
+
+def test_a_fill_is_walked_whenever_it_happens(rounds: Run, farm: Path) -> None:
+    typed = "0\n23,5\ny\n0,3\ny\n"
+    ran = rounds("--site", farm, "--by", "ana", "walk", "fill", typed=typed)
+    assert "Round done: 3 steps kept" in ran.out, ran.out
+    again = rounds("--site", farm, "--by", "ana", "walk", "fill", typed="q\n")
+    assert "3 steps, 3 open" in again.out

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from laptops import MONDAY, Laptop, sample
 
-from rounds.day.plan import Round, items, rereads, rounds_on
+from rounds.day.plan import Round, at_need, items, rereads, rounds_on
 from rounds.records.entry import Answer, Incident, Reading, Walk
 from rounds.site.model import Checklist, Step
 
@@ -99,6 +99,36 @@ def test_a_list_for_an_event_comes_with_the_incident() -> None:
     assert [one.checklist.code for one in rounds_on(laptop.site, laptop.farm, laptop.now)] == [
         "power"
     ]
+
+
+def test_a_list_for_one_event_is_there_at_need_and_due_with_its_incident_alone() -> None:
+    step = Step("ok", "Power back?", "yes-no", visits=("house",))
+    event = Checklist(
+        "power", "After a power cut", ("house",), "after power", "00:00-23:59", (step,)
+    )
+    laptop = Laptop(replace(sample(), checklists={"power": event}))
+    (found,) = at_need(laptop.site, laptop.farm, laptop.now)
+    assert (found.checklist.code, found.state, found.walk) == ("power", "coming", None)
+    laptop.keep(Incident(about="leak", event="began"))
+    assert rounds_on(laptop.site, laptop.farm, laptop.now) == ()
+    laptop.keep(Incident(about="power", event="began"))
+    assert due(laptop, "power").state == "due"
+    assert at_need(laptop.site, laptop.farm, laptop.now) == ()
+
+
+def test_the_next_fill_of_a_day_begins_with_every_step_open() -> None:
+    laptop = Laptop()
+    assert "fill" in [one.checklist.code for one in at_need(laptop.site, laptop.farm, laptop.now)]
+    state = laptop.begin("fill")
+    assert due(laptop, "fill").state == "open"
+    for value in ("0", "24.5", "0.2"):
+        state, _ = laptop.type(state, value)
+    laptop.keep(Walk(event="done", checklist="fill", walk=state.walk))
+    assert (due(laptop, "fill").state, due(laptop, "fill").done) == ("done", 3)
+    laptop.wait(hours=2)
+    again = laptop.begin("fill")
+    assert again.open == len(again.items) == 3
+    assert (due(laptop, "fill").state, due(laptop, "fill").done) == ("open", 0)
 
 
 # -- read again ----------------------------------------------------------------------------------

@@ -31,6 +31,7 @@ def due_days(due: str, start: date = MONDAY, days: int = 7) -> list[int]:
         ("Mon Wed Fri", [0, 2, 4]),
         ("Sat", [5]),
         ("after event", []),
+        ("after fill", []),
     ],
 )
 def test_days_of_the_week(due, days):
