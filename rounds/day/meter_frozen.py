@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from itertools import takewhile
-from math import ceil, erf, exp, log, pi, sqrt
+from math import ceil, erf, log, sqrt
 from typing import Final
 
 from rounds.day.farm import Farm
@@ -29,7 +29,7 @@ def runs_needed(read: Read) -> int | None:
     """Return after how many equal readings in a row a meter stands still; None if none can tell.
 
     A meter's noise, half its accuracy as a standard deviation, and the last digit typed give how
-    often two readings of unchanged water show the same digits.
+    often a reading of unchanged water shows its commonest digits.
     """
     info = MEASURES[read.measure]
     digits = len(read.typed.partition(".")[2])
@@ -37,8 +37,7 @@ def runs_needed(read: Read) -> int | None:
     sigma = info.accuracy_at(read.value) / 2
     if sigma <= 0:
         return None
-    a = last / (2 * sigma)
-    same = erf(a) - (1 - exp(-a * a)) / (a * sqrt(pi))
+    same = erf(last / (2 * sqrt(2) * sigma))  # of the digits nearest to the truth
     if not 0 < same < 1:
         return None
     needed = 1 + ceil(log(CHANCE) / log(same))
