@@ -136,10 +136,24 @@ def _salt(case: Case, temperature_c: float, salinity: float, target: float) -> l
 # -- water -----------------------------------------------------------------------------------------
 
 
+def _makeup(case: Case, measure: str) -> Read | None:
+    """Return the newest reading of the make-up water: of the house or a store, on no loop."""
+    found = [
+        read
+        for place in case.site.places.values()
+        if place.kind in ("house", "store") and not place.loop
+        if (read := case.farm.latest(place.code, measure, case.now)) is not None
+        and fresh(read, case.now)
+    ]
+    return max(found, key=lambda read: (read.at, read.id), default=None)
+
+
 def _new_salinity(case: Case) -> float | None:
-    """Return the salinity of the water let in: asked for, or written with the last one."""
+    """Return the salinity of the water let in: asked for, read, or written with the last one."""
     if "new_salinity" in case.targets:
         return case.targets["new_salinity"]
+    if (read := _makeup(case, "salinity")) is not None:
+        return read.value
     recent = [
         e.salinity_in
         for e in case.exchanged
@@ -152,6 +166,8 @@ def _new_temperature(case: Case, temperature_c: float) -> tuple[float, tuple[str
     """Return the temperature of the water let in; where it is not known, it is to be matched."""
     if "new_temperature" in case.targets:
         return case.targets["new_temperature"], ()
+    if (read := _makeup(case, "temperature")) is not None:
+        return read.value, ()
     return temperature_c, (f"Bring the new water to {temperature_c:.1f} degC first: measure it.",)
 
 
@@ -273,6 +289,14 @@ def _water(
 ) -> DoseLine:
     parts = change.portions_l
     new = Reason("New water of salinity {s:.1f}", {"s": new_salinity})
+    chlorine = _makeup(case, "chlorine")
+    if chlorine is not None and chlorine.value > 0:
+        when = spoken(chlorine.at, case.now, case.site.timezone)
+        told = (
+            f"Chlorine {chlorine.typed} mg/L in the make-up water, {when}: take it out, test "
+            "again until it is zero."
+        )
+        return DoseLine(kind, name=name, unit="L", refused=(told,), reasons=(new,))
     return DoseLine(
         kind=kind,
         name=name,

@@ -428,6 +428,23 @@ def test_salinity_on_target_moves_nothing() -> None:
     assert kinds == {"alkalinity", "exchange"}
 
 
+def test_what_the_fill_checklist_read_is_the_water_let_in() -> None:
+    days = read_all(make_site(), salinity=33)
+    days.read("HOUSE", -2, salinity="0.4", temperature="22.5")
+    line = line_of(days, "fresh water")
+    assert line.new_salinity == 0.4
+    asked = line_of(read_all(make_site(), salinity=33), "fresh water", new_salinity=0.4,
+                    new_temperature=22.5)  # fmt: skip
+    assert line.amount == asked.amount
+    assert not any("degC first" in caution for caution in line.cautions)
+    days.read("HOUSE", -73, chlorine="0.5")
+    assert line_of(days, "fresh water").portions
+    days.read("HOUSE", -1, chlorine="0.05")
+    refused = line_of(days, "fresh water")
+    assert not refused.portions
+    assert "Chlorine 0.05 mg/L" in refused.refused[0]
+
+
 # -- giving it, and whose laptop is silent -----------------------------------------------------
 
 
@@ -467,7 +484,7 @@ def test_a_silent_laptop_is_named_and_since_when() -> None:
     days.entries += other.entries
     (said,) = sheet_of(days).unheard
     assert "Laptop bbbbbb (last: Rui) not heard since yesterday 20:00" in said
-    assert "ask before you feed or dose" in said
+    assert said.startswith("Ask before giving: laptop ")
 
 
 def test_laptops_heard_now_or_long_retired_are_not_named() -> None:
