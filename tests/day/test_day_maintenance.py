@@ -118,6 +118,20 @@ def test_one_wrong_test_moves_little() -> None:
     assert learnt(wrong.today()) == pytest.approx(180, abs=15)
 
 
+def test_an_interval_with_an_alkali_of_unknown_strength_or_much_new_water_tells_nothing() -> None:
+    for entry in (
+        e.Dosed(loop="A", product="NEVER", amount="900", unit="g"),
+        e.Exchanged(loop="A", volume_out="3", volume_in="3", unit="m^3", salinity_in="30"),
+    ):
+        days = Pool(demand=180, start=120).live(4, until=-168)
+        days.alkalinity += 40  # what it brought, which nobody knows
+        days.write(entry, -150)
+        days.live(4, until=-50)
+        said = " ".join(lines(line_of(days.today()).reasons))
+        assert learnt(days.today()) == pytest.approx(180, abs=4)
+        assert "5 tests" in said
+
+
 def test_what_left_with_water_let_out_is_not_put_on_the_feed() -> None:
     sheet = Pool(demand=180, start=130).live(8, out_m3=0.2).today()
     assert learnt(sheet) == pytest.approx(180, abs=8)
