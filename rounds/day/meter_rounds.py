@@ -161,12 +161,10 @@ def _crosswise(site: Site, farm: Farm, measure: str, now: datetime) -> Iterator[
     for one, other in combinations(seen, 2):
         mine, its = one.usual or 0.0, other.usual or 0.0
         noise = info.accuracy_at(max(mine, its))
-        if abs(mine - its) <= (BEYOND + 1) * noise or one.read.walk != other.read.walk:
+        if abs(mine - its) <= (BEYOND + 1) * noise:
             continue
         a, b = one.read.value, other.read.value
-        misfit = min(abs(a - mine), abs(b - its)) > BEYOND * noise
-        fit = max(abs(a - its), abs(b - mine)) <= BEYOND / 2 * noise
-        if not (misfit and fit):
+        if max(abs(a - its), abs(b - mine)) > BEYOND / 2 * noise:
             continue
         codes = (one.place.code, other.place.code)
         says = (

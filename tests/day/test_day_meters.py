@@ -256,6 +256,30 @@ def test_what_is_about_fish_or_water_is_no_doubt_of_the_meter(values: dict[str, 
     assert "all together" not in kinds(days)
 
 
+def told_together(places: tuple[str, ...], factors: Mapping[str, float]) -> bool:
+    usual = {place: USUAL[place] for place in places}
+    fallen = {place: value * factors.get(place, 1.0) for place, value in usual.items()}
+    return "all together" in kinds(today(habit("oxygen", usual), "oxygen", fallen, digits=2))
+
+
+def test_a_fishless_place_must_fall_too_however_many_tanks_do() -> None:
+    places = (*TANKS, "P1")
+    assert told_together(places, dict.fromkeys(places, 0.85))
+    assert not told_together(places, dict.fromkeys(TANKS, 0.85))
+
+
+def test_places_of_one_water_alone_may_really_have_fallen() -> None:
+    places = ("N1", "N2", "G1", "G2", "S1", "M1")
+    assert not told_together(places, dict.fromkeys(places, 0.85))
+    assert told_together((*places, "P1"), dict.fromkeys((*places, "P1"), 0.85))
+
+
+def test_places_that_fall_by_different_parts_are_no_meter() -> None:
+    """A blower that died: the fuller a tank, the further it falls."""
+    parts = (0.5, 0.6, 0.7, 0.85, 0.97, 0.99, 0.99, 0.85, 0.85, 0.85, 0.85)
+    assert not told_together(tuple(USUAL), dict(zip(USUAL, parts, strict=True)))
+
+
 def test_a_tank_that_falls_is_acted_on_whatever_the_meter() -> None:
     days = today(habit("oxygen", USUAL), "oxygen", scaled(0.55), digits=2)
     assert "all together" in kinds(days)

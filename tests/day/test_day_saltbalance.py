@@ -137,6 +137,12 @@ def test_top_ups_that_replace_evaporation_keep_salinity() -> None:
     assert found(days) == ()
 
 
+def test_the_first_top_up_may_replace_what_went_before() -> None:
+    days = loop(30.5, 30.5 * VOLUME / (VOLUME + 0.23), days=1, level=KEPT)
+    exchange(days, -10, "0", "0.23")
+    assert found(days) == ()
+
+
 @pytest.mark.parametrize(
     ("cm", "after", "kind"), [("55", 30.0, "leak"), ("55", 31.0, "evaporated"), ("99", 30.0, "")]
 )
