@@ -236,3 +236,14 @@ def test_bad_input_is_one_sentence_and_2(rounds: Run, asked: tuple[str, ...]) ->
     assert ran.err.startswith("rounds")
     assert ran.err.count("\n") == 1
     assert "Traceback" not in ran.err
+
+
+def test_large_doses_are_told_in_kilograms_and_many_portions_as_a_range(rounds: Run) -> None:
+    told = rounds(*SALT).out.splitlines()[0]
+    assert re.fullmatch(
+        r"Salt: 12\.6\d kg, today in 2 portions 1 h apart: 6\.\d+ kg \+ 6\.\d+ kg", told
+    )
+    cold = [*EXCHANGE]
+    cold[cold.index("--target") + 1] = "30"
+    first = " ".join(rounds(*cold).out.splitlines()[:2])
+    assert re.search(r"today in \d+ portions 1 h apart: \d+ L to \d+ L each", first)
