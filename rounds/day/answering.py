@@ -79,7 +79,7 @@ def look(state: WalkState, text: str, now: datetime) -> Look:
     """
     item = state.items[state.position]
     found = _find(state, item, text, now)
-    lines = tuple(figure.line for figure in found.figures)
+    lines = _figures(item, found)
     says, do = _told(found)
     keeps: Literal["yes", "confirm", "no"] = "confirm" if found.needs_confirming else "yes"
     limits = None
@@ -124,8 +124,8 @@ def answer(
     """
     item = state.items[state.position]
     found = _find(state, item, text, now)
-    lines = tuple(figure.line for figure in found.figures)
-    says, do = _told(found)
+    lines = _figures(item, found)
+    says, do = _told(found, confirmed)
     if found.refused:
         return Outcome("refuse", found.verdict, says, do, derived=lines)
     of = _corrected(state, item)
@@ -139,6 +139,15 @@ def answer(
         _entry(state, item, found, now) if of is None else _correction(state, item, of, found, why)
     )
     return Outcome("keep", found.verdict, says, do, entry, lines, found.reread_at)
+
+
+def _figures(item: Item, found: Finding) -> tuple[str, ...]:
+    """Return the figures worked out, and what one more test would give with the value typed.
+
+    Temperature and salinity belong to every figure: they ask for no test.
+    """
+    lacking = 0 if item.step.measure in ("temperature", "salinity") else 1
+    return tuple(figure.line for figure in found.figures if len(figure.missing) <= lacking)
 
 
 def _find(state: WalkState, item: Item, text: str, now: datetime) -> Finding:
@@ -155,11 +164,11 @@ def _corrected(state: WalkState, item: Item) -> Entry | None:
     return None if item.by and isinstance(entry, Reading) else entry
 
 
-def _told(found: Finding) -> tuple[str, str]:
-    """Return what is said, doubts first, and what to do."""
+def _told(found: Finding, confirmed: bool = False) -> tuple[str, str]:
+    """Return what is said, doubts first until they are answered, and what to do."""
     if found.refused or found.judgement is None:
         return found.refused, ""
-    odd = [doubt.says for doubt in found.doubts]
+    odd = [] if confirmed else [doubt.says for doubt in found.doubts]
     do = found.judgement.do or ("Read again; Enter keeps it if it is so." if odd else "")
     return "; ".join([*odd, found.judgement.says]), do
 

@@ -33,8 +33,8 @@ def unheard(farm: Farm, now: datetime, here: str = "") -> tuple[str, ...]:
         since = f"not heard since {spoken(heard.at, now, farm.site.timezone)}"
         if silent < timedelta(0):
             since = "writes times ahead of this clock"
-        last = f" (last: {named(farm, heard.by)})" if heard.by else ""
-        sentences.append(f"Laptop {writer}{last} {since}: ask before you feed or dose.")
+        last = f" ({named(farm, heard.by)})" if heard.by else ""
+        sentences.append(f"Ask before giving: laptop {writer}{last} {since}.")
     return tuple(sentences)
 
 

@@ -118,4 +118,4 @@ def test_another_laptops_entries_change_the_board() -> None:
     assert line(found, "G1").fish == "249"
     assert [matter.text for matter in found.matters] == ["stone half blocked"]
     here.wait(hours=3)
-    assert "Laptop p4z8aa (last: Rui)" in see(here).unheard[0]
+    assert "laptop p4z8aa (Rui)" in see(here).unheard[0]

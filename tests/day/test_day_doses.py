@@ -483,7 +483,7 @@ def test_a_silent_laptop_is_named_and_since_when() -> None:
     other.write(e.Note, -12, text="good night")
     days.entries += other.entries
     (said,) = sheet_of(days).unheard
-    assert "Laptop bbbbbb (last: Rui) not heard since yesterday 20:00" in said
+    assert "laptop bbbbbb (Rui) not heard since yesterday 20:00" in said
     assert said.startswith("Ask before giving: laptop ")
 
 

@@ -135,6 +135,13 @@ def test_figures_worked_out_follow_every_key() -> None:
     assert "measure it" in looks["7.45"].derived[1], "CO2 needs alkalinity"
 
 
+def test_a_figure_that_lacks_more_than_the_test_at_hand_is_not_told() -> None:
+    laptop = Laptop()
+    assert walk.look(stand(laptop, "G1", "ph"), "7.4", laptop.now).derived == ()
+    laptop.read("G1", "temperature", "26.5", "degC")
+    assert walk.look(stand(laptop, "G1", "temperature"), "26.4", laptop.now).derived == ()
+
+
 def test_oxygen_is_judged_by_the_worst_of_percent_and_mg_l() -> None:
     laptop = Laptop()
     laptop.read("G1", "temperature", "24.5", "degC")
