@@ -70,7 +70,7 @@ class RoundsApp(crash.Crashing[int]):
         self.animation_level = "none"
         for theme in THEMES:
             self.register_theme(theme)
-        self.theme = first_theme(os.environ.get("TERM", ""))
+        self.theme = first_theme(os.environ.get("TERM", ""), desk.recall("theme"))
 
     def get_default_screen(self) -> Screen[Any]:
         """Return the board: every other screen lies on top of it."""
@@ -93,10 +93,9 @@ class RoundsApp(crash.Crashing[int]):
         if self.desk.first_start():
             self.push_screen(Leaf("ROUNDS", "before the first round", [NOT_AN_ALARM]))
         report = crash.untold(self.logs)
-        if report is not None and isinstance(self.screen, Page):
-            self.screen.tell(
-                f"The last run ended by a fault. What was saved is here. Report: {report}", "watch"
-            )
+        if report is not None:
+            says = ["What was saved is here.", f"Report for the developers: {report}"]
+            self.push_screen(Leaf("ROUNDS", "The last run ended by a fault", says))
 
     def _ask_who(self) -> None:
         people = list(self.desk.site.people.values())
@@ -154,6 +153,8 @@ class RoundsApp(crash.Crashing[int]):
         """Change to the next colours: sun, night, bare console."""
         names = [theme.name for theme in THEMES]
         self.theme = names[(names.index(self.theme) + 1) % len(names)]
+        with suppress(OSError):  # forgotten, the next start begins with the first
+            self.desk.remember("theme", self.theme)
 
     def _end(self, code: int) -> None:
         self.exit(return_code=code)

@@ -22,6 +22,7 @@ from rounds.screens.ink import (
     QUIET,
     STYLES,
     cell,
+    cut,
     flow,
     ink,
     paragraph,
@@ -44,6 +45,7 @@ _COLUMNS = (
 _MARKS = {"watch": "!", "act": "X"}
 _ROUND_WORDS = {"late": "act", "due": "watch"}
 _WORST_SHOWN = 2
+_FOOT = 4
 _SIDE = 40
 
 
@@ -104,15 +106,23 @@ class BoardPage(Page[None]):
         self._set(self.worst, self._worst_rows(found))
         wide = self.has_class("-wide")
         self.columns.show([self._column_row()])
-        marked = self.chosen if self.chosen is not None else None
         self.places.show(
-            [self._place_row(index, line) for index, line in enumerate(found.lines)], marked
+            [self._place_row(index, line) for index, line in enumerate(found.lines)], self.chosen
         )
         if wide:
             self.side.show(self._side_rows(found))
         self._set(self.foot, self._foot_rows(found))
         if not self._told.plain:
             self._told = ink(f" {found.notice}", QUIET)
+
+    @property
+    def line(self) -> BoardLine | None:
+        """The marked place, else the worst, else the first."""
+        if self.board is None:
+            return None
+        if self.chosen is not None:
+            return self.board.lines[self.chosen]
+        return next(iter((*self.board.worst, *self.board.lines)), None)
 
     # -- rows ------------------------------------------------------------------------------------
 
@@ -147,7 +157,9 @@ class BoardPage(Page[None]):
             sign = ink(f" {SIGNS[line.verdict]} ", STYLES[line.verdict])
             room = self.width - sign.cell_length - 3
             says = f"{line.place}: {line.says}. {line.do}".rstrip()
-            folded = ink(says).wrap(room)[: 2 if not rows else 1]
+            folded, last = ink(says).wrap(room), 0 if rows else 1
+            if folded[last:]:
+                folded[last:] = [ink(cut(" ".join(part.plain for part in folded[last:]), room))]
             rows.append(row(" ", sign, " ", folded[0]))
             rows += [row(" " * (sign.cell_length + 2), part) for part in folded[1:]]
         if len(found.worst) > _WORST_SHOWN:
@@ -191,11 +203,7 @@ class BoardPage(Page[None]):
         )  # fmt: skip
 
     def _side_rows(self, found: Board) -> list[Content]:
-        if self.chosen is not None:
-            line = found.lines[self.chosen]
-        elif found.worst:
-            line = found.worst[0]
-        else:
+        if (line := self.line) is None:
             return []
         rows = [ink(f"{line.place} {line.name}", BOLD)]
         rows += paragraphs([t for t in (line.says, line.do, line.due) if t], _SIDE - 2)
@@ -221,7 +229,7 @@ class BoardPage(Page[None]):
                 f"{desk.unread} lines of the book cannot be read and lie aside: rounds verify"
             )
         says += found.unheard
-        return [row(" ", cell(text, self.width - 2)) for text in says[:3]]
+        return [row(" ", cell(text, self.width - 2)) for text in says[:_FOOT]]
 
     # -- keys ------------------------------------------------------------------------------------
 
@@ -250,9 +258,7 @@ class BoardPage(Page[None]):
 
         rounds = self.board.rounds if self.board else ()
         due: Round = rounds[digit - 1]
-        place = (
-            self.board.lines[self.chosen].place if self.board and self.chosen is not None else None
-        )
+        place = self.line.place if self.line and self.chosen is not None else None
         self.chosen = None
         await open_walk(self, due, place)
 
@@ -306,7 +312,7 @@ class BoardPage(Page[None]):
 
     def action_note(self) -> None:
         """Write a note about the marked place, or the farm."""
-        line = self.board.lines[self.chosen] if self.board and self.chosen is not None else None
+        line = self.line if self.chosen is not None else None
         place = line.place if line else None
 
         async def written(text: str | None) -> None:
@@ -319,7 +325,5 @@ class BoardPage(Page[None]):
 
     def action_why(self) -> None:
         """Open the reasons of the marked place's verdict, or of the worst."""
-        if self.board is None or not self.board.lines:
-            return
-        line = self.board.lines[self.chosen or 0]
-        self.app.push_screen(why_place(self.desk, line.place))
+        if (line := self.line) is not None:
+            self.app.push_screen(why_place(self.desk, line.place))

@@ -71,6 +71,22 @@ class Desk:
             return False
         return True
 
+    def recall(self, name: str) -> str:
+        """Return what this laptop keeps under a name between runs; empty where it keeps none."""
+        try:
+            return (self.state / name).read_text("utf-8").strip()
+        except (OSError, UnicodeDecodeError):
+            return ""
+
+    def remember(self, name: str, says: str) -> None:
+        """Keep a line under a name for the next run.
+
+        Raises:
+            OSError: It could not be written.
+        """
+        self.state.mkdir(mode=0o700, parents=True, exist_ok=True)
+        (self.state / name).write_text(says, "utf-8")
+
     @property
     def waiting(self) -> HandoffAt | None:
         """The last hand-off, if another person wrote it and nobody has taken it over."""

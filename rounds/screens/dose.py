@@ -162,6 +162,8 @@ class DosePage(Page[None]):
             return len(lines) > 1
         if action == "scroll":
             return bool(self.detail.span)
+        if action == "why":
+            return self.sheet is not None
         return bool(lines) if action in ("give", "change") else True
 
     def action_scroll(self, by: int) -> None:

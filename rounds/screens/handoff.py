@@ -85,7 +85,7 @@ class HandoffPage(Page[None]):
             whole = len(line) <= self.width
             rows += [ink(line)] if whole else paragraph(line, self.width, indent)
         self.body.show(rows)
-        if not self._told.plain:
+        if not self._told.plain and self.body.span:
             self._told = ink(f" {self.body.span}", QUIET)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

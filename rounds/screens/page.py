@@ -14,8 +14,8 @@ from textual.screen import Screen, ScreenResultType
 from rounds.records.book import NotSaved
 from rounds.records.entry import Entry
 from rounds.screens.field import Field
-from rounds.screens.ink import BOLD, LINK, QUIET, STYLES, ink, row, spread
-from rounds.screens.keys import listed
+from rounds.screens.ink import BOLD, LINK, QUIET, STYLES, cut, ink, row, spread
+from rounds.screens.keys import KEYS, listed
 from rounds.screens.lines import Lines
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from rounds.screens.desk import Desk
 
 HEAD = "bold $head-text on $head"
+_ALWAYS = {KEYS[name].shown for name in ("escape", "emergency", "help")}
 
 
 class Page(Screen[ScreenResultType], inherit_bindings=False):
@@ -111,7 +112,7 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
 
     def tell(self, says: str = "", word: str = "") -> None:
         """Say something on the telling line until the next is said; `word` gives it a fill."""
-        style = STYLES.get(word, BOLD)
+        says, style = cut(says, self.width - 4), STYLES.get(word, BOLD)
         self._told = row(" ", ink(f" {says} " if word else says, style)) if says else Content("")
         self.telling.show([self._told])
 
@@ -123,7 +124,7 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
                 kept.append(await self.desk.keep(draft))
             except NotSaved as error:
                 says = str(error).removeprefix("Not saved: ").rstrip(".")
-                self.tell(f"NOT SAVED: {says}. Your last value is still here", "act")
+                self.tell(f"NOT SAVED, still here: {says}", "act")
                 return None
         return kept
 
@@ -161,14 +162,13 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
             self.tell("What was pasted is not a number: nothing was taken", "watch")
 
     def _key_line(self) -> Content:
-        """Return the keys that work now; emergency and help never give way to others."""
-        always = {"emergency", "help"}
+        """Return the keys that work now; the way back, emergency and help never give way."""
         keys = listed(self.active_bindings.values())
-        room = self.width - sum(_key_width(key) for key in keys if key[1] in always)
+        room = self.width - sum(_key_width(key) for key in keys if key[0] in _ALWAYS)
         kept: list[tuple[str, str]] = []
         for key in keys:
-            room -= 0 if key[1] in always else _key_width(key)
-            if key[1] in always or room >= 0:
+            room -= 0 if key[0] in _ALWAYS else _key_width(key)
+            if key[0] in _ALWAYS or room >= 0:
                 kept.append(key)
         return row(*(row(" ", Content.styled(shown, LINK), f" {says} ") for shown, says in kept))
 

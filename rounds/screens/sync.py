@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+from functools import cached_property
 from pathlib import Path
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -18,6 +19,8 @@ from rounds.screens.ink import BOLD, QUIET, STYLES, cell, ink, paragraph, paragr
 from rounds.screens.keys import bind
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
+
+_FOLDER: Final = "sync-folder"
 
 
 class SyncPage(Page[None]):
@@ -82,17 +85,10 @@ class SyncPage(Page[None]):
             )  # fmt: skip
         self.body.show(rows)
 
-    @property
+    @cached_property
     def address(self) -> str:
         """The folder used last on this laptop; empty before the first."""
-        try:
-            return self._remembered.read_text("utf-8").strip()
-        except (OSError, UnicodeDecodeError):
-            return ""
-
-    @property
-    def _remembered(self) -> Path:
-        return self.desk.state / "sync-folder"
+        return self.desk.recall(_FOLDER)
 
     def action_folder(self) -> None:
         """Ask for the folder of the stick or share."""
@@ -103,9 +99,9 @@ class SyncPage(Page[None]):
 
     def _folder(self, path: str | None) -> None:
         if path:
-            self.report, self.failed = None, ""
+            self.report, self.failed, self.address = None, "", path
             try:
-                self._remembered.write_text(path, "utf-8")
+                self.desk.remember(_FOLDER, path)
             except OSError as error:
                 self.failed = f"The folder's name could not be remembered: {error.strerror}"
             self.paint()

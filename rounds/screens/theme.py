@@ -92,6 +92,8 @@ CONSOLE = Theme(
 THEMES = (SUN, NIGHT, CONSOLE)
 
 
-def first_theme(term: str) -> str:
-    """Return the name of the theme a terminal of this kind starts with."""
-    return CONSOLE.name if term in ("linux", "vt100", "ansi") else SUN.name
+def first_theme(term: str, last: str = "") -> str:
+    """Return the name of the theme a terminal of this kind starts with: the last one, if it can."""
+    if term in ("linux", "vt100", "ansi"):
+        return CONSOLE.name
+    return last if last in {theme.name for theme in THEMES} else SUN.name

@@ -113,6 +113,16 @@ async def test_the_key_line_fits_and_always_names_the_emergency(
             line = hand.lines("keys")
             assert len(line) <= width
             assert "emergency" in line or hand.label == "EMERGENCY"
+            assert "Esc" in line or hand.label == "BOARD"
+
+
+async def test_why_opens_the_marked_place_else_the_worst(stocked: Site, clock: Clock) -> None:
+    await prepared(stocked, clock)
+    async with opened(stocked, clock) as hand:
+        await hand.press("w")
+        assert "A2 is ! WATCH" in hand.text
+        await hand.press("escape", "down", "w")
+        assert "A1 is OK" in hand.text
 
 
 def test_letters_are_bound_in_both_cases() -> None:

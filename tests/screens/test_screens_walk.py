@@ -278,8 +278,7 @@ async def test_what_is_not_saved_is_not_ticked_and_still_stands_in_the_field(
         await hand.type("6.8")
         book.fails = True
         await hand.press("enter")
-        assert "NOT SAVED: the disk is full" in hand.lines("telling")
-        assert "Your last value is still here" in hand.lines("telling")
+        assert "NOT SAVED, still here: the disk is full. Free some" in hand.lines("telling")
         assert "Dissolved oxygen" in hand.lines("body")
         book.fails = False
         await hand.press("enter")

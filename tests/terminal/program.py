@@ -18,7 +18,8 @@ from pathlib import Path
 import pyte
 
 DEADLINE_S = 15.0
-QUIET_S = 0.31
+BOUNCE_S = 0.31
+"""Longer than the program takes a second Enter for a bounce."""
 _QUERIES = re.compile(rb"\x1b\[[<>=][0-9;]*[A-Za-z]|\x1b\[\?[0-9;]*(?:\$p|u)|\x1b\[[0-9;]*t")
 _SYNC_QUERY = b"\x1b[?2026$p"
 _SYNC_ANSWER = b"\x1b[?2026;2$y"
@@ -37,6 +38,7 @@ class Program:
         self._master, slave = os.openpty()
         self.before = termios.tcgetattr(slave)
         _size(self._master, columns, rows)
+        self._entered = 0.0
         self.started = time.perf_counter()
         self.process = subprocess.Popen(
             [str(one) for one in argv],
@@ -95,10 +97,11 @@ class Program:
         os.write(self._master, text.encode())
 
     def enter(self) -> None:
-        """Press Enter, once the program is quiet for longer than it takes presses as bounces."""
-        while self.read(QUIET_S):
-            pass
+        """Press Enter, not so soon after the last one that it is taken for a bounce."""
+        while (left := self._entered + BOUNCE_S - time.monotonic()) > 0:
+            self.read(left)
         self.type("\r")
+        self._entered = time.monotonic()
 
     def resize(self, columns: int, rows: int) -> None:
         """Give the terminal another size."""
