@@ -96,6 +96,11 @@ def derived(
     return tuple(found)
 
 
+def figure(site: Site, farm: Farm, place: Place, measure: str, now: datetime) -> Derived:
+    """Work out one figure of a place from its readings: a key of `NEEDS`, without its day."""
+    return _worked(site, measure, Inputs(farm, place, now))
+
+
 def _oxygen_form(inputs: Inputs) -> str:
     """Return the form of oxygen to work out: the one that was not read last."""
     if "oxygen" in inputs.typed:

@@ -8,7 +8,6 @@ from datetime import datetime, timedelta
 from typing import Final, Literal
 
 from rounds.day.farm import Farm
-from rounds.day.judgement import in_words
 from rounds.day.state import Read
 from rounds.reason import Reasons
 from rounds.site.measures import MEASURES
@@ -36,11 +35,6 @@ class MeterDoubt:
     since: datetime
     delay: str
     reasons: Reasons
-
-    @property
-    def matter(self) -> str:
-        """Return it in half a line, for beside a verdict."""
-        return f"the {in_words(self.measure)} meter is in doubt"
 
 
 def newest(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
-from rounds.day.derived import derived
+from rounds.day.derived import figure
 from rounds.day.farm import Farm
 from rounds.day.inputs import OXYGEN, Inputs, oxygen_reads
 from rounds.day.meter_doubt import FIRST, MeterDoubt, listed
@@ -178,9 +178,9 @@ def _carbonate(site: Site, farm: Farm, places: list[Place], now: datetime) -> It
         read = farm.latest(place.code, "ph", now)
         if read is None or now - read.at > _LOOKED_AT:
             continue
-        figure = next(one for one in derived(site, farm, place, now) if one.measure == "co2")
-        if figure.doubtful:
-            found.append((read, figure))
+        co2 = figure(site, farm, place, "co2", now)
+        if co2.doubtful:
+            found.append((read, co2))
     if found:
         typed = listed(f"{read.place} {read.typed}" for read, _ in found)
         says = (
@@ -191,5 +191,5 @@ def _carbonate(site: Site, farm: Farm, places: list[Place], now: datetime) -> It
         yield MeterDoubt(
             "pair", "ph", tuple(read.place for read, _ in found), says,
             min(read.at for read, _ in found), AT_ONCE,
-            tuple(reason for _, figure in found for reason in figure.reasons),
+            tuple(reason for _, co2 in found for reason in co2.reasons),
         )  # fmt: skip

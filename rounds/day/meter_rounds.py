@@ -23,6 +23,7 @@ from rounds.day.state import Read
 from rounds.reason import Reason
 from rounds.site.measures import MEASURES
 from rounds.site.model import Place, Site
+from rounds.units import convert
 from rounds.water.oxygen import saturation_mg_l
 
 COMPARED: Final = ("temperature", "salinity", "ph")
@@ -32,6 +33,11 @@ SHIFTED: Final = {"oxygen": 0.08, "ph": 0.15, "salinity": 0.9}
 """By how much all places must have moved: a share of oxygen, else the measure's unit."""
 BEYOND: Final = 3.0
 """Times the accuracy by which a reading must differ: two readings and a habit, each with noise."""
+_AGAINST: Final = {
+    "oxygen": "in water-saturated air",
+    "ph": "in two buffers",
+    "salinity": "in the standard",
+}
 _ONE_ROUND: Final = timedelta(hours=2)
 _ONE_DAY: Final = timedelta(hours=14)
 """From the tanks at first light to mats, filter and pond later on."""
@@ -138,11 +144,11 @@ def _odd(loop: str, seen: list[_Seen]) -> Iterator[MeterDoubt]:
         "apart look at its flow."
     )
     reason = Reason(
-        "{name}: {code} is {apart:+.2f} from the others, more than {limit:.2f} ({times:g} times "
-        "the accuracy of {accuracy:g})",
+        "{name}: {code} is {apart:+.2f} {unit} from the others, more than {limit:.2f} ({times:g} "
+        "times the accuracy of {accuracy:g})",
         {
             "name": name, "code": code, "apart": apart[code], "limit": limit,
-            "times": limit / info.accuracy, "accuracy": info.accuracy,
+            "times": limit / info.accuracy, "accuracy": info.accuracy, "unit": info.unit,
         },
         info.source,
     )  # fmt: skip
@@ -169,9 +175,9 @@ def _crosswise(site: Site, farm: Farm, measure: str, now: datetime) -> Iterator[
         codes = (one.place.code, other.place.code)
         says = (
             f"{codes[0]} and {codes[1]} {in_words(measure)} look typed crosswise "
-            f"({one.read.typed} and {other.read.typed}, usually {mine:.{info.decimals}f} and "
-            f"{its:.{info.decimals}f}): read both again, then correct both. Act on every ACT NOW "
-            "first."
+            f"({one.read.typed} and {other.read.typed}, usually {_as_typed(mine, one.read)} and "
+            f"{_as_typed(its, other.read)}): read both again, then correct both. "
+            "Act on every ACT NOW first."
         )
         reason = Reason(
             "{a} fits what {other} reads at this hour, {b} what {one} reads, neither its own",
@@ -182,6 +188,12 @@ def _crosswise(site: Site, farm: Farm, measure: str, now: datetime) -> Iterator[
         yield MeterDoubt(
             "crosswise", measure, codes, says, max(one.read.at, other.read.at), delay, (reason,)
         )
+
+
+def _as_typed(value: float, read: Read) -> str:
+    """Return a value of a reading's measure in the unit it was typed in."""
+    info = MEASURES[read.measure]
+    return f"{convert(value, info.unit, read.unit):.{info.decimals}f}"
 
 
 # -- one handheld, all places ----------------------------------------------------------------------
@@ -218,7 +230,7 @@ def _together(site: Site, farm: Farm, measure: str, now: datetime) -> Iterator[M
     if measure == "oxygen" and _at_zero(farm, known, moved):
         says += "That is what salinity 0 in the meter does: set its salinity, read all again. "
     else:
-        says += "Check it in air or buffers, read again with another one. "
+        says += f"Hold it {_AGAINST[measure]}, read again with another one. "
     yield MeterDoubt(
         "all together", measure, tuple(s.place.code for s in alike), says + FIRST,
         min(s.read.at for s in alike),

@@ -125,7 +125,7 @@ def _with_doubts(judgement: Judgement, doubts: tuple[MeterDoubt, ...]) -> Judgem
     """Return a judgement with what speaks against its meters; its verdict stays as it is."""
     measures = {judgement.measure, *NEEDS.get(judgement.measure, ())}
     told = tuple(
-        Reason("{says}", {"says": doubt.says})
+        Reason("{says} ({delay})", {"says": doubt.says, "delay": doubt.delay})
         for doubt in doubts
         if doubt.kind != "due"
         and doubt.measure in measures

@@ -209,6 +209,14 @@ def test_two_places_typed_crosswise_are_named_in_that_round() -> None:
     assert "G1 and G4 salinity look typed crosswise (30.1 and 31.9" in found.says
 
 
+def test_what_is_usual_is_written_in_the_unit_it_was_typed_in() -> None:
+    warm = {"G1": 20.0, "G3": 25.0}
+    days = habit("temperature", warm)
+    for place, typed in (("G1", "77.0"), ("G3", "68.0")):  # 25 and 20 degC
+        days.write(e.Reading, -1, place=place, measure="temperature", value=typed, unit="degF")
+    assert "(77.0 and 68.0, usually 68.0 and 77.0)" in one(days).says
+
+
 @pytest.mark.parametrize(
     "values",
     [TWO | {"G1": 30.1}, TWO | {"G1": 30.1, "G4": 28.0}, TWO | {"G1": 31.6, "G4": 30.4}],
