@@ -44,6 +44,16 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
+class Weaning:
+    """A food of larvae, and from which to which day after hatch it is given."""
+
+    food: str
+    from_day: int
+    to_day: int
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Species:
     """A species profile: what its fish tolerate, eat and become. Every value has its source."""
 
@@ -62,6 +72,9 @@ class Species:
     limits: Mapping[Stage | Literal["any"], tuple[Limits, ...]]
     length_weight: tuple[float, float] | None = None
     sources: Mapping[str, str] = field(default_factory=dict)
+    weaning: tuple[Weaning, ...] = ()
+    energy_budget: Literal["", "gilthead"] = ""
+    """Whose coefficients give the ration by an energy budget; empty where none are known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +91,8 @@ class Product:
     protein: float | None = None
     dry_matter: float | None = None
     pellet_mm: float | None = None
+    energy_kj_g: float | None = None
+    """Digestible energy of a feed."""
     for_weights_g: tuple[float, float] | None = None
     caution: str = ""
 

@@ -56,6 +56,7 @@ def read_products(tables: Iterable[Table]) -> dict[str, Product]:
             protein=table.fraction("protein"),
             dry_matter=table.fraction("dry_matter"),
             pellet_mm=table.maybe("pellet", "mm", 0.01, 50),
+            energy_kj_g=table.maybe("energy", "kJ/g", 2, 30),
             for_weights_g=_weights(table),
             caution=table.text("caution", ""),
         )

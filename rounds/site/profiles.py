@@ -11,7 +11,7 @@ from typing import Any, Final, Literal
 
 from rounds.fish.ration import RationTable
 from rounds.site.measures import MEASURES
-from rounds.site.model import STAGES, Limits, Species, Stage
+from rounds.site.model import STAGES, Limits, Species, Stage, Weaning
 from rounds.site.reading import Problem, Table, nearest, read_toml
 from rounds.site.shipped import shipped
 from rounds.text import clean
@@ -28,6 +28,7 @@ _SOURCED: Final = (
     "market_weight",
     "meals",
     "length_weight",
+    "energy_budget",
 )
 
 
@@ -145,6 +146,8 @@ def _read(table: Table, folder: Path) -> Species:
         limits={stage: tuple(of_stage) for stage, of_stage in limits.items()},
         length_weight=_length_weight(table),
         sources=cited,
+        weaning=_weaning(table),
+        energy_budget=table.word("energy_budget", ("", "gilthead"), ""),
     )
     order = ("feeding_low", "optimum_low", "optimum_high", "upper_limit")
     values = [getattr(species, f"{key}_c") for key in order]
@@ -199,6 +202,20 @@ def _length_weight(table: Table) -> tuple[float, float] | None:
     rule = "must be [a, b] of W = a L^b in g and cm, such as [0.0137, 2.993]"
     table.problem("length_weight", value, rule)
     return None
+
+
+def _weaning(table: Table) -> tuple[Weaning, ...]:
+    """Read the [[weaning]] tables: foods of larvae by days after hatch."""
+    found = []
+    for one in table.tables("weaning", "food"):
+        first = one.whole("from_day", 0, 365)
+        last = one.whole("to_day", 0, 365)
+        if last < first and one.has("to_day"):
+            one.problem("to_day", last, f"must not be before from_day = {first}")
+        food, source = one.text("food"), one.text("source", "common practice")
+        found.append(Weaning(food, first, last, source))
+        one.close()
+    return tuple(sorted(found, key=lambda w: (w.from_day, w.to_day)))
 
 
 def _ration_table(table: Table, folder: Path) -> RationTable:

@@ -28,7 +28,9 @@ VALUES = (
 def test_every_value_has_its_source_and_every_limit_says_what_to_do(tmp_path, code):
     said_itself = tomllib.loads((shipped("species") / f"{code}.toml").read_text("utf-8"))
     assert said_itself["code"] == code
-    assert set(VALUES) & set(said_itself) == set(said_itself["sources"])
+    assert {*VALUES, "length_weight", "energy_budget"} & set(said_itself) == set(
+        said_itself["sources"]
+    )
     species = site(tmp_path).species[code]
     assert all(species.sources[value] for value in VALUES)
     assert not species.table.verified
@@ -91,6 +93,29 @@ def test_decided_bands(tmp_path, code):
     assert bands["chlorine"] == (None, None, 0, 0)
 
 
+def test_printed_figures_of_the_two_basses(tmp_path):
+    species = site(tmp_path).species
+    black, sea = species["black-sea-bass"], species["european-sea-bass"]
+    a, b = black.length_weight
+    # husbandry checks: black sea bass of 10, 20, 30 and 40 cm
+    for length, grams in ((10, 13.44), (20, 106.96), (30, 359.97), (40, 851.5)):
+        assert a * length**b == pytest.approx(grams, rel=1e-3)
+    assert black.optimum_low_c < 25 < black.optimum_high_c
+    assert sea.optimum_low_c < 25 < sea.optimum_high_c < 29 < sea.upper_limit_c
+    assert sea.length_weight is None
+
+
+def test_weaning_schedules_as_printed(tmp_path):
+    species = site(tmp_path).species
+    bass = {one.food.split(",")[0]: one for one in species["black-sea-bass"].weaning}
+    assert (bass["rotifers"].from_day, bass["rotifers"].to_day) == (2, 22)
+    assert bass["microdiet"].to_day == 36
+    drum = species["red-drum"].weaning
+    assert [(one.from_day, one.to_day) for one in drum[:2]] == [(3, 11), (11, 21)]
+    assert all(one.source for kind in species.values() for one in kind.weaning)
+    assert species["generic-warm-marine"].weaning == ()
+
+
 def test_printed_red_drum_conversion_and_larval_cold(tmp_path):
     drum = site(tmp_path).species["red-drum"]
     assert drum.fcr == 1.54
@@ -127,7 +152,8 @@ def test_a_site_overrides_single_values(tmp_path):
 
 
 def test_a_site_brings_a_species_of_its_own_or_replaces_one(tmp_path):
-    text = FILES[0].read_text("utf-8").replace("generic-warm-marine", "silver-fish")
+    generic = next(path for path in FILES if path.stem == "generic-warm-marine")
+    text = generic.read_text("utf-8").replace("generic-warm-marine", "silver-fish")
     folder = write(tmp_path, GOOD.replace('"red-drum"', '"silver-fish"'))
     (folder / "species").mkdir()
     (folder / "species" / "silver.toml").write_text(text, "utf-8")
@@ -149,6 +175,11 @@ def test_a_site_brings_a_species_of_its_own_or_replaces_one(tmp_path):
         ("meals = 3", "must be pairs"),
         ("length_weight = [3.0, 0.01]", "length_weight = [3.0, 0.01]: must be [a, b]"),
         ("fcrr = 1.2", "fcrr: unknown key: did you mean fcr?"),
+        (
+            '[[species.weaning]]\nfood = "dry"\nfrom_day = 9\nto_day = 3',
+            "to_day = 3: must not be before from_day = 9",
+        ),
+        ('energy_budget = "cod"', 'energy_budget = "cod"'),
         ('limits = ["x"]', 'limits = "x": must be written as [[limits]]'),
         ('[[species.limits]]\nmeasure = "oxygen"', "has no bounds"),
         ('[[species.limits]]\nstage = "fry"\nmeasure = "ph"\nact_low = 7', 'stage = "fry"'),
