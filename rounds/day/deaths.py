@@ -2,24 +2,38 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Final
 
 from rounds.day.farm import Farm
 from rounds.day.judgement import SIGNS, Judgement, Word
-from rounds.day.state import Stock
+from rounds.day.state import DeadAt, Stock
 from rounds.day.when import local_day
 from rounds.fish.mortality import ACT_BELOW, WATCH_BELOW, expected_a_day, judge
 from rounds.reason import Reason
 from rounds.site.model import Place
 
 WINDOW_DAYS: Final = 14
+RUN_DAYS: Final = 3
+"""More dead than expected on so many days running is a matter for the veterinarian."""
+COUNT_STANDS: Final = timedelta(hours=36)
+"""How long a count of the dead is told while nobody counts again (common practice)."""
+SHORT_STANDS: Final = timedelta(days=7)
+"""How long a counted shortage is told while nobody counts again (common practice)."""
+SHORT_PART: Final = 0.01
+"""A shortage smaller than this part of the fish, or of one fish, is a slip in counting."""
 _MOST: Final = 1_000_000
 """Above this many dead the chance is nothing, whatever was expected."""
 _DO: Final[dict[Word, str]] = {
     "watch": "Look at the fish, read oxygen, pH and ammonia, count again this evening.",
     "act": "Hold the feed, check the water now, call the supervisor, keep fresh dead for the vet.",
 }
+LOOK_STEP: Final = "look"
+"""Step code under which it is asked how the fish look."""
+UNSEEN: Final = "cannot see them"
+_VET: Final = (
+    "Call the veterinarian today; check the water, keep two fresh dead cold, give no treatment."
+)
 
 
 def lot_of(farm: Farm, place: Place) -> Stock | None:
@@ -89,6 +103,117 @@ def judge_deaths(
         "Poisson tail; common practice",
     )  # fmt: skip
     return _judged(place, total, word, says, now, reason)
+
+
+def call_vet(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+    """Return what the veterinarian must hear: three days of deaths, or deaths and an odd look.
+
+    Three days running with more dead than expected count where chance explains their sum less
+    than one time in a thousand; expected is what the lot lost in the 14 days before them. A day
+    nobody counted ends the run. Larvae are judged by their own curve.
+
+    Args:
+        farm: The farm.
+        place: Where.
+        now: The present.
+
+    Returns:
+        A judgement a lot, none in most places.
+    """
+    if place.stage == "larval":
+        return []
+    dead = [one for one in farm.dead(place.code) if one.at <= now]
+    recent = [one for one in dead if now - one.at <= COUNT_STANDS]
+    found = []
+    for lot in dict.fromkeys(one.lot for one in recent):
+        judged = _three_days(farm, place, lot, now)
+        if judged is not None:
+            found.append(judged)
+    if not found and (sign := _sign(farm, place, recent, now)) is not None:
+        found.append(sign)
+    return found
+
+
+def _sign(farm: Farm, place: Place, recent: list[DeadAt], now: datetime) -> Judgement | None:
+    """Return the judgement of fish that look odd while some die."""
+    looks = [a for a in farm.answers(place.code, LOOK_STEP) if now - COUNT_STANDS <= a.at <= now]
+    count = sum(one.count for one in recent)
+    last = looks[-1] if looks else None
+    if last is None or last.verdict not in ("watch", "act") or last.value == UNSEEN or not count:
+        return None
+    says = f"{count} dead, and fish {last.value}"
+    reason = Reason("{says}: an unusual sign beside deaths", {"says": says}, "common practice")
+    return Judgement(
+        "dead", place.code, float(count), "1", "watch", says, _VET, None, last.at, (reason,)
+    )
+
+
+def _three_days(farm: Farm, place: Place, lot: str, now: datetime) -> Judgement | None:
+    zone = farm.site.timezone
+    by_day: dict[date, int] = {}
+    for dead in farm.dead(place.code):
+        if dead.lot == lot and dead.at <= now:
+            day = local_day(dead.at, zone)
+            by_day[day] = by_day.get(day, 0) + dead.count
+    last = max(by_day)
+    run = [last - timedelta(days=n) for n in reversed(range(RUN_DAYS))]
+    counts = [by_day.get(day, 0) for day in run]
+    stocked = [s.stocked_at for s in farm.stocks.get(place.code, ()) if s.lot == lot]
+    days = min([WINDOW_DAYS, *((run[0] - local_day(at, zone)).days for at in stocked)])
+    before = sum(n for day, n in by_day.items() if 0 < (run[0] - day).days <= WINDOW_DAYS)
+    expected = expected_a_day(min(before, _MOST), max(days, 1))
+    chance = judge(min(sum(counts), _MOST), min(RUN_DAYS * expected, _MOST)).probability
+    if min(counts) <= expected or chance >= ACT_BELOW:
+        return None
+    rising = counts == sorted(set(counts))
+    told = ", ".join(map(str, counts))
+    says = f"{told} dead of {lot} on three days running{', rising' if rising else ''}"
+    reason = Reason(
+        "{told} dead of {lot}; {expected:.2f} a day expected from the days before: by chance "
+        "{chance:.2g}, act below {act}",
+        {"told": told, "lot": lot, "expected": expected, "chance": chance, "act": ACT_BELOW},
+        "Poisson tail of the three days; common practice",
+    )
+    at = max(dead.at for dead in farm.dead(place.code) if dead.lot == lot and dead.at <= now)
+    return Judgement(
+        "dead", place.code, float(sum(counts)), "1", "act", says, _VET, None, at, (reason,)
+    )
+
+
+def short(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+    """Return the lots of a place of which fewer were counted than the account carried.
+
+    Args:
+        farm: The farm.
+        place: Where.
+        now: The present.
+
+    Returns:
+        A judgement a lot, until it is counted again or a week has gone.
+    """
+    found = []
+    for stock in farm.stocks.get(place.code, ()):
+        lack = stock.shortage
+        if lack is None or not lack.at <= now <= lack.at + SHORT_STANDS:
+            continue
+        missing = lack.on_record - lack.counted
+        if missing <= max(1.0, SHORT_PART * lack.on_record):
+            continue
+        says = (
+            f"{missing} of {stock.lot} missing: {lack.counted} counted, {lack.on_record} on record"
+        )
+        do = (
+            "Count again; look at screens, outlets and the floor for jumpers; look for fish "
+            "eating others; tell the supervisor."
+        )
+        reason = Reason("{says}: missing fish are neither dead nor sold", {"says": says})
+        found.append(
+            Judgement(
+                "count", place.code, float(missing), "1", "watch", says, do, None, lack.at,
+                (reason,),
+            )
+        )  # fmt: skip
+    return found
 
 
 def _judged(

@@ -18,11 +18,13 @@ from rounds.day.changes import (
     skipped,
     where,
 )
+from rounds.day.deaths import call_vet, short
 from rounds.day.farm import Farm
 from rounds.day.judgement import RANK, Word, in_words
 from rounds.day.meters import MeterDoubt, doubtful_readings, doubts_of_meters
 from rounds.day.plan import rereads, rounds_on
 from rounds.day.rations import Ration
+from rounds.day.raw_eating import raw_eating
 from rounds.day.saltbalance import balances
 from rounds.day.state import HandoffAt, OpenMatter
 from rounds.day.unheard import named, unheard
@@ -231,11 +233,15 @@ def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
         if incident.at <= span.until:
             text = f": {incident.text}" if incident.text else ""
             since = spoken(incident.at, span.until, zone)
-            at = where(incident, "house")
-            found.append(f"{at}: {incident.about} not yet in order, since {since}{text}")
+            spot = where(incident, "house")
+            found.append(f"{spot}: {incident.about} not yet in order, since {since}{text}")
     for place in span.site.places:
         if (state := span.farm.state_of(place)) != "in service":
             found.append(f"{place} is {state}")
+    for at in span.site.places.values():
+        told = (*call_vet(span.farm, at, span.until), *short(span.farm, at, span.until))
+        found += [f"{at.code}: {one.sentence}" for one in told]
+    found += raw_eating(span.farm)
     found += [
         f"{ration.place}: ration held back, {ration.held_back}"
         for ration in feeding

@@ -53,6 +53,15 @@ class Sample:
 
 
 @dataclass(frozen=True, slots=True)
+class Shortage:
+    """Fewer fish counted than the account carried, and when."""
+
+    at: datetime
+    on_record: int
+    counted: int
+
+
+@dataclass(frozen=True, slots=True)
 class Stock:
     """Fish of one lot in one place.
 
@@ -72,6 +81,12 @@ class Stock:
     recount: bool
     """Carried and sampled weight disagree: weigh again before the larger one is used."""
     reasons: Reasons
+    handled_at: datetime | None = None
+    """When fish were last moved into or taken out of this place."""
+    shortage: Shortage | None = None
+    """What the last count missed."""
+    ever_fed_live: bool = False
+    """The lot, one it came from or one it was mixed with was once given live or raw fish."""
 
     @property
     def biomass_kg(self) -> float:

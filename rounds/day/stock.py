@@ -15,7 +15,7 @@ from datetime import datetime
 from statistics import fmean, stdev
 from typing import Final
 
-from rounds.day.state import Sample, Stock, amount
+from rounds.day.state import Sample, Shortage, Stock, amount
 from rounds.fish.sampling import reconcile
 from rounds.fish.stock import carried_se_g
 from rounds.reason import Reason
@@ -48,6 +48,8 @@ class _Row:
     sampled: Sample | None = None
     recount: bool = False
     gained_g: float = 0.0
+    handled_at: datetime | None = None
+    shortage: Shortage | None = None
     notes: list[Reason] = field(default_factory=list)
 
 
@@ -62,12 +64,15 @@ def stocks(site: Site, entries: Iterable[Entry]) -> dict[str, tuple[Stock, ...]]
         Place code to the lots in it that have fish left, by lot name.
     """
     rows: dict[Key, _Row] = {}
+    fed_live: set[str] = set()
     for entry in _in_order([e for e in entries if isinstance(e, LEDGER_KINDS)]):
         _apply(site, rows, entry)
+        _fed_live(site, rows, fed_live, entry)
     found: dict[str, tuple[Stock, ...]] = {}
     for row in sorted(rows.values(), key=lambda row: (row.place, row.lot)):
         if row.count > 0:
-            found[row.place] = (*found.get(row.place, ()), _stock(row))
+            stock = replace(_stock(row), ever_fed_live=row.lot in fed_live)
+            found[row.place] = (*found.get(row.place, ()), stock)
     return found
 
 
@@ -111,19 +116,57 @@ def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
         row = rows.get((lot, entry.source))
         if row is not None:
             part = _take(row, entry.count, amount(entry.mass, entry.unit, "kg"), entry.at)
-            _join(rows, replace(part, place=entry.target, stocked_at=entry.at))
+            moved = replace(part, place=entry.target, stocked_at=entry.at, shortage=None)
+            _join(rows, moved)
+            _handled(rows, (entry.source, entry.target), entry.at)
     else:
         row = rows.get((lot, entry.place or ""))
         if row is None:
             return
         if isinstance(entry, Removed):
             _take(row, entry.count, amount(entry.mass, entry.unit, "kg"), entry.at)
+            _handled(rows, (row.place,), entry.at)
         elif isinstance(entry, Died):
             _take(row, entry.count, None, entry.at)
         elif isinstance(entry, Counted):
-            row.count, row.estimated = max(0, entry.count), False
+            counted = max(0, entry.count)
+            short = counted < row.count and not row.estimated
+            row.shortage = Shortage(entry.at, row.count, counted) if short else None
+            row.count, row.estimated = counted, False
         elif isinstance(entry, Weighed):
             _sample(row, entry)
+
+
+def _handled(rows: dict[Key, _Row], places: tuple[str, ...], at: datetime) -> None:
+    for row in rows.values():
+        if row.place in places:
+            row.handled_at = at
+
+
+def _fed_live(site: Site, rows: dict[Key, _Row], lots: set[str], entry: Entry) -> None:
+    """Add the lots that were given live or raw fish, came from one that was, or met one in a tank.
+
+    A lot in the set never leaves it.
+    """
+    if isinstance(entry, Fed):
+        product = site.products.get(entry.product)
+        if product is None or product.kind != "forage" or not amount(entry.amount, entry.unit, "g"):
+            return
+        lots |= _lots_in(rows, entry.place or "")
+    elif isinstance(entry, Stocked) and lots.intersection(entry.parents):
+        lots.add(entry.lot or "")
+    elif not lots or not isinstance(entry, Stocked | Moved):
+        return
+    size = 0
+    while size != len(lots):
+        size = len(lots)
+        for place in {row.place for row in rows.values()}:
+            if not lots.isdisjoint(here := _lots_in(rows, place)):
+                lots |= here
+
+
+def _lots_in(rows: dict[Key, _Row], place: str) -> set[str]:
+    return {row.lot for row in rows.values() if row.place == place and row.count > 0}
 
 
 def _join(rows: dict[Key, _Row], new: _Row) -> None:
@@ -249,5 +292,5 @@ def _stock(row: _Row) -> Stock:
         )  # fmt: skip
     return Stock(
         row.lot, row.place, row.count, row.estimated, row.carried_g, row.sampled, row.weight_g,
-        row.stocked_at, row.weight_at, row.recount, tuple(reasons),
+        row.stocked_at, row.weight_at, row.recount, tuple(reasons), row.handled_at, row.shortage,
     )  # fmt: skip

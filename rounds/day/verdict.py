@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
-from rounds.day.deaths import judge_deaths
+from rounds.day.deaths import COUNT_STANDS, call_vet, judge_deaths, short
 from rounds.day.derived import NEEDS, Derived, derived
 from rounds.day.farm import Farm
 from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
@@ -28,12 +28,10 @@ __all__ = [
     "of_place", "reread_at", "worst",
 ]  # fmt: skip
 
-_URGENT: Final = (*OXYGEN, "look", "chlorine", "ammonia", "nitrite", "dead")
+_URGENT: Final = (*OXYGEN, "look", "chlorine", "ammonia", "nitrite", "dead", "count")
 """What is told first among figures with one verdict: what kills soonest."""
 
 
-COUNT_STANDS: Final = timedelta(hours=36)
-"""How long a count of the dead is told while nobody counts again (common practice)."""
 ANSWER_STANDS: Final = timedelta(days=7)
 """How long an answer that was out of order is told while it is not asked again."""
 
@@ -95,7 +93,9 @@ def of_place(
         found.append(_not_read(site, place, breathing, now))
     figures = derived(site, farm, place, now)
     found += [one.judgement for one in figures if one.judgement is not None]
+    found += call_vet(farm, place, now)
     found += _deaths(farm, place, now)
+    found += short(farm, place, now)
     found += _answers(site, farm, place, now)
     found = [_with_doubts(judgement, doubts) for judgement in found]
     found.sort(key=lambda judgement: (-RANK[judgement.verdict], _urgency(judgement.measure)))

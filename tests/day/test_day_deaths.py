@@ -1,0 +1,192 @@
+"""Deaths over days, fish that are missing, and lots that ate live fish: what must be said."""
+
+from __future__ import annotations
+
+import random
+from datetime import timedelta
+
+import pytest
+from small_farm import NOW, Days, make_site
+
+from rounds.day import handoff, rations
+from rounds.day.deaths import call_vet, short
+from rounds.day.verdict import of_place
+from rounds.records import entry as e
+
+
+def dead(days: Days, counts: list[int], place: str = "T1", lot: str = "L1") -> Days:
+    """Count the dead once a day; the last count is today's."""
+    for back, count in enumerate(reversed(counts)):
+        days.write(e.Died, -24.0 * back - 0.5, place=place, lot=lot, count=count)
+    return days
+
+
+def stocked(hours: float = -24 * 30) -> Days:
+    days = Days()
+    days.stock(hours=hours)
+    return days
+
+
+def vet(days: Days) -> list[str]:
+    return [one.says for one in call_vet(days.farm, days.site.places["T1"], NOW)]
+
+
+# -- three days running ------------------------------------------------------------------------
+
+
+def test_deaths_above_expectation_on_three_days_call_the_veterinarian() -> None:
+    days = dead(stocked(), [0] * 14 + [1, 2, 3])
+    (judged,) = call_vet(days.farm, days.site.places["T1"], NOW)
+    assert judged.verdict == "act"
+    assert "1, 2, 3 dead of L1 on three days running, rising" in judged.says
+    assert "Call the veterinarian" in judged.do
+    assert judged.reasons
+    stands = of_place(days.site, days.farm, days.site.places["T1"], NOW)
+    assert stands.worst is not None
+    assert "veterinarian" in stands.worst.do
+    document = handoff.matters(days.site, days.farm, NOW, "ana")
+    assert any("three days running" in line and "veterinarian" in line for line in document.watch)
+
+
+@pytest.mark.parametrize(
+    "counts",
+    [
+        [0] * 14 + [0, 1, 1],  # two days only
+        [0] * 14 + [1, 0, 2],  # not running
+        [2] * 14 + [3, 3, 3],  # as this lot loses every day
+        [0] * 14,
+    ],
+)
+def test_what_is_not_three_days_above_expectation_is_no_such_call(counts: list[int]) -> None:
+    assert vet(dead(stocked(), counts)) == []
+
+
+def test_a_day_nobody_counted_ends_the_run_and_an_old_run_is_over() -> None:
+    days = stocked()
+    for back in (4, 3, 1):
+        days.write(e.Died, -24.0 * back, place="T1", lot="L1", count=2)
+    assert vet(days) == []
+    old = stocked()
+    for back in (5, 4, 3):
+        old.write(e.Died, -24.0 * back, place="T1", lot="L1", count=2)
+    assert vet(old) == []
+
+
+def test_larvae_are_judged_by_their_own_curve() -> None:
+    days = Days()
+    days.stock("L1", lot="LV", count=5000, weight="0.01")
+    dead(days, [5, 50, 500], "L1", "LV")
+    assert call_vet(days.farm, days.site.places["L1"], NOW) == []
+
+
+def test_quiet_farms_stay_quiet() -> None:
+    """At one death in twenty days, 24 tanks call at most about once in 90 days."""
+    chance = random.Random(4)
+    calls = 0
+    for _ in range(24):
+        days = dead(stocked(-24 * 60), [int(chance.random() < 0.05) for _ in range(45)])
+        farm = days.farm
+        for back in range(30):
+            now = NOW - timedelta(days=back)
+            calls += bool(call_vet(farm, days.site.places["T1"], now))
+    assert calls <= 1
+
+
+def test_an_unusual_sign_beside_deaths_calls_the_veterinarian() -> None:
+    days = dead(stocked(), [0] * 14 + [1])
+    assert vet(days) == []
+    days.write(e.Answer, -0.4, place="T1", step="look", value="flashing", verdict="watch")
+    assert vet(days) == ["1 dead, and fish flashing"]
+    days.write(e.Answer, -0.3, place="T1", step="look", value="cannot see them", verdict="watch")
+    assert vet(days) == []
+    calm = dead(stocked(), [0] * 15)
+    calm.write(e.Answer, -0.4, place="T1", step="look", value="flashing", verdict="watch")
+    assert vet(calm) == []  # the answer itself is told; nobody died
+
+
+# -- missing fish ------------------------------------------------------------------------------
+
+
+def test_fewer_counted_than_carried_is_its_own_line() -> None:
+    days = stocked()
+    days.write(e.Died, -30, place="T1", lot="L1", count=2)
+    days.write(e.Counted, -20, place="T1", lot="L1", count=276)
+    (judged,) = short(days.farm, days.site.places["T1"], NOW)
+    assert judged.says == "22 of L1 missing: 276 counted, 298 on record"
+    assert judged.verdict == "watch"
+    stands = of_place(days.site, days.farm, days.site.places["T1"], NOW)
+    assert any(one.measure == "count" for one in stands.judgements)
+    document = handoff.matters(days.site, days.farm, NOW, "ana")
+    assert any("T1: 22 of L1 missing" in line for line in document.watch)
+    days.write(e.Counted, -1, place="T1", lot="L1", count=276)  # counted again: as it is
+    assert short(days.farm, days.site.places["T1"], NOW) == []
+
+
+def test_a_slip_in_counting_more_fish_or_an_estimate_is_no_shortage() -> None:
+    for counted, keys in ((298, {}), (305, {}), (200, {"estimated": True})):
+        days = Days()
+        days.stock(**keys)
+        days.write(e.Counted, -2, place="T1", lot="L1", count=counted)
+        assert short(days.farm, days.site.places["T1"], NOW) == []
+
+
+def test_fish_moved_away_do_not_take_the_shortage_along() -> None:
+    days = stocked()
+    days.write(e.Counted, -20, place="T1", lot="L1", count=200)
+    days.write(e.Moved, -10, lot="L1", source="T1", target="T2", count=100)
+    assert short(days.farm, days.site.places["T2"], NOW) == []
+    assert len(short(days.farm, days.site.places["T1"], NOW)) == 1
+
+
+# -- live and raw fish -------------------------------------------------------------------------
+
+
+def flagged(days: Days) -> set[tuple[str, str]]:
+    return {(s.place, s.lot) for ss in days.farm.stocks.values() for s in ss if s.ever_fed_live}
+
+
+def test_a_lot_that_ate_forage_loses_the_exemption_for_good_through_moves_and_merges() -> None:
+    days = Days()
+    days.stock("T1", lot="A")
+    days.stock("T2", lot="B")
+    days.feed("200", -200)
+    assert flagged(days) == set()
+    days.feed("500", -100, product="KILLI")
+    assert flagged(days) == {("T1", "A")}
+    days.feed("200", -90)  # pellets again change nothing
+    days.write(e.Moved, -80, lot="A", source="T1", target="T2", count=300)
+    assert flagged(days) == {("T2", "A"), ("T2", "B")}  # nobody can tell them apart
+    days.write(e.Moved, -70, lot="B", source="T2", target="T1", count=100)
+    assert flagged(days) == {("T2", "A"), ("T2", "B"), ("T1", "B")}
+    days.write(e.Stocked, -60, lot="C", place="T1", count=10, mean_weight="1", unit="g",
+               parents=["B"])  # fmt: skip
+    assert ("T1", "C") in flagged(days)
+
+
+def test_a_lot_stocked_on_top_is_mixed_and_one_that_met_nobody_is_not() -> None:
+    days = Days()
+    days.stock("T1", lot="A")
+    days.stock("T2", lot="B")
+    days.feed("500", -100, product="KILLI")
+    days.stock("T1", lot="D", hours=-50)
+    assert flagged(days) == {("T1", "A"), ("T1", "D")}
+
+
+def test_a_voided_meal_of_forage_flags_nothing() -> None:
+    days = Days()
+    days.stock("T1", lot="A")
+    meal = days.feed("500", -100, product="KILLI")
+    days.write(e.Correction, -99, of=meal.id, void=True)
+    assert flagged(days) == set()
+
+
+def test_hand_off_says_so_and_defers_to_the_food_authority() -> None:
+    days = Days()
+    days.stock("T1", lot="A")
+    days.feed("500", -100, product="KILLI")
+    lines = [x for x in handoff.matters(days.site, days.farm, NOW, "ana").watch if "A was" in x]
+    assert len(lines) == 1
+    assert lines[0].startswith("T1: ")
+    assert "the local food authority decides" in lines[0]
+    assert "safe" not in lines[0]
+    assert rations.today(make_site(), Days().farm, NOW) == ()
