@@ -123,8 +123,11 @@ class Desk:
         """Fold what other programs and laptops have written since; return how much it was."""
         async with self._turn:
             entries = await asyncio.to_thread(self.book.new_entries)
-            for entry in entries:
-                self.farm = self.farm.add(entry)
+            if len(entries) > 1:  # a stick brings a day of them: one fold, beside the keys
+                known = [*self.farm.entries.values(), *entries]
+                self.farm = await asyncio.to_thread(fold, self.site, known, self.farm.unknown)
+            elif entries:
+                self.farm = self.farm.add(entries[0])
             if entries:
                 self.unread = len(await asyncio.to_thread(self.book.problems))
         return len(entries)

@@ -7,14 +7,15 @@ import subprocess
 import sys
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from screens_hand import Clock, Hand, open_book, opened
 from textual.color import Color
 
 from rounds.day.board import Board, board
-from rounds.day.farm import Farm
-from rounds.records.entry import Matter, Note, Reading, Stocked
+from rounds.day.farm import Farm, fold
+from rounds.records.entry import Died, Matter, Note, Reading, Stocked
 from rounds.screens import crash
 from rounds.screens.app import NOT_AN_ALARM
 from rounds.screens.theme import NIGHT, SUN
@@ -133,6 +134,28 @@ async def test_another_programs_entry_changes_what_is_in_sight(
             other.append(Reading(measure=measure, value=value, unit=unit, place="A1", by="rui"))
         await hand.app.listen()
         assert after in hand.text
+
+
+async def test_a_day_of_another_laptop_is_folded_once(
+    stocked: Site, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folded: list[int] = []
+
+    def counted(*given: Any) -> Farm:
+        farm = fold(*given)
+        folded.append(farm.size)
+        return farm
+
+    async with opened(stocked, clock) as hand:
+        before = hand.app.desk.farm.size
+        with open_book(stocked, clock) as other:
+            for _ in range(3):
+                other.append(Died(count=1, place="A1", lot="L1", by="rui"))
+        monkeypatch.setattr("rounds.screens.desk.fold", counted)
+        monkeypatch.setattr("rounds.day.farm.fold", counted)
+        await hand.app.listen()
+        assert folded == [before + 4]
+        assert "397" in hand.lines("places")
 
 
 async def test_it_is_judged_again_when_the_book_or_the_minute_moves_on(
