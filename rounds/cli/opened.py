@@ -99,6 +99,19 @@ def the_site(asked: argparse.Namespace) -> Site:
         raise Failure(f"{what}: see rounds --site {folder} check") from None
 
 
+def place_code(site: Site, typed: str) -> str:
+    """Return the code of a place as the site writes it, whatever its capitals.
+
+    Raises:
+        Failure: There is no such place.
+    """
+    codes = {code.casefold(): code for code in site.places}
+    code = codes.get(typed.casefold())
+    if code is None:
+        raise Failure(f"there is no place {typed}: {', '.join(site.places)}")
+    return code
+
+
 def who(asked: argparse.Namespace, site: Site) -> str:
     """Return who writes: --by, else ROUNDS_BY; empty when nobody is named.
 

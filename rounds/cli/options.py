@@ -91,6 +91,8 @@ def parser() -> argparse.ArgumentParser:
         add("dose", "calculator", "print what to dose and why; with figures, a calculator"), common
     )
     _water(add("water", "water", "work out what a set of readings means"))
+    air = add("air", "air", "print how many minutes of air each tank has, the shortest first")
+    air.add_argument("place", nargs="?", metavar="PLACE", help="one place only, with reasons")
     handoff = add("handoff", "handing", "hand the shift on: print it, sign it, write it to a file")
     handoff.add_argument("--to", metavar="CODE", default="", help="who takes over")
     handoff.add_argument("--say", metavar="TEXT", default="", help="what the shift adds in words")

@@ -6,7 +6,7 @@ import argparse
 from decimal import Decimal
 
 from rounds.cli.failure import Failure
-from rounds.cli.opened import Opened, opened
+from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.options import amount
 from rounds.cli.out import emit, say, why
 from rounds.day import rations
@@ -23,7 +23,7 @@ def run(asked: argparse.Namespace) -> int:
     with opened(asked, writes=gives) as farm:
         found = rations.today(farm.site, farm.farm, farm.now)
         if asked.place is not None:
-            found = tuple(one for one in found if one.place == _place(farm, asked.place))
+            found = tuple(one for one in found if one.place == place_code(farm.site, asked.place))
             if not found:
                 raise Failure(f"{asked.place} has no fish on record")
         if gives:
@@ -41,14 +41,6 @@ def run(asked: argparse.Namespace) -> int:
                 say(f"! {line}", hang=2)
             _show(farm, found, single=asked.place is not None)
     return 0
-
-
-def _place(farm: Opened, typed: str) -> str:
-    codes = {code.casefold(): code for code in farm.site.places}
-    code = codes.get(typed.casefold())
-    if code is None:
-        raise Failure(f"there is no place {typed}: {', '.join(farm.site.places)}")
-    return code
 
 
 def _give(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:

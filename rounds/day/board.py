@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Final
 
 from rounds.day import rations
+from rounds.day.air import of_place as air_of_place
 from rounds.day.farm import Farm
 from rounds.day.judgement import RANK, Figure, Word, worst
 from rounds.day.meters import doubts_of_meters
@@ -47,6 +48,8 @@ class BoardLine:
     says: str
     do: str
     due: str
+    air: str = "-"
+    """Minutes of air: "38 min", with the case named where air off and flow off differ."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +126,7 @@ def _line(
         told.says if told else "",
         told.do if told else "",
         _due(site, place, due, again, now),
+        air_of_place(site, farm, place, now).text if farm.stocks.get(place.code) else "-",
     )
 
 

@@ -95,6 +95,8 @@ _ALL: Final = (
             Slip(401, 1500, "a point was left out", 0.1),
         ),
     ),
+    Measure("oxygen_in", "Oxygen of the inflow", "mg/L", 1, 0, 40, 24, 3, 20, accuracy=0.1,
+            accuracy_percent=2),
     Measure(
         "ph", "pH", "pH", 2, 4, 11, 24, 6.8, 8.5, jump=0.3, accuracy=0.05, slips=(
             Slip(60, 95, "a point was left out", 0.1),

@@ -71,6 +71,8 @@ class Species:
     """(up to this mean weight in g, meals a day), rising; the last one holds above it too."""
     limits: Mapping[Stage | Literal["any"], tuple[Limits, ...]]
     length_weight: tuple[float, float] | None = None
+    density_kg_m3: Mapping[Stage | Literal["any"], float] = field(default_factory=dict)
+    """Most fish wanted in a cubic metre, by stage."""
     sources: Mapping[str, str] = field(default_factory=dict)
     weaning: tuple[Weaning, ...] = ()
     energy_budget: Literal["", "gilthead"] = ""
@@ -152,6 +154,12 @@ class Place:
     """Code of the product fed here."""
     test_point: bool = False
     """Its loop's water is tested here; each loop has at least one."""
+    density_kg_m3: float | None = None
+    """Most fish wanted in a cubic metre here, in place of the species'."""
+    tan_removal_g_m2_day: float | None = None
+    """Of a filter or tray, as measured: fall of TAN times flow over its area, g N."""
+    aeration_per_h: float | None = None
+    """What its aeration transfers (KLa), as measured."""
     limits: tuple[Limits, ...] = ()
     note: str = ""
 
@@ -251,6 +259,16 @@ class Site:
     def species_of(self, place: Place) -> Species | None:
         """Return the profile of the species kept in a place, or None where none is named."""
         return self.species.get(place.species) if place.species else None
+
+    def density_for(self, place: Place) -> tuple[float | None, str]:
+        """Return the most fish wanted in a place, kg/m3, and who says so; None where not set."""
+        species = self.species_of(place)
+        if place.density_kg_m3 is not None:
+            return place.density_kg_m3, "this site"
+        if species is None or place.stage is None:
+            return None, ""
+        found = species.density_kg_m3.get(place.stage, species.density_kg_m3.get("any"))
+        return found, species.sources.get("density", "")
 
     def limits_for(self, measure: str, place: Place, at: time) -> Limits | None:
         """Return the limits that govern a measure in a place at an hour of the site's day.

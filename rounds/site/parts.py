@@ -188,9 +188,19 @@ def _place(
         area_m2=table.maybe("area", "m^2", 0.0001, 10_000_000),
         feed=_known(table, "feed", products, ("feed", "live feed", "forage")),
         test_point=table.flag("test_point", False),
+        density_kg_m3=table.maybe("density", "1", 0.01, 300),
+        tan_removal_g_m2_day=_removal(table, kind),
+        aeration_per_h=table.maybe("aeration", "1", 0, 100),
         limits=tuple(own),
         note=table.text("note", ""),
     )
+
+
+def _removal(table: Table, kind: Kind) -> float | None:
+    rate = table.maybe("tan_removal", "1", 0, 5)
+    if rate is not None and (kind not in ("filter", "tray") or not table.has("area")):
+        table.problem("tan_removal", rate, "is for a filter or a tray with its area: g N/m2/day")
+    return rate
 
 
 def _with_test_points(places: dict[str, Place]) -> dict[str, Place]:

@@ -28,6 +28,7 @@ _SOURCED: Final = (
     "market_weight",
     "meals",
     "length_weight",
+    "density",
     "energy_budget",
 )
 
@@ -145,6 +146,7 @@ def _read(table: Table, folder: Path) -> Species:
         meals=_meals(table),
         limits={stage: tuple(of_stage) for stage, of_stage in limits.items()},
         length_weight=_length_weight(table),
+        density_kg_m3=_densities(table.table("density")),
         sources=cited,
         weaning=_weaning(table),
         energy_budget=table.word("energy_budget", ("", "gilthead"), ""),
@@ -189,6 +191,13 @@ def _meals(table: Table) -> tuple[tuple[float, int], ...]:
     if not pairs or len(pairs) != len(value) or not _rising([weight for weight, _ in pairs]):
         table.problem("meals", value, rule)
     return tuple(pairs)
+
+
+def _densities(table: Table) -> dict[AnyStage, float]:
+    """Read the most fish wanted by stage, kg/m3."""
+    found = {stage: table.maybe(stage, "1", 0.01, 300) for stage in _STAGES}
+    table.close()
+    return {stage: density for stage, density in found.items() if density is not None}
 
 
 def _length_weight(table: Table) -> tuple[float, float] | None:

@@ -59,6 +59,8 @@ volume = "5 m^3"                 # measure it: every dose and every minute of ai
 flow = "5 m^3/h"
 feed = "PELLET"
 test_point = true                # the loop's water is tested here
+# density = 30                   # most fish wanted here, kg/m3, in place of the species'
+# aeration = 2.5                 # what its stones transfer (KLa, 1/h), where you measured it
 
 [[place]]
 code = "F1"
@@ -66,6 +68,8 @@ name = "Filter"
 kind = "filter"
 loop = "A"
 volume = "0.5 m^3"
+# area = "8 m^2"
+# tan_removal = 0.4              # g N/m2/day, measured: fall of TAN x flow / area
 
 # What is weighed out. Read purity and protein off the bag.
 [[product]]

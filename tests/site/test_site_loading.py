@@ -347,3 +347,23 @@ def test_the_sample_farm_is_said_to_be_invented():
     assert len(tanks) == 10
     assert {place.stage for place in tanks} == {"larval", "nursery", "grow-out", "quarantine"}
     assert {place.loop for place in tanks} == {"A", "B"}
+
+
+def test_density_filter_rate_and_aeration_are_checked(tmp_path):
+    good = GOOD.replace('volume = "5.7 m^3"', 'volume = "5.7 m^3"\ndensity = 25\naeration = 2.5')
+    tray = '\n[[place]]\ncode = "M1"\nkind = "tray"\narea = "6 m^2"\ntan_removal = 0.4\n'
+    farm = load(write(tmp_path, good + tray))
+    assert farm.density_for(farm.places["G1"]) == (25, "this site")
+    assert farm.places["M1"].tan_removal_g_m2_day == 0.4
+    write(tmp_path, good.replace("density = 25", "density = 900\ntan_removal = 0.4") + tray)
+    problems = said(tmp_path)
+    assert any("density = 900: must be from 0.01 to 300" in one for one in problems)
+    assert any("tan_removal = 0.4: is for a filter or a tray" in one for one in problems)
+
+
+def test_a_species_says_the_most_fish_wanted_by_stage(tmp_path):
+    farm = site(tmp_path)
+    most, source = farm.density_for(farm.places["G1"])
+    assert most == 30
+    assert source.startswith("common practice")
+    assert farm.density_for(farm.places["L1"])[0] is None

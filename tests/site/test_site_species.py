@@ -21,6 +21,7 @@ VALUES = (
     "fcr",
     "market_weight",
     "meals",
+    "density",
 )
 
 
