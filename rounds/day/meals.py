@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
+from rounds.day.slips import Unsure, amount_slip
 from rounds.day.state import FedAt
 from rounds.fish.meals import split_meals
 from rounds.reason import lines
 from rounds.records.entry import Fed
-from rounds.site.model import Species
+from rounds.site.model import Site, Species
+from rounds.site.sun import sun
 from rounds.text import plain
 
 if TYPE_CHECKING:
@@ -19,6 +22,8 @@ if TYPE_CHECKING:
 
 FINE_BELOW_G: Final = 10.0
 """Meals smaller than this are weighed to a tenth of a gram, others to the gram."""
+LEAST_WAIT: Final = timedelta(minutes=45)
+"""Fish are not fed again sooner, however many meals a day (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +41,13 @@ def meals_a_day(species: Species, weight_g: float) -> int:
         if weight_g <= upto_g:
             return max(1, meals)
     return max(1, species.meals[-1][1]) if species.meals else 1
+
+
+def wait(site: Site, at: datetime, count: int) -> timedelta:
+    """Return how long after a meal the next is too soon: half of daylight over meals a day."""
+    day = sun(at.astimezone(site.timezone).date(), site.latitude, site.longitude)
+    light = day.set - day.rise if day else timedelta(hours=12)
+    return max(LEAST_WAIT, light / max(count, 1) / 2)
 
 
 def planned(fixed_g: float, now_g: float, count: int, given: Sequence[FedAt]) -> tuple[Meal, ...]:
@@ -101,13 +113,15 @@ def fed(
         amount: Given, g; as advised when left out.
         why: The person's reason for another amount, or for feeding against the advice.
         left: What was not eaten, g, if somebody looked.
-        confirmed: The person was told of NO FEED, or that the meal is given already, and feeds.
+        confirmed: The person was told of NO FEED, of a meal given already or just before, or of
+            an amount that looks like a slip, and means it.
 
     Returns:
         The draft.
 
     Raises:
-        ValueError: One sentence saying what is missing: a reason, a confirmation, an amount.
+        Unsure: One sentence saying what looks like a slip; `confirmed=True` keeps it.
+        ValueError: One sentence saying what is missing: a reason, an amount.
     """
     if meal < 1:
         raise ValueError(f"Meal {meal} does not exist: meals are numbered from 1.")
@@ -116,17 +130,20 @@ def fed(
     given = advised if amount is None else amount
     if not given.is_finite() or given < 0:
         raise ValueError(f"{given} g is not an amount of feed.")
+    slip = _slip(ration, shown, float(given))
     if given > 0 and not ration.ready and not (confirmed and why.strip()):
         name = "is NO FEED" if ration.no_feed else "is not to be fed yet"
-        raise ValueError(
+        raise Unsure(
             f"{ration.place} {name} ({ration.held_back}): read it again first, or confirm and "
-            "say why."
+            f"say why. {slip}".rstrip()
         )
     if shown.given is not None and not confirmed:
-        raise ValueError(
+        raise Unsure(
             f"Meal {meal} of {ration.place} is given already, {shown.given.amount_g:g} g by "
             f"{shown.given.by or 'somebody'}: give the next, or confirm."
         )
+    if given > 0 and not confirmed and (doubts := [*filter(None, (slip, ration.too_soon))]):
+        raise Unsure(" ".join(doubts))
     if given != advised and not why.strip():
         raise ValueError(f"{plain(given)} g is not the advised {plain(advised)} g: say why.")
     if given > 0 and not ration.product:
@@ -146,3 +163,9 @@ def fed(
         reasons=lines(ration.reasons, ration.display),
         why=why.strip(),
     )
+
+
+def _slip(ration: Ration, meal: Meal, given_g: float) -> str:
+    if not ration.meals or (not ration.ready and meal.advised_g <= 0):
+        return ""
+    return amount_slip(given_g, meal.advised_g, ration.left_g, "g", "meal", "day's ration")

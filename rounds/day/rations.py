@@ -13,10 +13,12 @@ from typing import Final
 
 from rounds.day.conditions import Conditions, conditions, food_left
 from rounds.day.farm import Farm
-from rounds.day.meals import Meal, fed, meals_a_day, planned
+from rounds.day.meals import Meal, fed, meals_a_day, planned, wait
 from rounds.day.state import FedAt, Stock
 from rounds.day.when import clock, local_day, spoken
 from rounds.fish import ration as table
+from rounds.fish.conditions import smallest
+from rounds.fish.meals import pellets
 from rounds.reason import Reason, Reasons, Value
 from rounds.site.model import Place, Product, Site, Species
 from rounds.units import Amount
@@ -29,8 +31,9 @@ __all__ = ["Meal", "Ration", "fed", "today"]
 
 @dataclass(frozen=True, slots=True)
 class Ration:
-    """A place's ration of the day. `total_g` is the sum of the meals.
+    """A place's ration of the day. `total_g` is the whole day's as its first meal fixed it.
 
+    `given_g` is what was given today, `left_g` what the meals still to come add up to now.
     `factor` is the smallest multiplier now and `factor_name` what it comes from. `no_feed` holds
     until the water is read again; `held_back` says in words why less than the table's is shown.
     """
@@ -57,6 +60,11 @@ class Ration:
     cautions: tuple[str, ...]
     reasons: Reasons
     display: str = "metric"
+    left_g: float = 0.0
+    next_at: datetime | None = None
+    """Not before: while the last meal was given too short a time ago."""
+    too_soon: str = ""
+    """The same as a sentence."""
 
     @property
     def next_meal(self) -> Meal | None:
@@ -95,18 +103,21 @@ class _Plan:
     cautions: list[str] = field(default_factory=list)
     reasons: list[Reason] = field(default_factory=list)
     capped: bool = False
+    opinions: Opinions | None = None
 
 
 def _ration(
     site: Site, farm: Farm, place: Place, stocks: tuple[Stock, ...], now: datetime
 ) -> Ration:
-    given = [meal for meal in _fed_on(farm, place.code, _day(site, now)) if meal.at <= now]
+    given = [meal for meal in _fed_on(site, farm, place.code, _day(site, now)) if meal.at <= now]
+    eaten = [meal for meal in farm.fed(place.code) if meal.day == _day(site, now)]
     count = sum(stock.count for stock in stocks)
     biomass_kg = sum(stock.biomass_kg for stock in stocks)
     empty = Ration(
         place.code, tuple(stock.lot for stock in stocks), count,
         biomass_kg * 1000 / count if count else 0.0, biomass_kg, None, None, 1.0, "", "", 0.0, (),
-        sum(meal.amount_g for meal in given), 0.0, False, False, "", (), (), (), site.display_units,
+        sum(meal.amount_g for meal in eaten if meal.at <= now), 0.0, False, False, "", (), (), (),
+        site.display_units, given_dry_matter_g=_dry_g(site, [m for m in eaten if m.at <= now]),
     )  # fmt: skip
     if place.stage == "larval":
         return _larvae(site, farm, place, empty, now)
@@ -130,7 +141,9 @@ def _ration(
         factor=plan.held.smallest.factor,
         factor_name=plan.held.smallest.name if plan.held.smallest.factor < 1 else "",
         product=product.code,
-        total_g=round(sum(meal.advised_g for meal in meals), 3),
+        total_g=round(
+            sum(meal.advised_g for meal in planned(fixed_g, fixed_g, count_of_meals, ())), 3
+        ),
         meals=meals,
         ready=plan.held.oxygen_read and not plan.held.stop,
         no_feed=bool(plan.held.stop),
@@ -138,10 +151,30 @@ def _ration(
         missing=tuple(dict.fromkeys(plan.missing)),
         cautions=(*_cautions(farm, place, stocks, product, empty.mean_weight_g), *plan.cautions),
         reasons=(*plan.reasons, *_meal_reasons(site, fixed_g, meals, first)),
+        opinions=plan.opinions.all if plan.opinions else (),
+        governs=plan.opinions.governs if plan.opinions else "",
+        choose=plan.opinions.choose if plan.opinions else False,
     )
+    dry = product.dry_matter or PELLET_DRY_MATTER
+    ration = replace(ration, dry_matter_g=round(ration.total_g * dry, 3))
     following = ration.next_meal
-    due_g = following.advised_g if following is not None and ration.ready else 0.0
-    return replace(ration, next_meal_g=due_g)
+    if following is None:
+        return ration
+    left_g = round(sum(m.advised_g for m in meals if m.number >= following.number), 3)
+    ration = replace(
+        ration, left_g=left_g, next_meal_g=following.advised_g if ration.ready else 0.0
+    )
+    return _waiting(site, ration, [meal for meal in given if meal.amount_g > 0], now)
+
+
+def _waiting(site: Site, ration: Ration, given: list[FedAt], now: datetime) -> Ration:
+    """Return the ration with the time before which the next meal comes too soon."""
+    last = max((meal.at for meal in given), default=None)
+    if last is None or (due := last + wait(site, now, len(ration.meals))) <= now:
+        return ration
+    at, before = clock(due, site.timezone), clock(last, site.timezone)
+    said = f"{ration.place} was fed at {before}: next not before {at}."
+    return replace(ration, next_at=due, too_soon=said, cautions=(said, *ration.cautions))
 
 
 def _larvae(site: Site, farm: Farm, place: Place, empty: Ration, now: datetime) -> Ration:
@@ -214,8 +247,14 @@ def _plan(
     plan.reasons += [reason for stock in stocks for reason in stock.reasons]
     _old_weights(site, stocks, now, plan)
     yesterday = _day(site, now - timedelta(days=1))
-    cap_g = sum(meal.amount_g for meal in _fed_on(farm, place.code, yesterday))
-    full_g = _by_table(stocks, species, plan)
+    cap_g = sum(meal.amount_g for meal in _fed_on(site, farm, place.code, yesterday))
+    table_g = full_g = _by_table(stocks, species, plan)
+    if table_g is not None and plan.temperature_c is not None and not plan.missing:
+        said = opinions(site, farm, place, stocks, table_g, plan.temperature_c, now)
+        plan.opinions, full_g = said, said.governs_g
+        plan.reasons += said.reasons
+        if said.choose:
+            plan.cautions.append(_to_choose(said))
     plan.reasons += held.reasons
     if full_g is None:
         full_g = cap_g
@@ -223,6 +262,10 @@ def _plan(
         plan.reasons.append(Reason(says, {"grams": Amount(cap_g, "g")}))
     factor = held.smallest.factor
     plan.total_g = full_g * factor
+    if plan.opinions is not None and plan.opinions.governs == "last accepted" and table_g:
+        # what was refused is out of this opinion already: appetite is not taken off it twice
+        others = smallest([one for one in held.multipliers if one.name != "appetite"])
+        plan.total_g = min(table_g * factor, full_g * others.factor)
     if factor < 1:
         says = "x {factor:.2f} ({name}, the smallest governs) = {total:.0f}"
         values: dict[str, Value] = {"factor": factor, "name": held.smallest.name}
@@ -336,6 +379,29 @@ def _held_back(held: Conditions, besides: str) -> str:
     return "; ".join(filter(None, (unread, less, besides)))
 
 
+def _to_choose(said: Opinions) -> str:
+    told = ", ".join(
+        f"{o.name} {o.g_day:.0f} g" for o in said.all if o.decides and o.g_day is not None
+    )
+    return (
+        f"Opinions differ by more than a quarter ({told}): look at the fish and choose, with the "
+        f"reason; until then the smallest stands, {said.governs}"
+    )
+
+
+def _pellet(product: Product, weight_g: float) -> list[str]:
+    """Say when the pellet is not of the size these fish take, or when two sizes are mixed."""
+    if product.pellet_mm is None or weight_g < 0.3:
+        return []
+    size = pellets(min(weight_g, 50_000))
+    if not size.low_mm <= product.pellet_mm <= size.high_mm:
+        return [
+            f"{product.name} is {product.pellet_mm:g} mm; fish of {weight_g:.3g} g take "
+            f"{size.low_mm:g} to {size.high_mm:g} mm: change over, both mixed for 3 to 7 days"
+        ]
+    return []
+
+
 def _cautions(
     farm: Farm, place: Place, stocks: tuple[Stock, ...], product: Product, weight_g: float
 ) -> list[str]:
@@ -350,14 +416,44 @@ def _cautions(
                 f"{product.name} is for fish of {low:g} to {high:g} g, these weigh "
                 f"{weight_g:.3g} g: check the feed"
             )
+    cautions += _pellet(product, weight_g)
     if product.caution:
         cautions.append(product.caution)
-    return cautions
+    return [*cautions, *map(raw_eating, fed_live(stocks))]
 
 
 def _day(site: Site, at: datetime) -> str:
     return local_day(at, site.timezone).isoformat()
 
 
-def _fed_on(farm: Farm, place: str, day: str) -> list[FedAt]:
-    return [meal for meal in farm.fed(place) if meal.day == day]
+def _fed_on(site: Site, farm: Farm, place: str, day: str) -> list[FedAt]:
+    """Return the meals of a day, forage as the pellets with its dry matter, no live food."""
+    return [
+        _as_pellets(meal, product) if (product := site.products.get(meal.product)) else meal
+        for meal in farm.fed(place)
+        if meal.day == day
+    ]
+
+
+def _as_pellets(meal: FedAt, product: Product) -> FedAt:
+    if product.kind == "feed":
+        return meal
+    amount, left, advised = (
+        None if grams is None else pellet_equivalent_g(product, grams, None)
+        for grams in (meal.amount_g, meal.left_g, meal.advised_g)
+    )
+    return replace(meal, amount_g=amount or 0.0, left_g=left, advised_g=advised)
+
+
+def _dry_g(site: Site, meals: list[FedAt]) -> float:
+    """Return the dry matter of meals, g; live food counts as none."""
+    return sum(
+        pellet_equivalent_g(product, meal.amount_g, None)
+        * (
+            PELLET_DRY_MATTER
+            if product.kind == "forage"
+            else product.dry_matter or PELLET_DRY_MATTER
+        )
+        for meal in meals
+        if (product := site.products.get(meal.product)) is not None
+    )

@@ -67,7 +67,7 @@ def _ration(ration: Ration) -> Iterator[str]:
         yield f"{fish}: 0 g{held}" if ration.meals else f"{fish}{held}"
     else:
         each = " + ".join(f"{meal.advised_g:g}" for meal in ration.meals)
-        given = f", {ration.given_g:g} g given" if ration.given_g else ""
+        given = f", {ration.given_g:g} g given, {ration.left_g:g} g left" if ration.given_g else ""
         yield f"{fish}{rate}: {ration.total_g:g} g {ration.product} in {each}{given}{held}"
     for line in (*ration.missing, *ration.cautions):
         yield f"- {line}"

@@ -277,7 +277,7 @@ class Days:
         self._left[place.code] = left_g / given_g
         as_advised = given_g == ration.meals[number - 1].advised_g
         amount, why = (None, "") if as_advised else (Decimal(f"{given_g:g}"), BEFORE)
-        self._write(rations.fed(ration, number, amount, why, left=left_g))
+        self._write(rations.fed(ration, number, amount, why, left=left_g, confirmed=not as_advised))
         self.world.eat(place, given_g - left_g, product.protein or 0.45)
 
     def _weigh(self, code: str) -> None:
@@ -327,7 +327,8 @@ class Days:
                 )  # fmt: skip
                 self._matters[event.about] = opened.id
             case "settle":
-                self._write(Matter(text=text, of=self._matters[event.about]))
+                if event.about in self._matters:  # else it was opened before the book begins
+                    self._write(Matter(text=text, of=self._matters[event.about]))
             case "incident begins" | "incident ends":
                 begins = event.what == "incident begins"
                 (self.world.stopped.add if begins else self.world.stopped.discard)(place or "")

@@ -18,6 +18,7 @@ from small_farm import FISH, NOW, Days, make_site, table, with_place, with_produ
 
 from rounds.day import rations
 from rounds.day.rations import Ration
+from rounds.day.slips import Unsure
 from rounds.day.verdict import of_place
 from rounds.reason import lines
 from rounds.records import entry as e
@@ -421,7 +422,7 @@ def test_later_meals_are_reduced_but_never_made_up() -> None:
     after = fed_on(days)
     assert after.meals[1].advised_g == pytest.approx(before.meals[1].advised_g / 2, abs=1)
     small = good()
-    small.write(rations.fed(before, 1, Decimal(10), "fish were shy"), -0.5)
+    small.write(rations.fed(before, 1, Decimal(10), "fish were shy", confirmed=True), -0.5)
     assert fed_on(small).next_meal_g == before.meals[1].advised_g
 
 
@@ -563,7 +564,83 @@ def test_a_meal_is_not_given_twice_by_oversight() -> None:
     days.write(rations.fed(fed_on(days), 1), -0.5)
     with pytest.raises(ValueError, match=r"given already, .* by ana"):
         rations.fed(fed_on(days), 1)
-    assert rations.fed(fed_on(days), 2).meal == 2
+    assert rations.fed(fed_on(days), 2, confirmed=True).meal == 2
+
+
+@pytest.mark.parametrize(
+    ("grams", "says"),
+    [
+        ("2550", "2550 g is 10 times the meal of 255 g: a decimal point?"),
+        ("2600", "2600 g is about 10 times the meal of 255 g: a decimal point?"),
+        ("25.5", "25.5 g is a tenth of the meal of 255 g: a decimal point?"),
+        ("1300", "1300 g is more than the whole day's ration, 765 g are left: is it meant?"),
+    ],
+)
+def test_an_amount_that_looks_like_a_slip_is_kept_only_when_it_is_meant(
+    grams: str, says: str
+) -> None:
+    ration = fed_on(good(flat(1.02)))
+    with pytest.raises(Unsure) as asked:
+        rations.fed(ration, 1, Decimal(grams), "typed")
+    assert str(asked.value) == says
+    assert rations.fed(ration, 1, Decimal(grams), "typed", confirmed=True).amount == grams
+
+
+def test_what_is_left_of_the_day_may_be_given_at_once() -> None:
+    ration = fed_on(good(flat(1.02)))
+    for grams in (0, 30, 765, 1100):
+        assert rations.fed(ration, 1, Decimal(grams), "one visit today").amount == str(grams)
+
+
+def test_a_slip_is_named_beside_no_feed_too() -> None:
+    days = good()
+    days.entries = [
+        x for x in days.entries if not (isinstance(x, e.Reading) and x.measure == "oxygen")
+    ]
+    days.feed("900", -24)
+    ration = fed_on(days)
+    grams = Decimal(str(ration.meals[0].advised_g)) * 10
+    with pytest.raises(Unsure, match=r"not to be fed yet .* is 10 times the meal"):
+        rations.fed(ration, 1, grams, "in a hurry")
+
+
+def test_a_meal_too_soon_after_the_last_is_asked_about() -> None:
+    days = good()
+    days.write(rations.fed(fed_on(days), 1), -0.5)
+    soon = fed_on(days)
+    # 10 March at 38 degrees north: 11 h 45 min of light, three meals, half of a third of it
+    assert soon.next_at is not None
+    assert 115 < (soon.next_at - NOW).total_seconds() / 60 + 30 < 119
+    assert soon.too_soon in soon.cautions
+    assert soon.too_soon == f"T1 was fed at 07:30: next not before {soon.next_at:%H:%M}."
+    with pytest.raises(Unsure, match="next not before"):
+        rations.fed(soon, 2)
+    later = next(iter(rations.today(days.site, days.farm, soon.next_at)))
+    assert (later.place, later.next_at, later.too_soon) == ("T1", None, "")
+
+
+def test_fish_of_many_meals_wait_three_quarters_of_an_hour() -> None:
+    days = good(flat(1.02, meals=((2000, 12),)))
+    days.write(rations.fed(fed_on(days), 1), -0.5)
+    assert fed_on(days).next_at == NOW + timedelta(minutes=15)
+
+
+def test_the_total_is_the_day_as_fixed_whatever_was_advised_when_it_was_given() -> None:
+    days = good(flat(1.02))
+    before = fed_on(days)
+    assert (before.total_g, before.given_g, before.left_g) == (765, 0, 765)
+    for meal in (1, 2, 3):  # given against the sheet: nothing was advised
+        days.feed("300", -0.9 + meal / 10, meal=meal, advised="0", why="fed before it was read")
+    after = fed_on(days)
+    assert (after.total_g, after.given_g, after.left_g) == (765, 900, 0)
+
+
+def test_what_stops_a_meal_leaves_the_total_and_nothing_to_give() -> None:
+    days = good(flat(1.02))
+    days.write(rations.fed(fed_on(days), 1), -0.9)
+    days.read("T1", -0.5, oxygen="3.0")
+    after = fed_on(days)
+    assert (after.total_g, after.given_g, after.left_g) == (765, 255, 0)
 
 
 @pytest.mark.parametrize("bad", [Decimal(-1), Decimal("NaN")])
