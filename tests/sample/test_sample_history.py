@@ -124,11 +124,10 @@ def test_alkalinity_of_loop_b_falls_two_a_day_and_a_dose_hides_it(farm: Farm) ->
     assert abs(other) < 0.8
 
 
-@pytest.mark.parametrize("ending", [date(2026, 11, 25), date(2026, 11, 26)], ids=str)
-def test_dose_waits_for_a_test_on_whatever_day_the_history_ends(
-    tmp_path: Path, ending: date
+def test_a_dose_waits_for_a_test_and_a_matter_older_than_the_book_is_passed_over(
+    tmp_path: Path,
 ) -> None:
-    folder = make(tmp_path / "farm", ending=ending, days=13)
+    folder = make(tmp_path / "farm", ending=date(2026, 11, 26), days=16)
     site = load(folder)
     with Book.open(folder, site.id, site.digest, tz=site.timezone, read_only=True) as book:
         assert fold(site, book.entries()).dosed("B")
