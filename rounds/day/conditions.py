@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
+from functools import partial
 from typing import Final
 
 from rounds.day.deaths import judge_deaths
@@ -103,6 +104,7 @@ def conditions(site: Site, farm: Farm, place: Place, now: datetime) -> Condition
         if figure.measure == "co2" and figure.judgement and figure.judgement.verdict == "act":
             held.act(figure.judgement.says)
     _appetite(farm, place, now, held)
+    _handling(site, farm, place, now, held)
     _deaths(site, farm, place, now, held)
     return held
 
@@ -313,6 +315,20 @@ def _appetite(farm: Farm, place: Place, now: datetime, held: Conditions) -> None
     held.add(lambda: rules.appetite(last.amount_g, left_g, refusals))
     if refusals >= 2:
         held.cautions.append(f"{refusals} meals refused in a row: look at the fish")
+
+
+def _handling(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
+    """Rest the fish after they were moved, part was taken out, or some were weighed."""
+    today = local_day(now, site.timezone)
+    for stock in farm.stocks.get(place.code, ()):
+        if stock.handled_at is not None and stock.handled_at <= now:
+            after = (today - local_day(stock.handled_at, site.timezone)).days
+            if rules.handling(after).factor < 1:
+                held.add(partial(rules.handling, after))
+                return
+    weighed = (s.sampled.at for s in farm.stocks.get(place.code, ()) if s.sampled is not None)
+    if any(at <= now and local_day(at, site.timezone) == today for at in weighed):
+        held.add(rules.sampling)
 
 
 def _deaths(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:

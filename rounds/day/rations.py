@@ -13,12 +13,15 @@ from typing import Final
 
 from rounds.day.conditions import Conditions, conditions, food_left
 from rounds.day.farm import Farm
+from rounds.day.feed_account import dry_g, fed_on
 from rounds.day.meals import Meal, fed, meals_a_day, planned, wait
+from rounds.day.opinions import Opinion, Opinions, opinions
+from rounds.day.ration_words import cautions, held_back, meal_reasons, to_choose
 from rounds.day.state import FedAt, Stock
+from rounds.day.stock import PELLET_DRY_MATTER
 from rounds.day.when import clock, local_day, spoken
 from rounds.fish import ration as table
 from rounds.fish.conditions import smallest
-from rounds.fish.meals import pellets
 from rounds.reason import Reason, Reasons, Value
 from rounds.site.model import Place, Product, Site, Species
 from rounds.units import Amount
@@ -65,6 +68,17 @@ class Ration:
     """Not before: while the last meal was given too short a time ago."""
     too_soon: str = ""
     """The same as a sentence."""
+    opinions: tuple[Opinion, ...] = ()
+    governs: str = ""
+    """Name of the opinion that governs; empty where no grams are worked out."""
+    choose: bool = False
+    """The opinions lie more than a quarter apart: a person chooses; the smallest stands."""
+    unverified: str = ""
+    """Source of the feed table, where that says it is unverified."""
+    dry_matter_g: float = 0.0
+    """Of the ration."""
+    given_dry_matter_g: float = 0.0
+    """Of all that was given today, wet feed by its own dry matter."""
 
     @property
     def next_meal(self) -> Meal | None:
@@ -109,7 +123,7 @@ class _Plan:
 def _ration(
     site: Site, farm: Farm, place: Place, stocks: tuple[Stock, ...], now: datetime
 ) -> Ration:
-    given = [meal for meal in _fed_on(site, farm, place.code, _day(site, now)) if meal.at <= now]
+    given = [meal for meal in fed_on(site, farm, place.code, _day(site, now)) if meal.at <= now]
     eaten = [meal for meal in farm.fed(place.code) if meal.day == _day(site, now)]
     count = sum(stock.count for stock in stocks)
     biomass_kg = sum(stock.biomass_kg for stock in stocks)
@@ -117,7 +131,7 @@ def _ration(
         place.code, tuple(stock.lot for stock in stocks), count,
         biomass_kg * 1000 / count if count else 0.0, biomass_kg, None, None, 1.0, "", "", 0.0, (),
         sum(meal.amount_g for meal in eaten if meal.at <= now), 0.0, False, False, "", (), (), (),
-        site.display_units, given_dry_matter_g=_dry_g(site, [m for m in eaten if m.at <= now]),
+        site.display_units, given_dry_matter_g=dry_g(site, [m for m in eaten if m.at <= now]),
     )  # fmt: skip
     if place.stage == "larval":
         return _larvae(site, farm, place, empty, now)
@@ -147,16 +161,17 @@ def _ration(
         meals=meals,
         ready=plan.held.oxygen_read and not plan.held.stop,
         no_feed=bool(plan.held.stop),
-        held_back=_held_back(plan.held, "not above yesterday's" if plan.capped else ""),
+        held_back=held_back(plan.held, "not above yesterday's" if plan.capped else ""),
         missing=tuple(dict.fromkeys(plan.missing)),
-        cautions=(*_cautions(farm, place, stocks, product, empty.mean_weight_g), *plan.cautions),
-        reasons=(*plan.reasons, *_meal_reasons(site, fixed_g, meals, first)),
+        cautions=(*cautions(farm, place, stocks, product, empty.mean_weight_g), *plan.cautions),
+        reasons=(*plan.reasons, *meal_reasons(site, fixed_g, meals, first)),
         opinions=plan.opinions.all if plan.opinions else (),
         governs=plan.opinions.governs if plan.opinions else "",
         choose=plan.opinions.choose if plan.opinions else False,
     )
     dry = product.dry_matter or PELLET_DRY_MATTER
-    ration = replace(ration, dry_matter_g=round(ration.total_g * dry, 3))
+    unverified = "" if species.table.verified else species.table.source
+    ration = replace(ration, dry_matter_g=round(ration.total_g * dry, 3), unverified=unverified)
     following = ration.next_meal
     if following is None:
         return ration
@@ -184,7 +199,7 @@ def _larvae(site: Site, farm: Farm, place: Place, empty: Ration, now: datetime) 
         product=place.feed or "",
         ready=held.oxygen_read and not held.stop,
         no_feed=bool(held.stop),
-        held_back=_held_back(held, "live food, by count"),
+        held_back=held_back(held, "live food, by count"),
         cautions=(
             *food_left(site, farm, place, now),
             "Top up from the culture to what the larvae eat until the next visit; "
@@ -222,7 +237,7 @@ def _no_table(
         product=product.code if product else "",
         ready=held.oxygen_read and not held.stop,
         no_feed=bool(held.stop),
-        held_back=_held_back(held, why),
+        held_back=held_back(held, why),
         missing=missing,
         reasons=(Reason("{why}", {"why": why}), *held.reasons),
     )
@@ -247,14 +262,14 @@ def _plan(
     plan.reasons += [reason for stock in stocks for reason in stock.reasons]
     _old_weights(site, stocks, now, plan)
     yesterday = _day(site, now - timedelta(days=1))
-    cap_g = sum(meal.amount_g for meal in _fed_on(site, farm, place.code, yesterday))
+    cap_g = sum(meal.amount_g for meal in fed_on(site, farm, place.code, yesterday))
     table_g = full_g = _by_table(stocks, species, plan)
-    if table_g is not None and plan.temperature_c is not None and not plan.missing:
-        said = opinions(site, farm, place, stocks, table_g, plan.temperature_c, now)
+    if table_g is not None and plan.temperature_c is not None:
+        said = opinions(site, farm, place, species, stocks, table_g, plan.temperature_c, now)
         plan.opinions, full_g = said, said.governs_g
         plan.reasons += said.reasons
         if said.choose:
-            plan.cautions.append(_to_choose(said))
+            plan.cautions.append(to_choose(said))
     plan.reasons += held.reasons
     if full_g is None:
         full_g = cap_g
@@ -347,113 +362,5 @@ def _before_meals(
     return tuple(replace(stock, weight_g=stock.weight_g * share) for stock in stocks)
 
 
-# -- in words ------------------------------------------------------------------------------------
-
-
-def _meal_reasons(
-    site: Site, fixed_g: float, meals: tuple[Meal, ...], first: FedAt | None
-) -> list[Reason]:
-    each = " + ".join(f"{meal.advised_g:g}" for meal in meals)
-    total = Amount(sum(meal.advised_g for meal in meals), "g")
-    reasons = [
-        Reason(
-            "{count} meals: {each} g, together {total:.10g}",
-            {"count": len(meals), "each": each, "total": total},
-            "largest remainder, earlier meals first",
-        )
-    ]
-    if first is not None:
-        says = "Fixed at {total:.0f} with the first meal at {at}: later meals are only reduced"
-        values: dict[str, Value] = {"total": Amount(fixed_g, "g")}
-        values["at"] = clock(first.at, site.timezone)
-        reasons.append(Reason(says, values))
-    return reasons
-
-
-def _held_back(held: Conditions, besides: str) -> str:
-    if held.stop:
-        return held.stop
-    smallest = held.smallest
-    less = f"{smallest.name}: x{smallest.factor:.2f}" if smallest.factor < 1 else ""
-    unread = "" if held.oxygen_read else "read oxygen first"
-    return "; ".join(filter(None, (unread, less, besides)))
-
-
-def _to_choose(said: Opinions) -> str:
-    told = ", ".join(
-        f"{o.name} {o.g_day:.0f} g" for o in said.all if o.decides and o.g_day is not None
-    )
-    return (
-        f"Opinions differ by more than a quarter ({told}): look at the fish and choose, with the "
-        f"reason; until then the smallest stands, {said.governs}"
-    )
-
-
-def _pellet(product: Product, weight_g: float) -> list[str]:
-    """Say when the pellet is not of the size these fish take, or when two sizes are mixed."""
-    if product.pellet_mm is None or weight_g < 0.3:
-        return []
-    size = pellets(min(weight_g, 50_000))
-    if not size.low_mm <= product.pellet_mm <= size.high_mm:
-        return [
-            f"{product.name} is {product.pellet_mm:g} mm; fish of {weight_g:.3g} g take "
-            f"{size.low_mm:g} to {size.high_mm:g} mm: change over, both mixed for 3 to 7 days"
-        ]
-    return []
-
-
-def _cautions(
-    farm: Farm, place: Place, stocks: tuple[Stock, ...], product: Product, weight_g: float
-) -> list[str]:
-    cautions = []
-    state = farm.state_of(place.code)
-    if state != "in service":
-        cautions.append(f"{place.code} is {state}: oxygen falls faster after a meal")
-    if product.for_weights_g is not None:
-        low, high = product.for_weights_g
-        if not low <= weight_g <= high:
-            cautions.append(
-                f"{product.name} is for fish of {low:g} to {high:g} g, these weigh "
-                f"{weight_g:.3g} g: check the feed"
-            )
-    cautions += _pellet(product, weight_g)
-    if product.caution:
-        cautions.append(product.caution)
-    return [*cautions, *map(raw_eating, fed_live(stocks))]
-
-
 def _day(site: Site, at: datetime) -> str:
     return local_day(at, site.timezone).isoformat()
-
-
-def _fed_on(site: Site, farm: Farm, place: str, day: str) -> list[FedAt]:
-    """Return the meals of a day, forage as the pellets with its dry matter, no live food."""
-    return [
-        _as_pellets(meal, product) if (product := site.products.get(meal.product)) else meal
-        for meal in farm.fed(place)
-        if meal.day == day
-    ]
-
-
-def _as_pellets(meal: FedAt, product: Product) -> FedAt:
-    if product.kind == "feed":
-        return meal
-    amount, left, advised = (
-        None if grams is None else pellet_equivalent_g(product, grams, None)
-        for grams in (meal.amount_g, meal.left_g, meal.advised_g)
-    )
-    return replace(meal, amount_g=amount or 0.0, left_g=left, advised_g=advised)
-
-
-def _dry_g(site: Site, meals: list[FedAt]) -> float:
-    """Return the dry matter of meals, g; live food counts as none."""
-    return sum(
-        pellet_equivalent_g(product, meal.amount_g, None)
-        * (
-            PELLET_DRY_MATTER
-            if product.kind == "forage"
-            else product.dry_matter or PELLET_DRY_MATTER
-        )
-        for meal in meals
-        if (product := site.products.get(meal.product)) is not None
-    )

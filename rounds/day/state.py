@@ -53,6 +53,21 @@ class Sample:
 
 
 @dataclass(frozen=True, slots=True)
+class Weighing:
+    """A lot in a place when it was weighed; what it ate and lost there counts from its start.
+
+    `netted` is 0 for the weight it was stocked with.
+    """
+
+    at: datetime
+    netted: int
+    mean_weight_g: float
+    count: int
+    eaten_g: float
+    dead_g: float
+
+
+@dataclass(frozen=True, slots=True)
 class Shortage:
     """Fewer fish counted than the account carried, and when."""
 
@@ -87,6 +102,8 @@ class Stock:
     """What the last count missed."""
     ever_fed_live: bool = False
     """The lot, one it came from or one it was mixed with was once given live or raw fish."""
+    weighings: tuple[Weighing, ...] = ()
+    """Since fish last joined, left or were counted anew here, oldest first."""
 
     @property
     def biomass_kg(self) -> float:

@@ -11,11 +11,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from statistics import fmean, stdev
 from typing import Final
 
-from rounds.day.state import Sample, Shortage, Stock, amount
+from rounds.day.state import Sample, Shortage, Stock, Weighing, amount
 from rounds.fish.sampling import reconcile
 from rounds.fish.stock import carried_se_g
 from rounds.reason import Reason
@@ -26,8 +26,11 @@ from rounds.units import Amount
 LEDGER_KINDS: Final = (Stocked, Moved, Removed, Counted, Died, Weighed, Fed)
 _START_ERROR: Final = {False: 0.05, True: 0.10}
 """Relative standard error of a stocked weight, counted or estimated (common practice)."""
-_PELLET_DRY_MATTER: Final = 0.92
+PELLET_DRY_MATTER: Final = 0.92
 """Dry matter of a pellet where its product does not say (from memory: 0.90 to 0.92)."""
+
+_ONE_WEIGHING: Final = timedelta(hours=6)
+"""Nets weighed nearer together than this are one weighing."""
 
 Key = tuple[str, str]
 
@@ -50,6 +53,9 @@ class _Row:
     gained_g: float = 0.0
     handled_at: datetime | None = None
     shortage: Shortage | None = None
+    eaten_g: float = 0.0
+    dead_g: float = 0.0
+    weighings: list[Weighing] = field(default_factory=list)
     notes: list[Reason] = field(default_factory=list)
 
 
@@ -111,6 +117,8 @@ def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
             lot, entry.place or "", max(0, entry.count), entry.estimated, weight, weight,
             weight * _START_ERROR[entry.estimated], entry.at, entry.at,
         )  # fmt: skip
+        if weight > 0 and not entry.estimated:
+            start.weighings.append(Weighing(entry.at, 0, weight, start.count, 0.0, 0.0))
         _join(rows, start)
     elif isinstance(entry, Moved):
         row = rows.get((lot, entry.source))
@@ -127,9 +135,12 @@ def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
             _take(row, entry.count, amount(entry.mass, entry.unit, "kg"), entry.at)
             _handled(rows, (row.place,), entry.at)
         elif isinstance(entry, Died):
-            _take(row, entry.count, None, entry.at)
+            dead = _take(row, entry.count, None, entry.at)
+            row.dead_g += dead.count * row.weight_g
         elif isinstance(entry, Counted):
             counted = max(0, entry.count)
+            if counted != row.count:
+                row.weighings.clear()
             short = counted < row.count and not row.estimated
             row.shortage = Shortage(entry.at, row.count, counted) if short else None
             row.count, row.estimated = counted, False
@@ -141,6 +152,7 @@ def _handled(rows: dict[Key, _Row], places: tuple[str, ...], at: datetime) -> No
     for row in rows.values():
         if row.place in places:
             row.handled_at = at
+            row.weighings.clear()
 
 
 def _fed_live(site: Site, rows: dict[Key, _Row], lots: set[str], entry: Entry) -> None:
@@ -181,6 +193,7 @@ def _join(rows: dict[Key, _Row], new: _Row) -> None:
         mixed = (getattr(old, name) * old.count + getattr(new, name) * new.count) / total
         setattr(old, name, mixed)
     old.count, old.estimated = total, old.estimated or new.estimated
+    old.weighings.clear()
 
 
 def _take(row: _Row, count: int, mass_kg: float | None, at: datetime) -> _Row:
@@ -194,7 +207,7 @@ def _take(row: _Row, count: int, mass_kg: float | None, at: datetime) -> _Row:
                 {"count": count, "taken": taken, "day": f"{at:%Y-%m-%d}"},
             )
         )
-    part = replace(row, count=taken, notes=[])
+    part = replace(row, count=taken, notes=[], weighings=[], eaten_g=0.0, dead_g=0.0)
     if mass_kg is not None and taken == count > 0:
         left_g = row.count * row.weight_g - mass_kg * 1000
         part.weight_g = part.carried_g = mass_kg * 1000 / taken
@@ -215,6 +228,7 @@ def _sample(row: _Row, entry: Weighed) -> None:
     if len(weights) == entry.count and len(weights) > 1:
         mean, error = fmean(weights), stdev(weights) / math.sqrt(len(weights))
     sample = Sample(entry.id, row.lot, row.place, entry.at, entry.count, mean, error)
+    _weighing(row, entry.at, entry.count, mean)
     days = max(0.0, (entry.at - row.weight_at).total_seconds() / 86400)
     try:
         carried_error = carried_se_g(row.error_g, row.weight_g, days)
@@ -237,6 +251,17 @@ def _sample(row: _Row, entry: Weighed) -> None:
         row.notes[:] = both.reasons
 
 
+def _weighing(row: _Row, at: datetime, netted: int, mean_g: float) -> None:
+    """Note a weighing; nets of one weighing are taken together, total mass over total fish."""
+    last = row.weighings[-1] if row.weighings else None
+    if last is not None and at - last.at < _ONE_WEIGHING:
+        row.weighings.pop()
+        total_g = last.netted * last.mean_weight_g + netted * mean_g
+        netted += last.netted
+        mean_g = total_g / netted
+    row.weighings.append(Weighing(at, netted, mean_g, row.count, row.eaten_g, row.dead_g))
+
+
 def _feed(site: Site, rows: dict[Key, _Row], entry: Fed) -> None:
     here = [row for (_, place), row in rows.items() if place == entry.place and row.count > 0]
     biomass = sum(row.count * row.weight_g for row in here)
@@ -251,6 +276,7 @@ def _feed(site: Site, rows: dict[Key, _Row], entry: Fed) -> None:
         row.weight_g += gain
         row.carried_g += gain
         row.gained_g += gain
+        row.eaten_g += share * eaten
 
 
 def _eaten_g(site: Site, entry: Fed) -> float:
@@ -264,7 +290,7 @@ def pellet_equivalent_g(product: Product | None, given_g: float, left_g: float |
         return 0.0
     eaten = max(0.0, given_g - (left_g or 0.0))
     if product.kind == "forage":
-        return eaten * (product.dry_matter or 0.0) / _PELLET_DRY_MATTER
+        return eaten * (product.dry_matter or 0.0) / PELLET_DRY_MATTER
     return eaten
 
 
@@ -293,4 +319,5 @@ def _stock(row: _Row) -> Stock:
     return Stock(
         row.lot, row.place, row.count, row.estimated, row.carried_g, row.sampled, row.weight_g,
         row.stocked_at, row.weight_at, row.recount, tuple(reasons), row.handled_at, row.shortage,
+        weighings=tuple(row.weighings),
     )  # fmt: skip

@@ -18,8 +18,6 @@ _PRACTICE: Final = "common practice"
 REFUSED_PART: Final = 10  # one part in so many left is a refused meal
 _APPETITE: Final = {1: 0.75, 2: 0.5}  # refusals in a row; three or more stop
 _AFTER_HANDLING: Final = {1: 0.5, 2: 0.75}  # days after
-RAISE_STEP_PERCENT: Final = 5.0
-RAISE_WEEK_PERCENT: Final = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,6 +234,14 @@ def handling(days_after: int) -> Multiplier:
     return _multiplier("handling", factor, Reason("handling {when}", {"when": when}, _PRACTICE))
 
 
+def sampling() -> Multiplier:
+    """Return the multiplier of the meals left on a day some fish were netted and weighed.
+
+    Source: common practice.
+    """
+    return _multiplier("weighing", 0.5, Reason("fish were netted and weighed today", {}, _PRACTICE))
+
+
 def mortality(alarm: bool) -> Multiplier:
     """Return the multiplier of deaths: half while more die than this lot's own days explain.
 
@@ -249,29 +255,6 @@ def smallest(multipliers: Sequence[Multiplier]) -> Multiplier:
     """Return the multiplier that governs: the smallest, the first of equals; never a product."""
     full = Multiplier("conditions", 1.0, Reason("nothing reduces the ration"))
     return min((*multipliers, full), key=lambda multiplier: multiplier.factor)
-
-
-def raise_percent(clean_days: int, raised_in_week_percent: float, water_ok: bool) -> float:
-    """Return how much the day's ration may rise above yesterday's, %.
-
-    Args:
-        clean_days: Days in a row with every meal clean in under two minutes.
-        raised_in_week_percent: Raised already in the last seven days, %, 0 or more.
-        water_ok: Every reading fresh and in its target band.
-
-    Returns:
-        0, or up to 5 %, within 10 % a week.
-
-    Raises:
-        ValueError: An argument is out of range.
-
-    Source: common practice.
-    """
-    within("clean days", clean_days, 0, 10_000, "days")
-    within("raised this week", raised_in_week_percent, 0, 1000, "%")
-    if clean_days < 3 or not water_ok:
-        return 0.0
-    return max(0.0, min(RAISE_STEP_PERCENT, RAISE_WEEK_PERCENT - raised_in_week_percent))
 
 
 def _banded(name: str, found: float, limits: tuple[float, float], unit: str) -> Multiplier:

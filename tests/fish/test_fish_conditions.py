@@ -105,11 +105,3 @@ def test_a_reason_names_the_reading_and_the_limit():
     )
     assert render(c.nitrite(5.5).reason).startswith("nitrite 5.5 mg/L, above 1 mg/L: x0.75")
     assert "no feed" not in render(c.nitrite(0.5).reason)
-
-
-def test_nothing_is_raised_without_three_clean_days_and_good_fresh_water():
-    assert c.raise_percent(2, 0, True) == 0
-    assert c.raise_percent(3, 0, False) == 0
-    assert c.raise_percent(3, 0, True) == 5
-    assert c.raise_percent(5, 8, True) == 2
-    assert c.raise_percent(9, 12, True) == 0

@@ -1,0 +1,305 @@
+"""Opinions of a day's ration side by side: table, growth learnt here, intake, energy budget.
+
+The first three decide: within a quarter of each other the table governs, else the smallest stands
+until a person chooses. A choice is a note, and holds for three days.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from statistics import fmean, median_high
+from typing import Final
+
+from rounds.day.conditions import conditions
+from rounds.day.farm import Farm
+from rounds.day.state import FedAt, NoteAt, Stock
+from rounds.day.stock import pellet_equivalent_g
+from rounds.day.when import local_day, spoken
+from rounds.fish.growth import sgr_gain_g_day, sgr_percent_day
+from rounds.fish.ration import (
+    CHOOSE_ABOVE,
+    bounded_fcr,
+    compare,
+    growth_ration_g_day,
+)
+from rounds.fish.seabream import factorial_ration
+from rounds.fish.stock import fcr_biological
+from rounds.reason import Reason, Reasons
+from rounds.records.entry import Note
+from rounds.site.model import Place, Product, Site, Species
+
+RECENT_DAYS: Final = 3
+"""Days before today whose intake is looked at, and for which a choice holds."""
+LEARN_DAYS: Final = (7, 28)
+"""Between the weighings that a growth is learnt from, fewest and most (common practice)."""
+LEARNT_LASTS: Final = timedelta(days=30)
+"""After the last weighing (common practice)."""
+LEARNT_BAND_C: Final = 2.0
+"""A growth learnt in water warmer or colder by more than this is not used (common practice)."""
+CHOICES: Final = {"table": "table", "growth": "growth", "accepted": "last accepted"}
+_ABOUT: Final = "ration: "
+
+
+@dataclass(frozen=True, slots=True)
+class Opinion:
+    """One opinion of the day's ration, g of pellets; None with the reason why there is none."""
+
+    name: str
+    g_day: float | None
+    says: str
+    decides: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Opinions:
+    """All opinions, which one governs, and whether a person is asked to choose."""
+
+    all: tuple[Opinion, ...]
+    governs: str
+    governs_g: float
+    choose: bool
+    reasons: Reasons
+
+
+@dataclass(frozen=True, slots=True)
+class Learnt:
+    """How a lot grew here between two weighings, and on what feed per gain."""
+
+    sgr_percent_day: float
+    fcr: float
+    since: datetime
+    until: datetime
+    temperature_c: float | None
+
+
+def opinions(
+    site: Site,
+    farm: Farm,
+    place: Place,
+    species: Species,
+    stocks: Sequence[Stock],
+    table_g: float,
+    temperature_c: float,
+    now: datetime,
+) -> Opinions:
+    """Return the opinions of the ration of a place and which one governs.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        place: Where.
+        species: The fish's profile.
+        stocks: The fish as the day began.
+        table_g: By the feed table, g a day.
+        temperature_c: The ration's temperature, degC.
+        now: The present.
+    """
+    found = [
+        Opinion("table", table_g, "biomass by the table's rate"),
+        _growth(site, farm, place, species, stocks, temperature_c, now),
+        _accepted(site, farm, place, stocks, table_g, now),
+    ]
+    by_name = {one.name: one.g_day for one in found}
+    compared = compare(table_g, by_name["growth"], by_name["last accepted"])
+    reasons = [
+        *compared.reasons,
+        *(Reason("{name}: {says}", {"name": o.name, "says": o.says}) for o in found[1:]),
+    ]
+    governs, choose = compared.governs, compared.choose
+    choice = _choice(farm, place, now)
+    if choose and choice is not None:
+        name = choice.about.removeprefix(_ABOUT)
+        if by_name.get(name) is not None:
+            governs, choose = name, False
+            values = {
+                "by": choice.by, "name": name, "why": choice.text,
+                "when": spoken(choice.at, now, site.timezone),
+            }  # fmt: skip
+            reasons.append(Reason("{by} chose {name}, {when}: {why}", values))
+    budget = _budget(site, place, species, stocks, temperature_c)
+    if budget is not None:
+        found.append(budget)
+        reasons.append(
+            Reason("{name}: {says}", {"name": budget.name, "says": budget.says}, "does not decide")
+        )
+    grams = by_name[governs]
+    return Opinions(
+        tuple(found), governs, table_g if grams is None else grams, choose, tuple(reasons)
+    )
+
+
+def choose(place: str, opinion: str, why: str) -> Note:
+    """Draft the note by which a person chooses the opinion that governs for three days.
+
+    Args:
+        place: Where.
+        opinion: "table", "growth" or "accepted".
+        why: The reason.
+
+    Returns:
+        The draft.
+
+    Raises:
+        ValueError: No such opinion, or no reason.
+    """
+    if opinion not in CHOICES:
+        raise ValueError(f"{opinion} is no opinion of a ration: {', '.join(CHOICES)}.")
+    if not why.strip():
+        raise ValueError("Say why this opinion of the ration is to govern.")
+    return Note(place=place, about=f"{_ABOUT}{CHOICES[opinion]}", text=why.strip())
+
+
+def _choice(farm: Farm, place: Place, now: datetime) -> NoteAt | None:
+    zone = farm.site.timezone
+    first = local_day(now, zone) - timedelta(days=RECENT_DAYS - 1)
+    chosen = [
+        note
+        for note in farm.notes
+        if note.place == place.code
+        and note.about.startswith(_ABOUT)
+        and note.at <= now
+        and local_day(note.at, zone) >= first
+    ]
+    return chosen[-1] if chosen else None
+
+
+# -- growth ----------------------------------------------------------------------------------------
+
+
+def learnt(farm: Farm, place: Place, stock: Stock, now: datetime) -> Learnt | None:
+    """Return how a lot grew between its last weighing here and one 7 to 28 days before.
+
+    Args:
+        farm: The farm.
+        place: Where.
+        stock: The lot there.
+        now: The present.
+
+    Returns:
+        None where it was not weighed twice with the same fish between, or gained nothing.
+    """
+    seen = [one for one in stock.weighings if one.at <= now]
+    if len(seen) < 2 or now - seen[-1].at > LEARNT_LASTS:
+        return None
+    last = seen[-1]
+    few, many = (timedelta(days=days) for days in LEARN_DAYS)
+    first = next((one for one in seen if few <= last.at - one.at <= many), None)
+    if first is None:
+        return None
+    fcr = fcr_biological(
+        (last.eaten_g - first.eaten_g) / 1000,
+        first.count * first.mean_weight_g / 1000,
+        last.count * last.mean_weight_g / 1000,
+        dead_kg=(last.dead_g - first.dead_g) / 1000,
+    )
+    if fcr is None or not 0.1 <= fcr <= 20:
+        return None
+    days = (last.at - first.at).total_seconds() / 86400
+    sgr = sgr_percent_day(first.mean_weight_g, last.mean_weight_g, days)
+    reads = farm.between(place.code, "temperature", first.at, last.at)
+    mean = fmean(read.value for read in reads) if reads else None
+    return Learnt(sgr, bounded_fcr(fcr), first.at, last.at, mean)
+
+
+def _growth(
+    site: Site,
+    farm: Farm,
+    place: Place,
+    species: Species,
+    stocks: Sequence[Stock],
+    temperature_c: float,
+    now: datetime,
+) -> Opinion:
+    few, many = LEARN_DAYS
+    total_g, told = 0.0, []
+    for stock in stocks:
+        found = learnt(farm, place, stock, now)
+        if found is None:
+            says = f"not known: weigh {stock.lot} twice, {few} to {many} days apart"
+            return Opinion("growth", None, says)
+        if found.temperature_c is None or found.sgr_percent_day <= 0:
+            return Opinion("growth", None, f"not known: {stock.lot} taught nothing to go by")
+        if temperature_c > species.optimum_high_c:
+            return Opinion("growth", None, "not used above the best temperature")
+        if abs(temperature_c - found.temperature_c) > LEARNT_BAND_C:
+            says = f"not used: learnt at {found.temperature_c:.1f} degC"
+            return Opinion("growth", None, says)
+        gain_g = sgr_gain_g_day(stock.weight_g, found.sgr_percent_day)
+        total_g += growth_ration_g_day(stock.count, gain_g, found.fcr)
+        zone = site.timezone
+        told.append(
+            f"{stock.lot} grew {found.sgr_percent_day:.2f} % a day on {found.fcr:.2f} g of feed "
+            f"a g, {local_day(found.since, zone):%d %b} to {local_day(found.until, zone):%d %b}"
+        )
+    return Opinion("growth", total_g, "; ".join(told))
+
+
+# -- intake ----------------------------------------------------------------------------------------
+
+
+def _accepted(
+    site: Site, farm: Farm, place: Place, stocks: Sequence[Stock], table_g: float, now: datetime
+) -> Opinion:
+    """Return what was eaten on the middle one of the last days that show appetite.
+
+    A day shows it where something was left, or where nothing held the feed back; so one missed
+    meal or one day of poor water does not teach a small ration.
+    """
+    zone, today = site.timezone, local_day(now, site.timezone)
+    began = [at for s in stocks for at in (s.stocked_at, s.handled_at) if at is not None]
+    since = max((local_day(at, zone) for at in began), default=today)
+    days = []
+    for back in range(RECENT_DAYS, 0, -1):
+        day = today - timedelta(days=back)
+        meals = [
+            fed for fed in farm.fed(place.code) if fed.day == day.isoformat() and fed.amount_g > 0
+        ]
+        if not meals or day <= since:
+            continue
+        eaten_g = sum(
+            pellet_equivalent_g(site.products.get(fed.product), fed.amount_g, fed.left_g)
+            for fed in meals
+        )
+        free = eaten_g * CHOOSE_ABOVE >= table_g or any(fed.left_g for fed in meals)
+        if free or not _held_back(site, farm, place, meals):
+            days.append(eaten_g)
+    if not days:
+        return Opinion("last accepted", None, "not known: no whole day to go by")
+    says = f"offered less left, the middle of {len(days)} days"
+    return Opinion("last accepted", median_high(days), says)
+
+
+def _held_back(site: Site, farm: Farm, place: Place, meals: Sequence[FedAt]) -> bool:
+    """Tell whether a condition held the first or the last meal of a day back."""
+    before = timedelta(microseconds=1)
+    return any(
+        held.stop or held.smallest.factor < 1
+        for held in (
+            conditions(site, farm, place, at - before) for at in (meals[0].at, meals[-1].at)
+        )
+    )
+
+
+# -- energy ----------------------------------------------------------------------------------------
+
+
+def _budget(
+    site: Site, place: Place, species: Species, stocks: Sequence[Stock], temperature_c: float
+) -> Opinion | None:
+    if not species.energy_budget:
+        return None
+    product: Product | None = site.products.get(place.feed or "")
+    if product is None or product.energy_kj_g is None:
+        says = "not known: put the feed's energy, kJ/g, into site.toml"
+        return Opinion("energy budget", None, says, decides=False)
+    total_g = 0.0
+    try:
+        for stock in stocks:
+            found = factorial_ration(stock.weight_g, temperature_c, product.energy_kj_g)
+            total_g += stock.count * found.feed_g_day
+    except ValueError as error:
+        return Opinion("energy budget", None, f"not known: {error}", decides=False)
+    says = f"upkeep and growth from feed of {product.energy_kj_g:g} kJ/g, a second opinion"
+    return Opinion("energy budget", total_g, says, decides=False)

@@ -1,0 +1,91 @@
+"""A ration in words: its meals, what holds it back, which opinion to choose, what to mind."""
+
+from __future__ import annotations
+
+from rounds.day.conditions import Conditions
+from rounds.day.farm import Farm
+from rounds.day.meals import Meal
+from rounds.day.opinions import Opinions
+from rounds.day.raw_eating import fed_live, says
+from rounds.day.state import FedAt, Stock
+from rounds.day.when import clock
+from rounds.fish.meals import pellets
+from rounds.reason import Reason, Value
+from rounds.site.model import Place, Product, Site
+from rounds.units import Amount
+
+
+def meal_reasons(
+    site: Site, fixed_g: float, meals: tuple[Meal, ...], first: FedAt | None
+) -> list[Reason]:
+    """Return the lines that tell the meals and what fixed them."""
+    each = " + ".join(f"{meal.advised_g:g}" for meal in meals)
+    total = Amount(sum(meal.advised_g for meal in meals), "g")
+    reasons = [
+        Reason(
+            "{count} meals: {each} g, together {total:.10g}",
+            {"count": len(meals), "each": each, "total": total},
+            "largest remainder, earlier meals first",
+        )
+    ]
+    if first is not None:
+        says = "Fixed at {total:.0f} with the first meal at {at}: later meals are only reduced"
+        values: dict[str, Value] = {"total": Amount(fixed_g, "g")}
+        values["at"] = clock(first.at, site.timezone)
+        reasons.append(Reason(says, values))
+    return reasons
+
+
+def held_back(held: Conditions, besides: str) -> str:
+    """Say why less than the opinion that governs is shown; empty when nothing holds it."""
+    if held.stop:
+        return held.stop
+    smallest = held.smallest
+    less = f"{smallest.name}: x{smallest.factor:.2f}" if smallest.factor < 1 else ""
+    unread = "" if held.oxygen_read else "read oxygen first"
+    return "; ".join(filter(None, (unread, less, besides)))
+
+
+def to_choose(said: Opinions) -> str:
+    """Say that the opinions differ and what to do about it."""
+    told = ", ".join(
+        f"{o.name} {o.g_day:.0f} g" for o in said.all if o.decides and o.g_day is not None
+    )
+    return (
+        f"Opinions differ by more than a quarter ({told}): look at the fish and choose, with the "
+        f"reason; until then the smallest stands, {said.governs}"
+    )
+
+
+def _pellet(product: Product, weight_g: float) -> list[str]:
+    """Say when the pellet is not of the size these fish take, or when two sizes are mixed."""
+    if product.pellet_mm is None or weight_g < 0.3:
+        return []
+    size = pellets(min(weight_g, 50_000))
+    if not size.low_mm <= product.pellet_mm <= size.high_mm:
+        return [
+            f"{product.name} is {product.pellet_mm:g} mm; fish of {weight_g:.3g} g take "
+            f"{size.low_mm:g} to {size.high_mm:g} mm: change over, both mixed for 3 to 7 days"
+        ]
+    return []
+
+
+def cautions(
+    farm: Farm, place: Place, stocks: tuple[Stock, ...], product: Product, weight_g: float
+) -> list[str]:
+    """Say what to mind beside the number: state of the tank, size and caution of the feed."""
+    found = []
+    state = farm.state_of(place.code)
+    if state != "in service":
+        found.append(f"{place.code} is {state}: oxygen falls faster after a meal")
+    if product.for_weights_g is not None:
+        low, high = product.for_weights_g
+        if not low <= weight_g <= high:
+            found.append(
+                f"{product.name} is for fish of {low:g} to {high:g} g, these weigh "
+                f"{weight_g:.3g} g: check the feed"
+            )
+    found += _pellet(product, weight_g)
+    if product.caution:
+        found.append(product.caution)
+    return [*found, *map(says, fed_live(stocks))]
