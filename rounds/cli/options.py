@@ -93,6 +93,8 @@ def parser() -> argparse.ArgumentParser:
     _water(add("water", "water", "work out what a set of readings means"))
     air = add("air", "air", "print how many minutes of air each tank has, the shortest first")
     air.add_argument("place", nargs="?", metavar="PLACE", help="one place only, with reasons")
+    growth = add("growth", "growth", "print how each lot grew, and when it is of market size")
+    growth.add_argument("what", nargs="?", metavar="LOT|PLACE", help="one only, with reasons")
     handoff = add("handoff", "handing", "hand the shift on: print it, sign it, write it to a file")
     handoff.add_argument("--to", metavar="CODE", default="", help="who takes over")
     handoff.add_argument("--say", metavar="TEXT", default="", help="what the shift adds in words")

@@ -1,0 +1,87 @@
+"""`rounds growth`: how each lot grew, what it ate for it, and when it is where it should be."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import fields
+from typing import Any
+
+from rounds.cli.failure import Failure
+from rounds.cli.opened import Opened, opened
+from rounds.cli.out import emit, say, why
+from rounds.day.growth import Growth, growths
+from rounds.day.projection import Projection, project
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print growth of all lots, or of a lot or a place with reasons; nothing is written."""
+    with opened(asked, writes=False) as farm:
+        found = growths(farm.site, farm.farm, farm.now)
+        if asked.what is not None:
+            typed = asked.what.casefold()
+            lots = {one.lot.casefold() for one in found}
+            places = {code.casefold() for code in farm.site.places}
+            found = tuple(
+                one for one in found if typed in (one.lot.casefold(), one.place.casefold())
+            )
+            if not found and typed in places:
+                raise Failure(f"{asked.what} has no fish on record")
+            if not found:
+                raise Failure(f"there is no lot or place {asked.what}: lots {', '.join(lots)}")
+        told = [(one, project(farm.site, farm.farm, one, farm.now)) for one in found]
+        if getattr(asked, "json", False):
+            rows = [_row(*pair) for pair in told]
+            emit("growth", farm.site.id, farm.now, rows, farm.site.display_units)
+        else:
+            _show(farm, told, single=asked.what is not None)
+    return 0
+
+
+def _row(growth: Growth, ahead: Projection) -> dict[str, Any]:
+    row = {field.name: getattr(growth, field.name) for field in fields(growth)}
+    return {**row, "projection": ahead}
+
+
+def _show(farm: Opened, told: list[tuple[Growth, Projection]], *, single: bool) -> None:
+    say("Place  Lot         Fish   Mean g  kg/m3  Days  SGR %  TGCx1000  FCR eco   bio")
+    for one, ahead in told:
+        density = f"{one.density_kg_m3:.1f}" if one.density_kg_m3 is not None else "-"
+        tgc = f"{one.tgc.x1000:.3f}" if one.tgc else "-"
+        say(
+            f"{one.place:<7}{one.lot:<11}{one.count:>5}{one.weight_g:>9.4g}{density:>7}"
+            f"{one.days:>6.0f}{_or(one.sgr_percent_day, '.2f'):>7}{tgc:>10}"
+            f"{_or(one.fcr_economic, '.2f'):>9}{_or(one.fcr_biological, '.2f'):>7}"
+        )
+        for missing in one.missing:
+            say(f"       measure: {missing}", hang=2)
+        if single:
+            _all(farm, one, ahead)
+        elif ahead.ahead:
+            say(f"       {ahead.market.says}", hang=2)
+    if not told:
+        say("No fish on record.")
+
+
+def _all(farm: Opened, one: Growth, ahead: Projection) -> None:
+    for text in filter(None, (one.fcr_says, one.tgc_says)):
+        say(f"       not said: {text}", hang=2)
+    for caution in one.cautions:
+        say(f"       caution: {caution}", hang=2)
+    if ahead.ahead:
+        say("", "Ahead      Mean g (between)            Mass kg (between)")
+        for day in ahead.ahead:
+            weight = f"{day.weight_g:.4g} ({day.low_g:.4g} to {day.high_g:.4g})"
+            mass = f"{day.biomass_kg:.4g} ({day.low_kg:.4g} to {day.high_kg:.4g})"
+            say(f"{day.days:>3} days   {weight:<28}{mass}")
+    dates = {"Market size": ahead.market, "Density, warn": ahead.density_warn,
+             "Density limit": ahead.density_limit, "Grading": ahead.grading}  # fmt: skip
+    say("")
+    for name, when in dates.items():
+        say(f"{name + ':':<16}{when.says}", hang=16)
+    say("Why:")
+    why((*one.reasons, *ahead.reasons), farm.site.display_units)
+    say("")
+
+
+def _or(value: float | None, spec: str) -> str:
+    return "-" if value is None else format(value, spec)
