@@ -13,7 +13,7 @@ from rounds.day.dose_lines import Case, DoseLine
 from rounds.day.loop_readings import Choice
 from rounds.day.maintenance import replaced
 from rounds.day.state import DosedAt, Read
-from rounds.day.when import clock, local_day, spoken
+from rounds.day.when import local_day, spoken
 from rounds.dosing.alkalinity import (
     AMMONIA_LIMIT_MG_L,
     PH_CEILING,
@@ -179,11 +179,6 @@ def _line(
     given = tuple(d for d in case.dosed if d.product == product.code and case.today(d.at))
     parts = _rest(case, alkali, plan, values, given)
     cautions = list(plan.cautions)
-    if given and parts:
-        due = max(dose.at for dose in given) + timedelta(hours=plan.hours_between)
-        if due > case.now:
-            at = clock(due, case.site.timezone)
-            cautions.insert(0, f"A portion was given today: the next not before {at}.")
     if parts and product.caution:
         cautions.append(product.caution)
     return DoseLine(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Literal
+from typing import Final, Literal
 
 from rounds.day.farm import Farm
 from rounds.day.loop_readings import LoopReadings
@@ -15,6 +15,7 @@ from rounds.reason import Reasons
 from rounds.site.model import Loop, Site
 
 Kind = Literal["alkalinity", "salt", "fresh water", "top-up", "exchange", "chlorine"]
+_PRODUCTS: Final = {"alkalinity": "alkali", "salt": "salt"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,22 @@ class DoseLine:
     new_salinity: float | None = None
     after: Mapping[str, float] = field(default_factory=dict)
     """What the meters should show after all of it, by name with the unit."""
+    next_at: datetime | None = None
+    """Not before: while the last portion of its kind was given too short a time ago."""
+    too_soon: str = ""
+    """The same as a sentence."""
+
+
+def given_of(
+    site: Site, farm: Farm, loop: str, kind: str, now: datetime
+) -> tuple[DosedAt | ExchangedAt, ...]:
+    """Return what was ever given of a kind, whichever product, oldest first."""
+    if kind in _PRODUCTS:
+        codes = {p.code for p in site.products.values() if p.kind == _PRODUCTS[kind]}
+        return tuple(d for d in farm.dosed(loop) if d.at <= now and d.product in codes)
+    topped = kind == "top-up"
+    changes = farm.exchanged(loop)
+    return tuple(c for c in changes if c.at <= now and (c.volume_out_m3 == 0) == topped)
 
 
 @dataclass(slots=True)

@@ -8,18 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 
 from rounds.day.alkali_doses import alkali_lines
-from rounds.day.dose_lines import Case, DoseLine
+from rounds.day.dose_lines import Case, DoseLine, given_of
 from rounds.day.farm import Farm
 from rounds.day.loop_readings import LoopReadings
 from rounds.day.saltbalance import balance
+from rounds.day.slips import Unsure, amount_slip
 from rounds.day.state import LoopWater, Read
 from rounds.day.unheard import unheard
 from rounds.day.water_doses import water_lines
-from rounds.day.when import spoken
+from rounds.day.when import clock, local_day, spoken
 from rounds.reason import Reasons, lines
 from rounds.records.entry import Dosed, Exchanged
 from rounds.site.model import Loop, Site
@@ -112,10 +113,28 @@ def _sheet(
             (read, spoken(read.at, now, site.timezone)) for read in readings.used.values()
         ),
         missing=tuple(dict.fromkeys([*readings.missing, *case.missing])),
-        lines=tuple(replace(line, reasons=(*shared, *line.reasons)) for line in found),
+        lines=tuple(
+            _waiting(case, replace(line, reasons=(*shared, *line.reasons))) for line in found
+        ),
         cautions=tuple(dict.fromkeys([*readings.told, *case.cautions, *unexplained])),
         shared=shared,
     )
+
+
+def _waiting(case: Case, line: DoseLine) -> DoseLine:
+    """Return a line with the time before which its next portion comes too soon."""
+    given = given_of(case.site, case.farm, case.loop.code, line.kind, case.now)
+    if not given or not line.portions:
+        return line
+    last = max(one.at for one in given)
+    due = last + timedelta(hours=line.hours_between)
+    if due <= case.now:
+        return line
+    zone = case.site.timezone
+    days = local_day(due, zone) != local_day(case.now, zone)
+    at = f"{clock(due, zone)}{' tomorrow' if days else ''}"
+    said = f"A portion was given {spoken(last, case.now, zone)}: next not before {at}."
+    return replace(line, next_at=due, too_soon=said, cautions=(said, *line.cautions))
 
 
 def dosed(
@@ -124,6 +143,7 @@ def dosed(
     portion: int = 1,
     amount: Decimal | None = None,
     why: str = "",
+    confirmed: bool = False,
 ) -> Dosed | Exchanged:
     """Draft the entry of a portion given, with what was advised and its reasons as shown.
 
@@ -133,11 +153,13 @@ def dosed(
         portion: Which of the line's portions, from 1.
         amount: Given, in the line's unit; as advised when left out.
         why: The person's reason for another amount, or for a dose that was refused.
+        confirmed: The person was told that it is too soon, or looks like a slip, and means it.
 
     Returns:
         The draft: `dosed` for a product, `exchanged` for water.
 
     Raises:
+        Unsure: One sentence saying what looks like a slip; `confirmed=True` keeps it.
         ValueError: One sentence saying what is missing.
     """
     if portion < 1:
@@ -150,6 +172,10 @@ def dosed(
     if given != advised and not why.strip():
         told = " ".join(line.refused) or f"not the advised {plain(advised)} {line.unit}"
         raise ValueError(f"{plain(given)} {line.unit}: {told}: say why.")
+    left = sum(parts[portion - 1 :])
+    slip = amount_slip(float(given), float(advised), left, line.unit, "portion", "day's dose")
+    if not confirmed and (doubts := [*filter(None, (slip, line.too_soon))]):
+        raise Unsure(" ".join(doubts))
     reasons, said = lines(line.reasons, sheet.display), why.strip()
     if line.unit == "g":
         return Dosed(

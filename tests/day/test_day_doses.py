@@ -8,15 +8,18 @@ from __future__ import annotations
 import csv
 import re
 from dataclasses import replace
+from datetime import timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec import structs
 from small_farm import NOW, Days, make_site, with_place, with_product
 
 from rounds.day import doses
 from rounds.day.doses import DoseLine, DoseSheet
+from rounds.day.slips import Unsure
 from rounds.day.unheard import unheard
 from rounds.reason import lines
 from rounds.records import entry as e
@@ -57,6 +60,11 @@ def read_all(site: Site, **values: object) -> Days:
 def sheet_of(days: Days, **targets: float) -> DoseSheet:
     (sheet,) = doses.today(days.site, days.farm, NOW, "aaaaaa", targets)
     return sheet
+
+
+def replace_entry(entry: e.Entry, hours: float) -> e.Entry:
+    """Return an entry as if written so many hours from NOW."""
+    return structs.replace(entry, t=e.stamp(NOW + timedelta(hours=hours)))
 
 
 def line_of(days: Days, kind: str, product: str | None = None, **targets: float) -> DoseLine:
@@ -231,7 +239,7 @@ def test_the_day_gives_no_more_than_the_daily_rise() -> None:
     days = read_all(make_site(), alkalinity=40)
     first = line_of(days, "alkalinity", "BIC")
     while (line := line_of(days, "alkalinity", "BIC")).portions:
-        days.write(doses.dosed(line, sheet_of(days)), -0.5)
+        days.write(doses.dosed(line, sheet_of(days), confirmed=True), -0.5)
         assert len(days.entries) < 20
     given = sum(float(x.amount) for x in days.entries if isinstance(x, e.Dosed))
     assert given == pytest.approx(first.amount, rel=0.02)
@@ -247,8 +255,38 @@ def test_a_portion_given_leaves_the_others_as_they_were() -> None:
     assert len(second.portions) == 1
     assert second.amount == pytest.approx(first.portions[1], rel=0.02)
     assert len(second.given) == 1
-    assert any("next not before" in line for line in second.cautions)
-    assert doses.dosed(second, sheet_of(days)).portion == 2  # type: ignore[union-attr]
+    assert second.next_at == NOW + timedelta(hours=second.hours_between - 0.5)
+    said = f"A portion was given today 07:30: next not before {second.next_at:%H:%M}."
+    assert said == second.too_soon == second.cautions[0]
+    with pytest.raises(Unsure, match="next not before"):
+        doses.dosed(second, sheet_of(days))
+    assert doses.dosed(second, sheet_of(days), confirmed=True).portion == 2  # type: ignore[union-attr]
+
+
+def test_a_new_reading_or_the_other_alkali_does_not_shorten_the_wait() -> None:
+    days = read_all(make_site(), alkalinity=40)
+    first = line_of(days, "alkalinity", "BIC")
+    days.write(doses.dosed(first, sheet_of(days)), -0.5)
+    days.read("T1", -0.2, alkalinity=45)
+    for product in ("BIC", "ASH"):
+        line = line_of(days, "alkalinity", product)
+        assert line.portions
+        assert line.next_at == NOW + timedelta(hours=line.hours_between - 0.5)
+        with pytest.raises(Unsure, match="next not before"):
+            doses.dosed(line, sheet_of(days))
+
+
+def test_the_wait_ends_and_salt_waits_too() -> None:
+    days = read_all(make_site(), salinity=25)
+    days.stock()
+    first = line_of(days, "salt")
+    days.write(doses.dosed(first, sheet_of(days)), -0.5)
+    second = line_of(days, "salt")
+    assert second.next_at == NOW + timedelta(hours=second.hours_between - 0.5)
+    with pytest.raises(Unsure, match="next not before"):
+        doses.dosed(second, sheet_of(days))
+    days.entries[-1] = replace_entry(days.entries[-1], -second.hours_between)
+    assert line_of(days, "salt").next_at is None
 
 
 def test_a_dose_since_the_test_is_added_and_a_new_test_asked_for() -> None:
@@ -466,8 +504,17 @@ def test_another_amount_or_a_refused_dose_needs_a_reason() -> None:
     line, sheet = line_of(days, "alkalinity", "BIC"), sheet_of(days)
     with pytest.raises(ValueError, match="say why"):
         doses.dosed(line, sheet, 1, Decimal("10"))
-    assert doses.dosed(line, sheet, 1, Decimal("10"), "last of the bag").why == "last of the bag"
+    few = Decimal(f"{line.portions[0] // 2:g}")
+    assert doses.dosed(line, sheet, 1, few, "last of the bag").why == "last of the bag"
+    for grams, told in ((line.portions[0] * 10, "is 10 times the portion of"), (5, "a decimal")):
+        with pytest.raises(Unsure, match=told):
+            doses.dosed(line, sheet, 1, Decimal(f"{grams:g}"), "typed")
+    ten = Decimal(f"{line.portions[0] * 10:g}")
+    assert doses.dosed(line, sheet, 1, ten, "typed", confirmed=True).why == "typed"
+    assert doses.dosed(line, sheet, 1, Decimal(f"{line.amount:g}"), "one visit").why == "one visit"
     refused = replace(line, portions=(), refused=("Not now.",))
+    with pytest.raises(Unsure, match="nothing is left of the day's dose"):
+        doses.dosed(refused, sheet, 1, Decimal(5), "the supervisor says so")
     with pytest.raises(ValueError, match="Nothing to give: Not now"):
         doses.dosed(refused, sheet)
     with pytest.raises(ValueError, match="say why"):
