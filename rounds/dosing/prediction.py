@@ -177,7 +177,7 @@ class Case:
             )
         if whole.ph - now.ph > PH_RISE_PER_DAY:
             return f"pH up by {whole.ph - now.ph:.2f} in a day, over {PH_RISE_PER_DAY:g}"
-        if grams and not self.split(grams):
+        if portions(grams, 1) and not self.split(grams):
             return f"more than {MOST_PORTIONS} portions"
         return ""
 

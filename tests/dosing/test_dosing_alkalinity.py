@@ -217,6 +217,14 @@ def test_hydroxide_is_for_an_empty_loop_only():
     assert any("Face shield" in line for line in found.how)
 
 
+@pytest.mark.parametrize("lack", [0.001, 0.01, 0.05])
+def test_a_target_reached_within_what_a_scale_shows_needs_no_dose(lack):
+    found = dose(volume_m3=5.0, alkalinity_mg_l=100 - lack, target_mg_l=100)
+    assert found.expect == "No dose needed: it is less than a scale shows."
+    assert not found.refused
+    assert not found.portions_g
+
+
 def test_no_dose_is_needed_at_or_above_the_target():
     for target in (90, 40):
         found = dose(target_mg_l=target)
