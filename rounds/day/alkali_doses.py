@@ -145,12 +145,15 @@ def _when(case: Case, read: Read) -> str:
 
 
 def _act_high(case: Case, measure: str, default: float, low: float, high: float) -> float:
-    """Return the strictest limit at which any place of the loop with fish acts."""
+    """Return the strictest limit at which any place of the loop with fish acts.
+
+    A loop without fish, a pond, goes by the limits of its places all the same.
+    """
     at = case.now.astimezone(case.site.timezone).time()
     acts = [
         limits.act_high
         for place in case.site.places_of(case.loop.code)
-        if case.farm.stocks.get(place.code)
+        if (case.farm.stocks.get(place.code) or not case.stocked)
         and (limits := case.site.limits_for(measure, place, at)) is not None
         and limits.act_high is not None
     ]

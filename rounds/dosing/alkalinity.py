@@ -200,7 +200,7 @@ def alkalinity_dose(
     today = min(rise, daily_rise_limit_mg_l - risen_today_mg_l)
     if today <= 0:
         return replace(none, expect="No more today: the day's rise has been given.")
-    return _plan(case, none, now, today, rise, daily_need_g)
+    return _plan(case, none, now, today, rise, daily_need_g, stocked)
 
 
 def _refused(dose: AlkalinityDose, why: str) -> AlkalinityDose:
@@ -214,12 +214,12 @@ def _plan(
     today: float,
     rise: float,
     daily_need_g: float | None,
+    stocked: bool,
 ) -> AlkalinityDose:
     added = case.product
     if already := case.broken(0.0, now):
-        return _refused(
-            none, f"Not now, {already} before any dose: exchange water, no feed, measure again."
-        )
+        do = "exchange water, no feed, measure again" if stocked else "read pH again at first light"
+        return _refused(none, f"Not now, {already} before any dose: {do}.")
     wanted = dose_mass_g(added.formula, case.volume_m3, today, case.purity)
     grams, why = case.largest(wanted, now)
     parts = case.split(grams)
