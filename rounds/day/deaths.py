@@ -26,7 +26,8 @@ _MOST: Final = 1_000_000
 """Above this many dead the chance is nothing, whatever was expected."""
 _DO: Final[dict[Word, str]] = {
     "watch": "Look at the fish, read oxygen, pH and ammonia, count again this evening.",
-    "act": "Hold the feed, check the water now, call the supervisor, keep fresh dead for the vet.",
+    "act": "Check the water now, feed only what the ration sheet says, call the supervisor, "
+    "keep fresh dead for the vet.",
 }
 LOOK_STEP: Final = "look"
 """Step code under which it is asked how the fish look."""

@@ -190,3 +190,18 @@ def test_hand_off_says_so_and_defers_to_the_food_authority() -> None:
     assert "the local food authority decides" in lines[0]
     assert "safe" not in lines[0]
     assert rations.today(make_site(), Days().farm, NOW) == ()
+
+
+def test_what_to_do_about_many_dead_leaves_the_amount_to_the_ration_sheet() -> None:
+    days = Days()
+    days.stock(count=300)
+    days.good_water()
+    days.write(e.Died, -0.4, place="T1", lot="L1", count=6)
+    place = days.site.places["T1"]
+    judged = next(
+        j for j in of_place(days.site, days.farm, place, NOW).judgements if j.measure == "dead"
+    )
+    (ration,) = rations.today(days.site, days.farm, NOW)
+    assert (judged.verdict, ration.factor, ration.no_feed) == ("act", 0.5, False)
+    assert "feed only what the ration sheet says" in judged.do
+    assert "hold" not in judged.do.lower()
