@@ -14,9 +14,11 @@ from typing import Final
 
 from rounds.day.conditions import conditions
 from rounds.day.farm import Farm
+from rounds.day.meals import meals_a_day
 from rounds.day.state import FedAt, NoteAt, Stock
 from rounds.day.stock import pellet_equivalent_g
 from rounds.day.when import local_day, spoken
+from rounds.fish.conditions import REFUSED_PART
 from rounds.fish.growth import sgr_gain_g_day, sgr_percent_day
 from rounds.fish.ration import (
     CHOOSE_ABOVE,
@@ -99,7 +101,7 @@ def opinions(
     found = [
         Opinion("table", table_g, "biomass by the table's rate"),
         _growth(site, farm, place, species, stocks, temperature_c, now),
-        _accepted(site, farm, place, stocks, table_g, now),
+        _accepted(site, farm, place, species, stocks, table_g, now),
     ]
     by_name = {one.name: one.g_day for one in found}
     compared = compare(table_g, by_name["growth"], by_name["last accepted"])
@@ -240,13 +242,23 @@ def _growth(
 
 
 def _accepted(
-    site: Site, farm: Farm, place: Place, stocks: Sequence[Stock], table_g: float, now: datetime
+    site: Site,
+    farm: Farm,
+    place: Place,
+    species: Species,
+    stocks: Sequence[Stock],
+    table_g: float,
+    now: datetime,
 ) -> Opinion:
     """Return what was eaten on the middle one of the last days that show appetite.
 
-    A day shows it where something was left, or where nothing held the feed back; so one missed
-    meal or one day of poor water does not teach a small ration.
+    A day shows it where a tenth was left, or where nothing held the feed back; a meal of the day
+    nobody gave counts as the others. Neither poor water nor a missed meal
+    teaches a small ration.
     """
+    count = sum(stock.count for stock in stocks)
+    weight_g = sum(stock.count * stock.weight_g for stock in stocks) / count if count else 0.0
+    planned = meals_a_day(species, weight_g)
     zone, today = site.timezone, local_day(now, site.timezone)
     began = [at for s in stocks for at in (s.stocked_at, s.handled_at) if at is not None]
     since = max((local_day(at, zone) for at in began), default=today)
@@ -262,8 +274,12 @@ def _accepted(
             pellet_equivalent_g(site.products.get(fed.product), fed.amount_g, fed.left_g)
             for fed in meals
         )
-        free = eaten_g * CHOOSE_ABOVE >= table_g or any(fed.left_g for fed in meals)
-        if free or not _held_back(site, farm, place, meals):
+        given = len({fed.meal for fed in meals})
+        if any(fed.advised_g is not None for fed in meals) and given < planned:
+            eaten_g *= planned / given
+        left_g = sum(fed.left_g or 0.0 for fed in meals)
+        refused = left_g * REFUSED_PART >= sum(fed.amount_g for fed in meals)
+        if eaten_g * CHOOSE_ABOVE >= table_g or refused or not _held_back(site, farm, place, meals):
             days.append(eaten_g)
     if not days:
         return Opinion("last accepted", None, "not known: no whole day to go by")
