@@ -10,11 +10,23 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
+from rounds.day.corrections import effective
 from rounds.day.farm import Farm
-from rounds.day.judgement import NAMES, SIGNS, in_words, judge, with_unit
+from rounds.day.judgement import (
+    NAMES,
+    RANK,
+    SIGNS,
+    Word,
+    as_word,
+    band,
+    in_words,
+    judge,
+    with_unit,
+    worst,
+)
 from rounds.day.state import FedAt, IncidentAt, OpenMatter, Read, amount
 from rounds.day.unheard import named
-from rounds.day.when import clock
+from rounds.day.when import clock, local_day, spoken
 from rounds.reason import Value
 from rounds.records.entry import (
     Calibrated,
@@ -35,7 +47,7 @@ from rounds.records.entry import (
     instant,
 )
 from rounds.site.measures import MEASURES
-from rounds.site.model import Site
+from rounds.site.model import Place, Site
 from rounds.units import Amount, shown
 
 
@@ -70,7 +82,8 @@ def changes(span: Span) -> tuple[str, ...]:
         span: The span.
 
     Returns:
-        One sentence a change; then the measures whose verdict changed.
+        What was out of band and came back, the worst first; one sentence a change; the measures
+        whose verdict changed.
     """
     found = []
     for entry in span.farm.entries.values():
@@ -82,10 +95,14 @@ def changes(span: Span) -> tuple[str, ...]:
         text = tell(span, current) if current is not None else ""
         if text:
             found.append((written, entry.id, f"{text} {span.who(entry.by, entry.at)}"))
-    return (*(text for _, _, text in sorted(found)), *_verdicts(span))
+    passed, turned = _readings(span)
+    return (*passed, *(text for _, _, text in sorted(found)), *turned)
 
 
-def _verdicts(span: Span) -> Iterator[str]:
+def _readings(span: Span) -> tuple[list[str], list[str]]:
+    """Tell what was out of band in the span, the worst first, and whose verdict changed."""
+    passed: list[tuple[Word, str]] = []
+    turned = []
     for place in span.site.places.values():
         for measure in MEASURES:
             reads = [r for r in span.farm.reads(place.code, measure) if r.at <= span.until]
@@ -94,17 +111,72 @@ def _verdicts(span: Span) -> Iterator[str]:
                 continue
             last = inside[-1]
             before = next((r for r in reversed(reads) if r.at <= span.since), inside[0])
-            words = [
-                judge(span.site, place, measure, read.value, read.at).verdict
-                for read in (before, last)
-            ]
+            words = [_judged(span, place, read) for read in (before, last)]
             if words[0] != words[1]:
                 name = NAMES.get(measure, MEASURES[measure].name)
-                yield (
-                    f"{place.code} {name} from {_typed(before, last)} to "
-                    f"{with_unit(last.typed, last.unit)} "
-                    f"{SIGNS[words[1]]} {span.who(last.by, last.at)}"
+                now = with_unit(last.typed, last.unit)
+                was = _typed(before, last)
+                moved = f"from {was} to {now}" if was != last.typed else f"{now}, now"
+                turned.append(
+                    f"{place.code} {name} {moved} {SIGNS[words[1]]} {span.who(last.by, last.at)}"
                 )
+            for word, run, after in _runs(span, place, inside):
+                if run[-1] is not last or words[0] == words[1]:
+                    passed.append((word, _passed(span, place, word, run, after)))
+    return [text for _, text in sorted(passed, key=lambda one: -RANK[one[0]])], turned
+
+
+def _judged(span: Span, place: Place, read: Read) -> Word:
+    return judge(span.site, place, read.measure, read.value, read.at).verdict
+
+
+def _out(span: Span, place: Place, read: Read) -> Word:
+    """Return the worse of what was shown when a value was kept and what it is by today's limits."""
+    return worst((as_word(read.verdict), _judged(span, place, read)))
+
+
+def _runs(
+    span: Span, place: Place, inside: list[Read]
+) -> Iterator[tuple[Word, list[Read], Read | None]]:
+    """Yield the readings out of band that stand together, their worst word, and what came after.
+
+    A run on watch is told where it lasted: two readings or more.
+    """
+    run: list[Read] = []
+    for read in (*inside, None):
+        if read is not None and _out(span, place, read) in ("watch", "act"):
+            run.append(read)
+            continue
+        if run:
+            word = worst(_out(span, place, one) for one in run)
+            if word == "act" or len(run) > 1:
+                yield word, run, read
+        run = []
+
+
+def _passed(span: Span, place: Place, word: Word, run: list[Read], after: Read | None) -> str:
+    bad = [read for read in run if _out(span, place, read) == word]
+    limits = span.site.limits_for(
+        bad[0].measure, place, bad[0].at.astimezone(span.site.timezone).time()
+    )
+    low = limits is not None and band(bad[0].value, limits)[1] == "below"
+    read = (min if low else max)(bad, key=lambda one: one.value)
+    ended = after or (run[-1] if run[-1] is not read else None)
+    then = "not read again"
+    if ended is not None:
+        then = f"{_typed(ended, read)} at {_when(span, ended)}"
+        then += f" {SIGNS[_out(span, place, ended)]}" if after is None else ""
+    name = named(span.farm, read.by)
+    return (
+        f"{place.code} {in_words(read.measure)} {with_unit(read.typed, read.unit)} "
+        f"{_when(span, read)} {SIGNS[word]}, {then}{f' ({name})' if name else ''}"
+    )
+
+
+def _when(span: Span, read: Read) -> str:
+    zone = span.site.timezone
+    today = local_day(read.at, zone) == local_day(span.until, zone)
+    return clock(read.at, zone) if today else spoken(read.at, span.until, zone)
 
 
 def _typed(before: Read, last: Read) -> str:
@@ -168,8 +240,12 @@ def _correction(span: Span, entry: Correction) -> str:
     what = described(span.farm, entry.of)
     if entry.void:
         return f"{what} taken back{_tail(entry.why)}"
-    was = {key: getattr(target, key, "") for key in entry.set}
-    changed = ", ".join(f"{key} {was[key]} to {value}" for key, value in entry.set.items())
+    seen = [c for i in entry.after if isinstance(c := span.farm.entries.get(i), Correction)]
+    before = effective(target, tuple(seen))[0] or target
+    was = {key: getattr(before, key, "") for key in entry.set}
+    changed = ", ".join(
+        f"{key} {was[key]} to {value}" for key, value in entry.set.items() if was[key] != value
+    )
     return f"{what} corrected: {changed}{_tail(entry.why)}" if changed else ""
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import time, timedelta
 from decimal import Decimal
 
 import pytest
-from small_farm import NOW, Days
+from small_farm import NOW, Days, with_place
 
 from rounds.day import doses, handoff, rations
 from rounds.day.handoff import Document
@@ -248,3 +248,81 @@ def test_odd_farms_do_not_raise() -> None:
     assert document.since == NOW.replace(hour=0)
     assert document.feeds == ()
     assert document.doses == ()
+
+
+# -- what came and went ------------------------------------------------------------------------
+
+
+def test_an_act_that_came_and_went_within_the_shift_is_told_first(days: Days) -> None:
+    days.by = "rui"
+    days.read("T1", -3, "act", ph="6.9")
+    days.read("T1", -2.9, ph="7.6")
+    days.read("T2", -6.2, "act", oxygen="3.4")
+    days.read("T2", -6.1, "act", oxygen="2.9")
+    days.read("T2", -6.05, "watch", oxygen="4.4")
+    days.read("T2", -6.0, oxygen="6.1")
+    days.write(e.Counted, -4, place="T1", lot="L1", count=299)
+    changed = of(days).changed
+    assert changed[0] == "T1 pH 6.9 05:00 X ACT NOW, 7.6 at 05:06 (Rui)"
+    assert changed[1] == "T2 oxygen 2.9 mg/L 01:54 X ACT NOW, 6.1 at 02:00 (Rui)"
+    assert changed[2].startswith("T1: L1 counted")
+
+
+def test_a_watch_is_told_where_it_lasted_and_after_every_act(days: Days) -> None:
+    days.read("T1", -6, "watch", oxygen="4.8")
+    days.read("T1", -5.5, "watch", oxygen="4.6")
+    days.read("T1", -5, oxygen="6.0")
+    days.read("T2", -6, "watch", oxygen="4.8")
+    days.read("T2", -5.5, oxygen="6.0")
+    days.read("T2", -5, "act", oxygen="3.8")
+    days.read("T2", -4, oxygen="6.0")
+    assert of(days).changed[:2] == (
+        "T2 oxygen 3.8 mg/L 03:00 X ACT NOW, 6.0 at 04:00 (Ana)",
+        "T1 oxygen 4.6 mg/L 02:30 ! WATCH, 6.0 at 03:00 (Ana)",
+    )
+
+
+def test_what_was_shown_as_act_is_told_though_it_is_none_by_the_limits_of_now(days: Days) -> None:
+    days.read("T1", -6, "act", oxygen="6.4")
+    days.read("T1", -5, oxygen="6.5")
+    assert of(days).changed == ("T1 oxygen 6.4 mg/L 02:00 X ACT NOW, 6.5 at 03:00 (Ana)",)
+
+
+def test_an_act_that_still_stands_is_told_once_with_what_it_was_before(days: Days) -> None:
+    days.read("T2", -0.5, "act", oxygen="3.9")
+    assert [line for line in of(days).changed if "oxygen" in line.lower()] == [
+        "T2 Oxygen from 6.8 to 3.9 mg/L X ACT NOW (Ana, 07:30)"
+    ]
+    since = Days()
+    since.stock("T1")
+    since.read("T1", -13, "act", oxygen="3.0")
+    since.write(e.Handoff, -12, covers="", text="act", to="rui")
+    since.read("T1", -11, "act", oxygen="2.8")
+    since.read("T1", -10, "act", oxygen="3.5")
+    assert of(since).changed == (
+        "T1 oxygen 2.8 mg/L yesterday 21:00 X ACT NOW, 3.5 at yesterday 22:00 X ACT NOW (Ana)",
+    )
+
+
+def test_a_correction_taken_back_tells_what_it_was_just_before(days: Days) -> None:
+    wrong = days.write(e.Reading, -2, place="T1", measure="alkalinity", value="212", unit="mg/L")
+    first = days.write(e.Correction, -1.5, of=wrong.id, set={"value": "221"})
+    days.write(e.Correction, -1, of=wrong.id, set={"value": "212"}, after=[first.id])
+    said = [line for line in of(days).changed if "corrected" in line]
+    assert [line.partition(": ")[2].partition(" (")[0] for line in said] == [
+        "value 212 to 221", "value 221 to 212",
+    ]  # fmt: skip
+    days.write(e.Correction, -0.9, of=wrong.id, set={"value": "212"}, after=[first.id])
+    assert "212 to 212" not in "".join(of(days).changed)
+
+
+def test_a_verdict_that_turned_on_the_same_value_is_not_told_as_a_move(days: Days) -> None:
+    from rounds.site.model import Limits
+
+    day = Limits("salinity", "g/kg", 31, None, 20, None, hours=(time(6), time(19)))
+    night = Limits("salinity", "g/kg", 25, None, 20, None)
+    days.site = with_place(days.site, "T1", limits=(day, night))
+    days.read("T1", -12.5, salinity="30")
+    days.read("T1", -1, salinity="30")
+    said = [line for line in of(days).changed if "alinity" in line]
+    assert said == ["T1 Salinity 30 g/kg, now ! WATCH (Ana, 07:00)"]
