@@ -93,6 +93,10 @@ def parser() -> argparse.ArgumentParser:
     _water(add("water", "water", "work out what a set of readings means"))
     air = add("air", "air", "print how many minutes of air each tank has, the shortest first")
     air.add_argument("place", nargs="?", metavar="PLACE", help="one place only, with reasons")
+    room = add("capacity", "capacity", "print how many fish of what size a tank can take")
+    room.add_argument("place", metavar="PLACE", help="a tank")
+    room.add_argument("--weight", type=amount("g"), metavar="g", help="mean weight asked about")
+    room.add_argument("--count", type=int, metavar="N", help="number of fish asked about")
     growth = add("growth", "growth", "print how each lot grew, and when it is of market size")
     growth.add_argument("what", nargs="?", metavar="LOT|PLACE", help="one only, with reasons")
     handoff = add("handoff", "handing", "hand the shift on: print it, sign it, write it to a file")
@@ -124,9 +128,18 @@ def _ration(command: argparse.ArgumentParser) -> None:
         metavar="AMOUNT",
         help="record the next meal: as advised, or this amount in g with --why",
     )
-    command.add_argument("--why", default="", metavar="TEXT", help="why another amount")
+    command.add_argument(
+        "--why", default="", metavar="TEXT", help="why another amount, or why taken back"
+    )
     command.add_argument("--left", metavar="AMOUNT", help="what was not eaten, in g")
-    command.add_argument("--fasting", action="store_true", help="feed a tank marked NO FEED")
+    command.add_argument(
+        "--confirm", action="store_true",
+        help="you mean it: NO FEED, an amount that looks like a slip, a meal so soon",
+    )  # fmt: skip
+    command.add_argument(
+        "--take-back", action="store_true",
+        help="the last meal of today was a mistake: take it back, with --why",
+    )  # fmt: skip
 
 
 def _dose(command: argparse.ArgumentParser, common: argparse.ArgumentParser) -> None:
@@ -141,6 +154,12 @@ def _dose(command: argparse.ArgumentParser, common: argparse.ArgumentParser) -> 
         one.add_argument("loop", nargs="?", metavar="LOOP", help="a loop of the site")
         _figures(one, *names)
         one.add_argument("--no-fish", action="store_true", help="the water holds no fish")
+        if kind != "chlorine":
+            one.add_argument(
+                "--take-back", action="store_true",
+                help="what was last given to LOOP today was a mistake: take it back, with --why",
+            )  # fmt: skip
+            one.add_argument("--why", default="", metavar="TEXT", help="why it is taken back")
         return one
 
     alkali = add(

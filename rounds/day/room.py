@@ -1,0 +1,151 @@
+"""Room to grow: how many fish of what size a tank can take, and what sets the limit.
+
+Each limit rests on the tank as it was measured: what its fish use now plus what its flow still
+carries before the water leaves its target band. No default stands in for a measurement: a limit
+that cannot be worked out says what to measure, and the answer is then "at most".
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import datetime
+
+from rounds.day.air import water_m3
+from rounds.day.farm import Farm
+from rounds.day.growth import of_stock
+from rounds.day.projection import WARN_SHARE, project
+from rounds.day.room_limits import DAY, NAMES, Limit, Limits
+from rounds.day.state import Stock
+from rounds.fish import capacity as of_fish
+from rounds.reason import Reasons
+from rounds.site.model import Place, Site
+from rounds.water.ranges import root, within
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """How much fish a tank can take at a mean weight, and which limit governs.
+
+    `at_most` says that a limit is not known. `fits` answers for a number asked about, `grow_to_g`
+    is the mean weight to which that number may grow.
+    """
+
+    place: str
+    weight_g: float
+    temperature_c: float | None
+    ration_percent: float | None
+    now_kg: float
+    density_kg_m3: float | None
+    limits: tuple[Limit, ...]
+    kg: float | None
+    fish: int | None
+    governs: str
+    at_most: bool
+    count: int | None
+    fits: bool | None
+    grow_to_g: float | None
+    dates: tuple[str, ...]
+    missing: tuple[str, ...]
+    cautions: tuple[str, ...]
+    reasons: Reasons
+
+
+def room(
+    site: Site,
+    farm: Farm,
+    place: Place,
+    now: datetime,
+    weight_g: float | None = None,
+    count: int | None = None,
+) -> Room:
+    """Work out how much fish a tank can take.
+
+    Args:
+        site: The site: limits, density, feed, filters.
+        farm: The farm.
+        place: A tank.
+        now: The present.
+        weight_g: Mean weight asked about, g, 0.1 to 50,000; that of the fish there when left out.
+        count: Number asked about, 1 to 1e7; the number there when left out.
+
+    Returns:
+        Every limit opened, the least of them, and what is missing.
+
+    Raises:
+        ValueError: A value out of range, or no weight given for an empty tank.
+    """
+    stocks = farm.stocks.get(place.code, ())
+    there = sum(stock.count for stock in stocks)
+    now_kg = math.fsum(stock.biomass_kg for stock in stocks)
+    if weight_g is None:
+        if not now_kg:
+            raise ValueError(f"{place.code} has no weighed fish: say which weight, with --weight")
+        weight_g = now_kg * 1000 / there
+    within("weight", weight_g, 0.1, 50_000, "g")
+    count = (there or None) if count is None else count
+    if count is not None:
+        within("number of fish", count, 1, 1e7)
+    told = Limits(site, farm, place, stocks, now)
+    found = tuple(told.limit(name, weight_g) for name in NAMES)
+    known = {one.name: one.kg for one in found if one.kg is not None}
+    least = of_fish.least(known) if known else None
+    most_g = None
+    if least is not None and count is not None:
+        most_g = _grow_to(told, tuple(known), count)
+    volume_m3 = water_m3(farm, place)
+    fish = None if least is None else math.floor(least.kg * 1000 / weight_g + 1e-9)
+    return Room(
+        place.code, weight_g, told.temperature_c, told.percent(weight_g), now_kg,
+        now_kg / volume_m3 if volume_m3 else None, found, least.kg if least else None, fish,
+        least.governs if least else "", len(known) < len(found), count,
+        None if fish is None or count is None else count <= fish, most_g,
+        _dates(site, farm, place, stocks, now),
+        tuple(dict.fromkeys(one.missing for one in found if one.missing)),
+        tuple(_cautions(site, farm, place, now_kg, volume_m3, now)),
+        least.reasons if least else (),
+    )  # fmt: skip
+
+
+def _grow_to(told: Limits, names: tuple[str, ...], count: int) -> float | None:
+    """Return the mean weight to which a number of fish may grow; None if there is no room."""
+
+    def over(weight_g: float) -> float:
+        return count * weight_g / 1000 - min(told.by[name](weight_g) for name in names)
+
+    low, high = 0.1, 50_000.0
+    if over(low) > 0:
+        return None
+    return high if over(high) <= 0 else root(over, low, high)
+
+
+# -- when, and what to mind ------------------------------------------------------------------------
+
+
+def _dates(
+    site: Site, farm: Farm, place: Place, stocks: tuple[Stock, ...], now: datetime
+) -> tuple[str, ...]:
+    """Return when each lot brings the tank to its density limit, and to its warning."""
+    found = []
+    for stock in stocks:
+        ahead = project(site, farm, of_stock(site, farm, place, stock, now), now)
+        texts = dict.fromkeys((ahead.density_warn.says, ahead.density_limit.says))
+        found += [f"{stock.lot}: {says}" for says in texts]
+    return tuple(found)
+
+
+def _cautions(
+    site: Site, farm: Farm, place: Place, now_kg: float, volume_m3: float | None, now: datetime
+) -> list[str]:
+    found = []
+    most, _ = site.density_for(place)
+    if most and volume_m3 and now_kg >= WARN_SHARE * most * volume_m3:
+        share = now_kg / (most * volume_m3)
+        found.append(f"At {share:.0%} of its density limit: plan the move, grading or split now")
+    meals = [f for f in farm.fed(place.code) if now - DAY <= f.at <= now and f.amount_g > 0]
+    if now_kg and not meals:
+        found.append("Not fed within 24 h: the readings show resting fish, fed ones use far more")
+    species = site.species_of(place)
+    if species is not None and not species.table.verified:
+        found.append("The feeding table is unverified: replace it with the feed maker's")
+    return found
