@@ -93,6 +93,7 @@ def parser() -> argparse.ArgumentParser:
     _water(add("water", "water", "work out what a set of readings means"))
     air = add("air", "air", "print how many minutes of air each tank has, the shortest first")
     air.add_argument("place", nargs="?", metavar="PLACE", help="one place only, with reasons")
+    _weigh(add("weigh", "weigh", "say how many fish to weigh, or what a sample says, and keep it"))
     room = add("capacity", "capacity", "print how many fish of what size a tank can take")
     room.add_argument("place", metavar="PLACE", help="a tank")
     room.add_argument("--weight", type=amount("g"), metavar="g", help="mean weight asked about")
@@ -140,6 +141,20 @@ def _ration(command: argparse.ArgumentParser) -> None:
         "--take-back", action="store_true",
         help="the last meal of today was a mistake: take it back, with --why",
     )  # fmt: skip
+
+
+def _weigh(command: argparse.ArgumentParser) -> None:
+    command.add_argument("place", metavar="PLACE", help="where the fish are")
+    command.add_argument("--weights", metavar="TEXT", help="each fish in g: '96 104 100'")
+    command.add_argument("--nets", metavar="TEXT", help="fish/kg of each net: '25/5.35 22/4.62'")
+    command.add_argument("--tare", metavar="kg", help="a wet net, taken off each")
+    command.add_argument("--lengths", metavar="TEXT", help="of the same fish, in cm: for condition")
+    command.add_argument("--lot", metavar="LOT", help="which lot, where there are several")
+    command.add_argument(
+        "--precision", type=amount("%"), default=5.0, metavar="%", help="of the mean (5)"
+    )
+    command.add_argument("--dry-run", action="store_true", help="print it only; write nothing")
+    command.add_argument("--confirm", action="store_true", help="keep a sample that looks mistyped")
 
 
 def _dose(command: argparse.ArgumentParser, common: argparse.ArgumentParser) -> None:
