@@ -31,6 +31,8 @@ def run(asked: argparse.Namespace) -> int:
         from rounds.cli import dosing
 
         return dosing.run(asked)
+    if getattr(asked, "take_back", False):
+        raise Failure(f"say which loop: rounds dose {asked.kind} LOOP --take-back --why ...")
     line = _line(asked, _worked_out(asked))
     if getattr(asked, "json", False):
         emit("dose", "", datetime.now(UTC), [as_row(line)], "metric")

@@ -10,8 +10,11 @@ from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
 from rounds.cli.out import emit, say, why
 from rounds.day import doses
-from rounds.day.dose_lines import DoseLine, Kind
+from rounds.day.corrections_draft import void
+from rounds.day.dose_lines import DoseLine, Kind, given_of
 from rounds.day.doses import DoseSheet
+from rounds.day.state import DosedAt
+from rounds.day.when import clock, local_day
 from rounds.units import Amount, shown
 
 KINDS: Final[dict[str, tuple[Kind, ...]]] = {
@@ -28,8 +31,11 @@ def run(asked: argparse.Namespace) -> int:
     """Print the doses of one kind of one loop."""
     if asked.kind not in KINDS:
         raise Failure("chlorine is taken out of a batch, not of a loop: give --volume, --chlorine")
-    with opened(asked, writes=False) as farm:
+    with opened(asked, writes=asked.take_back) as farm:
         loop = _loop(farm, asked.loop)
+        if asked.take_back:
+            _take_back(farm, loop, asked)
+            return 0
         sheets = doses.today(farm.site, farm.farm, farm.now, farm.here, _targets(asked))
         sheet = next((one for one in sheets if one.loop == loop), None)
         if sheet is None:
@@ -41,6 +47,33 @@ def run(asked: argparse.Namespace) -> int:
             return 0
         _show(farm, sheet, lines)
     return 0
+
+
+def _take_back(farm: Opened, loop: str, asked: argparse.Namespace) -> None:
+    """Take back what was last given of a kind today."""
+    zone = farm.site.timezone
+    today = local_day(farm.now, zone)
+    given = [
+        one
+        for kind in KINDS[asked.kind]
+        for one in given_of(farm.site, farm.farm, loop, kind, farm.now)
+        if local_day(one.at, zone) == today
+    ]
+    if not given:
+        raise Failure(f"nothing of this kind was given to loop {loop} today")
+    last = max(given, key=lambda one: (one.at, one.id))
+    entry = farm.write(void(farm.farm, last.id, asked.why))
+    if isinstance(last, DosedAt):
+        product = farm.site.products.get(last.product)
+        what = f"{last.amount_g:g} g {product.name if product else last.product}"
+    else:
+        volume = shown(Amount(last.volume_in_m3, "m^3"), farm.site.display_units)
+        what = f"{volume:.2f} of water let in"
+    if getattr(asked, "json", False):
+        row = {"loop": loop, "of": last.id, "id": entry.id, "what": what}
+        emit("dose", farm.site.id, farm.now, [row], farm.site.display_units)
+        return
+    say(f"Taken back: loop {loop}, {what}, {last.by} {clock(last.at, zone)}.")
 
 
 def _targets(asked: argparse.Namespace) -> dict[str, float]:

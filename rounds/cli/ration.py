@@ -10,24 +10,30 @@ from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.options import amount
 from rounds.cli.out import emit, say, why
 from rounds.day import rations
+from rounds.day.corrections_draft import void
 from rounds.day.rations import Ration
 from rounds.day.unheard import unheard
+from rounds.day.when import clock, local_day
 from rounds.units import Amount, shown, shown_unit
 
 
 def run(asked: argparse.Namespace) -> int:
     """Print rations, or record the next meal of one place."""
-    gives = asked.give is not None
-    if gives and asked.place is None:
-        raise Failure("say which place: rounds ration PLACE --give")
-    with opened(asked, writes=gives) as farm:
+    gives, back = asked.give is not None, asked.take_back
+    if (gives or back) and asked.place is None:
+        raise Failure(
+            f"say which place: rounds ration PLACE {'--give' if gives else '--take-back'}"
+        )
+    if gives and back:
+        raise Failure("--give or --take-back, one at a time")
+    with opened(asked, writes=gives or back) as farm:
         found = rations.today(farm.site, farm.farm, farm.now)
         if asked.place is not None:
             found = tuple(one for one in found if one.place == place_code(farm.site, asked.place))
             if not found:
                 raise Failure(f"{asked.place} has no fish on record")
-        if gives:
-            _give(farm, found[0], asked)
+        if gives or back:
+            (_give if gives else _take_back)(farm, found[0], asked)
             found = tuple(
                 one
                 for one in rations.today(farm.site, farm.farm, farm.now)
@@ -36,7 +42,7 @@ def run(asked: argparse.Namespace) -> int:
         if getattr(asked, "json", False):
             emit("ration", farm.site.id, farm.now, found, farm.site.display_units)
             return 0
-        if not gives:
+        if not (gives or back):
             for line in unheard(farm.farm, farm.now, farm.here):
                 say(f"! {line}", hang=2)
             _show(farm, found, single=asked.place is not None)
@@ -47,12 +53,30 @@ def _give(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
     meal = ration.next_meal
     if meal is None and ration.meals:
         raise Failure(f"all {len(ration.meals)} meals of {ration.place} are given today")
-    given = Decimal(f"{amount('g')(asked.give):g}") if asked.give else None
-    left = Decimal(f"{amount('g')(asked.left):g}") if asked.left else None
+    given = _grams("--give", asked.give) if asked.give else None
+    left = _grams("--left", asked.left) if asked.left else None
     number = meal.number if meal else 1
-    draft = rations.fed(ration, number, given, asked.why, left, confirmed=asked.fasting)
+    draft = rations.fed(ration, number, given, asked.why, left, confirmed=asked.confirm)
     farm.write(draft)
     say(f"Kept: {ration.place}, meal {number}, {draft.amount} g of {draft.product}.")
+
+
+def _take_back(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
+    today = local_day(farm.now, farm.site.timezone).isoformat()
+    meals = [one for one in farm.farm.fed(ration.place) if one.day == today]
+    if not meals:
+        raise Failure(f"nothing was fed in {ration.place} today")
+    last = meals[-1]
+    farm.write(void(farm.farm, last.id, asked.why))
+    at = clock(last.at, farm.site.timezone)
+    say(f"Taken back: {ration.place}, meal {last.meal}, {last.amount_g:g} g, {last.by} {at}.")
+
+
+def _grams(option: str, text: str) -> Decimal:
+    try:
+        return Decimal(f"{amount('g')(text):g}")
+    except argparse.ArgumentTypeError as error:
+        raise Failure(f"{option}: {error}") from None
 
 
 def _show(farm: Opened, found: tuple[Ration, ...], *, single: bool) -> None:

@@ -38,7 +38,7 @@ DOSES = {
     "chlorine": ("volume", "chlorine", "product"),
 }  # fmt: skip
 SITED = (
-    ("ration", "place", "--give", "--why", "--left", "--fasting"),
+    ("ration", "place", "--give", "--why", "--left", "--confirm", "--take-back"),
     ("handoff", "--to", "--say", "--take", "--look"),
     ("walk", "place"), ("today",), ("check",), ("verify",), ("sync", "place"), (),
 )  # fmt: skip
