@@ -25,7 +25,7 @@ def run(asked: argparse.Namespace) -> int:
                 f"{asked.to} is not one of the site's people: {', '.join(farm.site.people)}"
             )
         document = replace(
-            handoff.matters(farm.site, farm.farm, farm.now, farm.by, farm.here),
+            handoff.matters(farm.site, farm.farm, farm.now, farm.by, farm.here, farm.unread),
             said=clean(asked.say, limit=1000, newlines=True),
             to=asked.to,
         )

@@ -36,6 +36,11 @@ class Opened:
         """This laptop's writer; empty before it has written."""
         return self.book.writer or ""
 
+    @property
+    def unread(self) -> int:
+        """Number of lines of the records that could not be read."""
+        return len(self.book.problems())
+
     def write(self, draft: Entry) -> Entry:
         """Append a draft; when this returns it is on the disk and in the farm.
 

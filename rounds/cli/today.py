@@ -19,12 +19,12 @@ def run(asked: argparse.Namespace) -> int:
         if getattr(asked, "json", False):
             emit("today", farm.site.id, farm.now, [_row(farm)], farm.site.display_units)
         else:
-            block(sheet(farm.site, farm.farm, farm.now, farm.here))
+            block(sheet(farm.site, farm.farm, farm.now, farm.here, farm.unread))
     return 0
 
 
 def _row(farm: Opened) -> dict[str, Any]:
-    document = matters(farm.site, farm.farm, farm.now, farm.by, farm.here)
+    document = matters(farm.site, farm.farm, farm.now, farm.by, farm.here, farm.unread)
     row = {field.name: getattr(document, field.name) for field in fields(document)}
     row["rations"] = rations.today(farm.site, farm.farm, farm.now)
     row["doses"] = doses.today(farm.site, farm.farm, farm.now, farm.here)

@@ -97,12 +97,16 @@ class Document:
     unknown: int
     meters: tuple[str, ...] = ()
     """What speaks against a meter or a loop's water, and the readings that makes doubtful."""
+    unread: str = ""
+    """How many lines of the records could not be read, and what tells which."""
     said: str = ""
     """What the shift adds in its own words."""
     to: str = ""
 
 
-def matters(site: Site, farm: Farm, now: datetime, by: str, here: str = "") -> Document:
+def matters(
+    site: Site, farm: Farm, now: datetime, by: str, here: str = "", unread: int = 0
+) -> Document:
     """Gather what the next shift must know, since the last hand-off or the start of the day.
 
     Args:
@@ -111,6 +115,7 @@ def matters(site: Site, farm: Farm, now: datetime, by: str, here: str = "") -> D
         now: The present.
         by: Who hands on.
         here: The writer of this laptop; the others are told when they were last heard.
+        unread: How many lines of the book could not be read.
 
     Returns:
         The document; `dataclasses.replace` puts in what the shift says and to whom it goes.
@@ -151,6 +156,9 @@ def matters(site: Site, farm: Farm, now: datetime, by: str, here: str = "") -> D
         ),
         unheard=unheard(farm, now, here),
         unknown=len(farm.unknown),
+        unread=f"{unread} line{'s' * (unread > 1)} could not be read: rounds verify"
+        if unread
+        else "",
         meters=(
             *(doubt.says for doubt in doubts),
             *doubtful_readings(site, farm, since, now),

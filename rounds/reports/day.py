@@ -22,7 +22,7 @@ NOT_AN_ALARM: Final = (
 )
 
 
-def sheet(site: Site, farm: Farm, now: datetime, here: str = "") -> str:
+def sheet(site: Site, farm: Farm, now: datetime, here: str = "", unread: int = 0) -> str:
     """Print today's sheet.
 
     Args:
@@ -30,16 +30,17 @@ def sheet(site: Site, farm: Farm, now: datetime, here: str = "") -> str:
         farm: The farm.
         now: The present.
         here: The writer of this laptop; the others are told when they were last heard.
+        unread: How many lines of the book could not be read.
 
     Returns:
         Text, 80 columns wide, ending in a line break.
     """
-    document = matters(site, farm, now, "", here)
+    document = matters(site, farm, now, "", here, unread)
     feeding = rations.today(site, farm, now)
     dosing = doses.today(site, farm, now, here)
     on = f"{document.day:%A} {document.day.day} {document.day:%B %Y}"
     head = [f"Today, {site.name}, {on}, {clock(now, site.timezone)}"]
-    head += [site.notice] if site.notice else []
+    head += [line for line in (site.notice, document.unread) if line]
     sections = [
         Section("Worst place first", standing(document.places), "No place has been read today."),
         Section("To do", [f"{todo.text}; by {todo.until}" for todo in document.not_done]),

@@ -29,7 +29,7 @@ def render(document: Document, form: Form = "text") -> str:
         f"{document.day:%B %Y}",
         _signed(document),
     ]
-    head += [line for line in (document.notice, document.untaken) if line]
+    head += [line for line in (document.notice, document.unread, document.untaken) if line]
     sections = [section for section in _sections(document) if section.lines or section.empty]
     return text(head, sections) if form == "text" else markdown(head, sections)
 

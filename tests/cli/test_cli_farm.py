@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from rounds.records import entry as e
+from rounds.records.book import Book
+from rounds.site.loading import load
 
 Run = Callable[..., Any]
 
@@ -163,6 +168,37 @@ def test_unknown_checklist_is_named(rounds: Run, farm: Path) -> None:
     assert "first-light" in ran.err
 
 
+# -- what cannot be read, what is not filled in ----------------------------------------------------
+
+
+def test_lines_that_cannot_be_read_are_told_on_the_sheet_and_the_hand_off(
+    rounds: Run, farm: Path
+) -> None:
+    assert "could not be read" not in rounds("--site", farm, "today").out
+    sealed = sorted((farm / "records" / "sealed").rglob("*.jsonl"))[0]
+    lines = sealed.read_bytes().split(b"\n")
+    lines[3] = b"{" + lines[3][:20]
+    sealed.write_bytes(b"\n".join(lines))
+    for command in (("today",), ("handoff", "--look")):
+        out = rounds("--site", farm, *command).out
+        assert re.search(r"^\d lines? could not be read: rounds verify$", out, re.MULTILINE), out
+    row = rounds("--site", farm, "today", "--json").json["rows"][0]
+    assert "could not be read" in row["unread"]
+    assert rounds("--site", farm, "verify").code == 1
+
+
+def test_a_site_just_made_is_counted_in_words_and_says_it_is_not_filled_in(
+    rounds: Run, tmp_path: Path
+) -> None:
+    rounds("start", tmp_path / "new")
+    out = rounds("--site", tmp_path / "new", "check").out
+    assert "3 places, 1 loop, " in out
+    for command in ("check", "today"):
+        assert "Not filled in yet: measure the volumes" in (
+            rounds("--site", tmp_path / "new", command).out
+        )
+
+
 # -- ration ----------------------------------------------------------------------------------------
 
 
@@ -177,13 +213,67 @@ def test_changed_meal_needs_a_reason(rounds: Run, farm: Path) -> None:
     assert ran.code == 2
     assert "G1" in ran.err
     told = rounds(
-        "--site", farm, "--by", "ana", "ration", "G1", "--give", "0.12 kg", "--fasting", "--why",
+        "--site", farm, "--by", "ana", "ration", "G1", "--give", "0.12 kg", "--confirm", "--why",
         "read by hand", "--json",
     )  # fmt: skip
     assert told.code == 0
     row = rounds("--site", farm, "ration", "G1", "--json").json["rows"][0]
     assert row["given_g"] == 120
     assert row["meals"][0]["given"]["why"] == "read by hand"
+
+
+def test_an_amount_that_is_no_number_is_told_in_one_sentence(rounds: Run, farm: Path) -> None:
+    for words in (("--give", "abc"), ("--give", "100", "--left", "few", "--why", "x")):
+        ran = rounds("--site", farm, "--by", "ana", "ration", "G5", *words)
+        assert ran.code == 2
+        assert ran.err.startswith(f"rounds: {words[-2] if words[-1] == 'abc' else '--left'}: ")
+        assert "is not a number" in ran.err
+        assert "fault of the program" not in ran.err
+
+
+def test_a_meal_of_ten_times_is_kept_only_when_confirmed_and_can_be_taken_back(
+    rounds: Run, farm: Path
+) -> None:
+    def row() -> dict[str, Any]:
+        found: dict[str, Any] = rounds("--site", farm, "ration", "G1", "--json").json["rows"][0]
+        return found
+
+    before = row()
+    grams = f"{before['meals'][0]['advised_g'] * 10:g}"
+    give = ("--site", farm, "--by", "ana", "ration", "G1", "--give", grams, "--why", "typed")
+    asked = rounds(*give)
+    assert asked.code == 2
+    assert "is 10 times the meal of" in asked.err
+    assert row()["given_g"] == 0
+    assert rounds(*give, "--confirm").code == 0
+    assert row()["given_g"] == float(grams)
+    back = ("--site", farm, "--by", "rui", "ration", "G1", "--take-back")
+    assert "Say why" in rounds(*back).err
+    done = rounds(*back, "--why", "a nought too many")
+    assert done.out.startswith(f"Taken back: G1, meal 1, {grams} g, ana ")
+    after = row()
+    assert {**after, "reasons": 0} == {**before, "reasons": 0}
+    assert "nothing was fed in G1 today" in rounds(*back, "--why", "again").err
+    assert "taken back: a nought too many" in rounds("--site", farm, "handoff", "--look").out
+
+
+def test_a_dose_can_be_taken_back_with_a_reason(rounds: Run, farm: Path) -> None:
+    site = load(farm)
+    with Book.open(farm, site.id, site.digest, tz=site.timezone) as book:
+        book.append(e.Dosed(loop="A", product="BICARB", amount="3500", unit="g", by="ana"))
+        book.append(e.Exchanged(loop="A", volume_out="2", volume_in="2", unit="m^3", by="ana"))
+    for kind, what in (("alkalinity", "3500 g Sodium"), ("exchange", "2.00 m^3 of water")):
+        back = ("--site", farm, "--by", "rui", "dose", kind, "a", "--take-back")
+        assert "Say why" in rounds(*back).err
+        assert f"Taken back: loop A, {what}" in rounds(*back, "--why", "typed wrong").out
+        assert "nothing of this kind" in rounds(*back, "--why", "again").err
+        assert "say which loop" in rounds("dose", kind, "--take-back").err
+    assert (
+        "nothing of this kind"
+        in rounds(
+            "--site", farm, "--by", "rui", "dose", "salt", "A", "--take-back", "--why", "x"
+        ).err
+    )
 
 
 def test_place_without_fish_is_said(rounds: Run, farm: Path) -> None:
