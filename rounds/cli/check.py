@@ -30,8 +30,11 @@ def run(asked: argparse.Namespace) -> int:
     if as_json:
         emit("check", site.id, present(), [], site.display_units)
         return 0
-    say(
-        f"{site.name}: {len(site.places)} places, {len(site.loops)} loops, "
-        f"{len(site.checklists)} checklists, {len(site.products)} products. Nothing is wrong."
-    )
+    parts = {
+        "place": site.places, "loop": site.loops, "checklist": site.checklists,
+        "product": site.products,
+    }  # fmt: skip
+    counts = (f"{len(part)} {name}{'s' * (len(part) != 1)}" for name, part in parts.items())
+    say(f"{site.name}: {', '.join(counts)}. Nothing is wrong.")
+    say(*filter(None, [site.notice]))
     return 0

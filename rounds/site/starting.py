@@ -22,6 +22,7 @@ longitude = 0.0                  # degrees east
 elevation = "0 m"                # above the sea; for oxygen, where no barometer is read
 ph_buffers = "nbs"               # what the pH meter is set with: "nbs" (4, 7, 10) or "total"
 display_units = "metric"         # or "us"
+notice = "Not filled in yet: measure the volumes, name the people, then delete this line"
 emergency = [
     "Emergency number: fill in",
     "Site supervisor: fill in",

@@ -19,6 +19,12 @@ def test_what_start_writes_loads(tmp_path):
     assert site.species_of(site.places["T1"]).code == "generic-warm-marine"
 
 
+def test_it_says_that_it_is_not_filled_in_yet(tmp_path):
+    assert load(start(tmp_path / "farm").parent).notice == (
+        "Not filled in yet: measure the volumes, name the people, then delete this line"
+    )
+
+
 def test_each_site_has_its_own_id(tmp_path):
     first, second = (load(start(tmp_path / name).parent).id for name in "ab")
     assert first != second
