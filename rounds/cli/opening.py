@@ -1,8 +1,9 @@
-"""`rounds` alone: opens the app; where there is no terminal it prints today's sheet."""
+"""`rounds` alone: opens the app; where there is no terminal, or a dumb one, it prints the sheet."""
 
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 
 from rounds.cli import opened as at
@@ -10,7 +11,7 @@ from rounds.cli import opened as at
 
 def run(asked: argparse.Namespace) -> int:
     """Open the app on the site, or print today's sheet."""
-    if getattr(asked, "json", False) or not (sys.stdin.isatty() and sys.stdout.isatty()):
+    if getattr(asked, "json", False) or not _terminal():
         from rounds.cli.today import run as print_sheet
 
         return print_sheet(asked)
@@ -22,3 +23,8 @@ def run(asked: argparse.Namespace) -> int:
         from rounds.screens.app import run as show
 
         return show(site, book, by or None, book.writer or "")
+
+
+def _terminal() -> bool:
+    """Tell whether the app can be shown: a person at a terminal that can place a character."""
+    return sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM") != "dumb"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import subprocess
 import sys
@@ -40,6 +41,24 @@ def test_help_loads_nothing_of_the_farm() -> None:
 @pytest.mark.parametrize("command", ["today", "ration", "check", "verify"])
 def test_commands_do_not_load_the_app_or_pint(made: Path, command: str) -> None:
     assert not _loaded(command, site=made) & {"textual", "pint", "fsspec", "rich.markdown"}
+
+
+def test_a_dumb_terminal_is_none_and_gets_the_sheet(
+    made: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from rounds.cli import main
+
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    monkeypatch.setattr("sys.stdin", Terminal())
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr("rounds.screens.app.run", lambda *_: 3)
+    monkeypatch.setenv("ROUNDS_STATE", str(made.parent / "state"))
+    monkeypatch.setenv("TERM", "dumb")
+    assert main(["--site", str(made)]) == 0
+    assert capsys.readouterr().out.startswith("Today, Samphire House")
 
 
 def test_pipe_that_closes_early_is_no_error(made: Path) -> None:
