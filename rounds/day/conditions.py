@@ -13,7 +13,7 @@ from functools import partial
 from typing import Final
 
 from rounds.day.deaths import judge_deaths
-from rounds.day.derived import derived
+from rounds.day.derived import figure
 from rounds.day.farm import Farm
 from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
 from rounds.day.judgement import aim, judge
@@ -100,9 +100,9 @@ def conditions(site: Site, farm: Farm, place: Place, now: datetime) -> Condition
             judged = judge(site, place, measure, read.value, read.at)
             if judged.verdict == "act":
                 held.act(judged.says)
-    for figure in derived(site, farm, place, now):
-        if figure.measure == "co2" and figure.judgement and figure.judgement.verdict == "act":
-            held.act(figure.judgement.says)
+    co2 = figure(site, farm, place, "co2", now).judgement
+    if co2 is not None and co2.verdict == "act":
+        held.act(co2.says)
     _appetite(farm, place, now, held)
     _handling(site, farm, place, now, held)
     _deaths(site, farm, place, now, held)
@@ -167,10 +167,7 @@ def _both_forms(
 
 
 def _ammonia(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
-    found = _ammonia_at(site, farm, place, now)
-    if found is None:
-        return
-    value, judged_act, missing = found
+    value, judged_act, missing = _ammonia_at(site, farm, place, now)
     if value is None:
         held.missing += missing
         held.act(_last_ammonia_act(site, farm, place, now))
@@ -187,23 +184,21 @@ def _last_ammonia_act(site: Site, farm: Farm, place: Place, now: datetime) -> st
     inputs = Inputs(farm, place, now)
     reads = [inputs.newest(measure) for measure in ("tan", "ph", "temperature")]
     for at in sorted({read.at for read in reads if read is not None}, reverse=True):
-        before = _ammonia_at(site, farm, place, at)
-        if before is not None and before[0] is not None:
-            return before[1]
+        value, said, _ = _ammonia_at(site, farm, place, at)
+        if value is not None:
+            return said
     return ""
 
 
 def _ammonia_at(
     site: Site, farm: Farm, place: Place, at: datetime
-) -> tuple[float | None, str, list[str]] | None:
+) -> tuple[float | None, str, list[str]]:
     """Return the cautious value, what an act says, and what is missing to work it out."""
-    for one in derived(site, farm, place, at):
-        if one.measure == "ammonia":
-            lacking = [*one.missing, *([f"{one.doubtful}: measure again"] if one.doubtful else [])]
-            judged = one.judgement
-            act = judged.says if judged is not None and judged.verdict == "act" else ""
-            return (one.value if one.cautious is None else one.cautious), act, lacking
-    return None
+    one = figure(site, farm, place, "ammonia", at)
+    lacking = [*one.missing, *([f"{one.doubtful}: measure again"] if one.doubtful else [])]
+    judged = one.judgement
+    act = judged.says if judged is not None and judged.verdict == "act" else ""
+    return (one.value if one.cautious is None else one.cautious), act, lacking
 
 
 def _nitrite(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
