@@ -13,7 +13,6 @@ from typing import Any
 import pytest
 
 from rounds.cli import main
-from rounds.sample.make import make
 
 
 @dataclass
@@ -33,10 +32,10 @@ Run = Callable[..., Ran]
 
 
 @pytest.fixture(scope="session")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def made(made_once: Callable[[date, int], Path]) -> Path:
     """A sample of four days that ended yesterday."""
     yesterday = date.today() - timedelta(days=1)
-    return make(tmp_path_factory.mktemp("cli") / "farm", ending=yesterday, days=4)
+    return made_once(yesterday, 4)
 
 
 @pytest.fixture

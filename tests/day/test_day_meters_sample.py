@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
 
 import msgspec
 import pytest
@@ -13,7 +14,6 @@ from rounds.day.meters import MeterDoubt, doubts_of_meters
 from rounds.day.saltbalance import balances
 from rounds.records.book import Book
 from rounds.records.entry import Entry, Exchanged, Reading
-from rounds.sample.make import make
 from rounds.site.loading import load
 from rounds.site.model import Site
 
@@ -23,8 +23,8 @@ MOST_DOUBTS = 1
 
 
 @pytest.fixture(scope="module")
-def lived(tmp_path_factory: pytest.TempPathFactory) -> tuple[Site, list[Entry]]:
-    folder = make(tmp_path_factory.mktemp("sample") / "farm", ending=ENDING, days=DAYS)
+def lived(made_once: Callable[[date, int], Path]) -> tuple[Site, list[Entry]]:
+    folder = made_once(ENDING, DAYS)
     site = load(folder)
     with Book.open(folder, site.id, site.digest, tz=site.timezone, read_only=True) as book:
         return site, list(book.entries())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
+from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 from statistics import linear_regression, mean
@@ -30,8 +31,8 @@ def _tree(folder: Path) -> str:
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make(tmp_path_factory.mktemp("sample") / "farm", ending=ENDING)
+def folder(made_once: Callable[[date, int], Path]) -> Path:
+    return made_once(ENDING, 21)
 
 
 @pytest.fixture(scope="module")

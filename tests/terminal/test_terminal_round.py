@@ -8,6 +8,7 @@ import shutil
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -17,7 +18,6 @@ from rounds.day.farm import Farm, fold
 from rounds.records.book import Book
 from rounds.records.entry import Correction, Reading, Skipped
 from rounds.records.verifying import verify
-from rounds.sample.make import make
 from rounds.site.loading import load
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminal here")
@@ -28,10 +28,10 @@ HALF_TYPED = "25."
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A sample of three days that ended yesterday."""
+def made(made_once: Callable[[date, int], Path]) -> Path:
+    """A sample of four days that ended yesterday."""
     yesterday = date.today() - timedelta(days=1)
-    return make(tmp_path_factory.mktemp("terminal") / "farm", ending=yesterday, days=3)
+    return made_once(yesterday, 4)
 
 
 @pytest.fixture
