@@ -12,7 +12,7 @@ from rounds.day.air import of_place as air_of_place
 from rounds.day.farm import Farm
 from rounds.day.judgement import RANK, Figure, Word, worst
 from rounds.day.meters import doubts_of_meters
-from rounds.day.plan import Reread, Round, rereads, rounds_on
+from rounds.day.plan import Reread, Round, at_need, rereads, rounds_on
 from rounds.day.rations import Ration
 from rounds.day.saltbalance import balances
 from rounds.day.state import OpenMatter
@@ -25,6 +25,7 @@ from rounds.site.model import Place, Site
 SHOWN: Final = ("temperature", "oxygen", "ph", "ammonia")
 """Measures with a column of their own."""
 NO_FEED: Final = "NO FEED"
+READ_FIRST: Final = "read O2"
 _WORDS: Final[dict[Word, str]] = {
     "act": "to act on",
     "watch": "to watch",
@@ -91,7 +92,7 @@ def board(site: Site, farm: Farm, now: datetime, here: str = "") -> Board:
     return Board(
         lines,
         tuple(sorted(bad, key=lambda line: RANK[line.verdict], reverse=True)),
-        due,
+        (*due, *at_need(site, farm, now)),
         again,
         _counts(lines),
         site.notice,
@@ -111,8 +112,6 @@ def _line(
     feed: dict[str, str],
     now: datetime,
 ) -> BoardLine:
-    begun = [r.places[place.code] for r in due if r.state != "coming" and place.code in r.places]
-    done, total = sum(pair[0] for pair in begun), sum(pair[1] for pair in begun)
     told = stands.worst
     return BoardLine(
         place.code,
@@ -120,7 +119,7 @@ def _line(
         place.name,
         _fish(farm, place),
         _cells(site, stands),
-        f"{done} of {total}" if total else "-",
+        _round(place, due),
         feed.get(place.code, "-"),
         stands.verdict,
         told.says if told else "",
@@ -128,6 +127,16 @@ def _line(
         _due(site, place, due, again, now),
         air_of_place(site, farm, place, now).text if farm.stocks.get(place.code) else "-",
     )
+
+
+def _round(place: Place, due: tuple[Round, ...]) -> str:
+    """Return how far the rounds in a place are; complete with steps skipped is not complete."""
+    begun = [one for one in due if one.state != "coming" and place.code in one.places]
+    done, total = (sum(one.places[place.code][n] for one in begun) for n in (0, 1))
+    skipped = sum(one.skipped_in.get(place.code, 0) for one in begun)
+    if not total:
+        return "-"
+    return f"{skipped} skipped" if done == total and skipped else f"{done} of {total}"
 
 
 def _fish(farm: Farm, place: Place) -> str:
@@ -158,6 +167,8 @@ def _cells(site: Site, stands: PlaceVerdict) -> tuple[tuple[str, str, Word], ...
 def _feed(ration: Ration) -> str:
     if ration.no_feed:
         return NO_FEED
+    if not ration.ready and (ration.next_meal is not None or not ration.meals):
+        return READ_FIRST
     return f"{ration.total_g:,.0f} g".replace(",", " ") if ration.total_g > 0 else "-"
 
 

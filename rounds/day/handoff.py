@@ -210,13 +210,13 @@ def _not_done(site: Site, farm: Farm, now: datetime) -> tuple[ToDo, ...]:
         (
             one.end,
             ToDo(
-                f"{one.checklist.title}: {one.done} of {one.total} done"
-                + (", late" if now > one.end else ""),
+                f"{one.checklist.title}: {one.progress}"
+                + (", late" if now > one.end and one.state != "done" else ""),
                 clock(one.end, zone),
             ),
         )
         for one in rounds_on(site, farm, now)
-        if one.state != "done"
+        if one.state != "done" or one.skipped
     ]
     return tuple(todo for _, todo in sorted([*again, *rounds], key=lambda pair: pair[0]))
 

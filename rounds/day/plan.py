@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -40,6 +40,19 @@ class Round:
     """The newest walk of it that is not done, to go on with."""
     places: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     """How many steps are done of how many, in each place it visits."""
+    skipped_in: Mapping[str, int] = field(default_factory=dict)
+    """How many of the done were only skipped, in the places that have any."""
+
+    @property
+    def skipped(self) -> int:
+        """How many of the steps done were only skipped."""
+        return sum(self.skipped_in.values())
+
+    @property
+    def progress(self) -> str:
+        """In words: "22 of 30 done", "30 of 30 done, 2 skipped"."""
+        skipped = f", {self.skipped} skipped" if self.skipped else ""
+        return f"{self.done} of {self.total} done{skipped}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +150,7 @@ def rounds_on(site: Site, farm: Farm, now: datetime) -> tuple[Round, ...]:
         if not (due_on(checklist.due, today) or walks or _called_for(farm, checklist)):
             continue
         counted = walks_of(farm, checklist.code, today) or walks
-        places = _by_place(site, farm, checklist, today, counted)
+        places, skipped = _by_place(site, farm, checklist, today, counted)
         if not places:
             continue
         done, total = (sum(counts) for counts in zip(*places.values(), strict=True))
@@ -152,7 +165,7 @@ def rounds_on(site: Site, farm: Farm, now: datetime) -> tuple[Round, ...]:
         else:
             state = "coming" if now < start else "due" if now <= end else "late"
         walk = running[-1].id if running else None
-        found.append(Round(checklist, today, start, end, state, done, total, walk, places))
+        found.append(Round(checklist, today, start, end, state, done, total, walk, places, skipped))
     return tuple(sorted(found, key=lambda one: (one.start, one.checklist.code)))
 
 
@@ -172,7 +185,7 @@ def at_need(site: Site, farm: Farm, now: datetime) -> tuple[Round, ...]:
     found = []
     for checklist in site.checklists.values():
         if event_of(checklist.due) and checklist.code not in there:
-            places = _by_place(site, farm, checklist, today, ())
+            places, _ = _by_place(site, farm, checklist, today, ())
             start, end = window(checklist.window, today, site)
             total = sum(count for _, count in places.values())
             if total:
@@ -188,13 +201,16 @@ def _called_for(farm: Farm, checklist: Checklist) -> bool:
 
 def _by_place(
     site: Site, farm: Farm, checklist: Checklist, day: date, walks: tuple[WalkAt, ...]
-) -> Mapping[str, tuple[int, int]]:
+) -> tuple[Mapping[str, tuple[int, int]], Mapping[str, int]]:
     found: defaultdict[str, tuple[int, int]] = defaultdict(lambda: (0, 0))
+    skipped: Counter[str] = Counter()
     for place, step in items(site, checklist, day):
         done, total = found[place.code]
-        kept = kept_at(farm, walks, place, step) is not None
-        found[place.code] = (done + kept, total + 1)
-    return dict(found)
+        kept = kept_at(farm, walks, place, step)
+        found[place.code] = (done + (kept is not None), total + 1)
+        if isinstance(kept, Skipped):
+            skipped[place.code] += 1
+    return dict(found), dict(skipped)
 
 
 def rereads(site: Site, farm: Farm, now: datetime) -> tuple[Reread, ...]:

@@ -32,6 +32,8 @@ _URGENT: Final = (*OXYGEN, "look", "chlorine", "ammonia", "nitrite", "dead", "co
 """What is told first among figures with one verdict: what kills soonest."""
 
 
+SKIP_STANDS: Final = timedelta(hours=24)
+"""How long a skipped step leaves its place unknown, where nobody answers it (common practice)."""
 ANSWER_STANDS: Final = timedelta(days=7)
 """How long an answer that was out of order is told while it is not asked again."""
 
@@ -97,6 +99,7 @@ def of_place(
     found += _deaths(farm, place, now)
     found += short(farm, place, now)
     found += _answers(site, farm, place, now)
+    found += _skipped(site, farm, place, now)
     found = [_with_doubts(judgement, doubts) for judgement in found]
     found.sort(key=lambda judgement: (-RANK[judgement.verdict], _urgency(judgement.measure)))
     verdict = worst(judgement.verdict for judgement in found)
@@ -162,16 +165,44 @@ def _deaths(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
     return found
 
 
-def _answers(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:
-    """Return the last answer to each step asked here, where it was out of order."""
-    found = []
-    steps = {
+def _steps(site: Site, place: Place) -> dict[str, Step]:
+    return {
         step.code: step
         for checklist in site.checklists.values()
         for step in checklist.steps
         if visited(place, step.visits or checklist.visits)
     }
-    for code, step in steps.items():
+
+
+def _skipped(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+    """Return the steps skipped here whose answer could have been one to act on: not known."""
+    recent = [
+        skip
+        for skip in farm.skips
+        if skip.place == place.code and timedelta(0) <= now - skip.at <= SKIP_STANDS
+    ]
+    lasts = {skip.step: skip for skip in sorted(recent, key=lambda skip: skip.at)}
+    found = []
+    for code, step in _steps(site, place).items() if lasts else ():
+        skip = lasts.get(code)
+        if skip is None or not step.required or not step.act_if:
+            continue
+        if any(skip.at < answer.at <= now for answer in farm.answers(place.code, code)):
+            continue
+        says = f"{step.ask} skipped: {skip.reason}"
+        found.append(
+            Judgement(
+                code, place.code, None, "", "unknown", says, "Go back and look.", None, skip.at,
+                (Reason("{says}", {"says": says}, "an answer could be one to act on"),),
+            )
+        )  # fmt: skip
+    return found
+
+
+def _answers(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+    """Return the last answer to each step asked here, where it was out of order."""
+    found = []
+    for code, step in _steps(site, place).items():
         answers = [a for a in farm.answers(place.code, code) if a.at <= now]
         last = answers[-1] if answers else None
         if last is not None and now - last.at <= ANSWER_STANDS:

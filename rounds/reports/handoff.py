@@ -74,8 +74,15 @@ def standing(places: Sequence[PlaceLine]) -> list[str]:
         if place.verdict in ("watch", "act"):
             told = f"{place.place}  {SIGNS[place.verdict]}  {place.says}"
             lines.append(f"{told}: {place.do}" if place.do else f"{told}.")
-    for verdict, told in (("unknown", "Oxygen not read today"), ("ok", "OK")):
-        names = [place.place for place in places if place.verdict == verdict]
+    unread = [place for place in places if place.verdict == "unknown"]
+    lines += [
+        f"{place.place}  {SIGNS[place.verdict]}  {place.says}: {place.do}"
+        for place in unread
+        if place.says and not place.says.startswith("Oxygen")
+    ]
+    others = [place.place for place in unread if not place.says or place.says.startswith("Oxygen")]
+    fine = [place.place for place in places if place.verdict == "ok"]
+    for told, names in (("Oxygen not read today", others), ("OK", fine)):
         if names:
             lines.append(f"{told}: {', '.join(names)}")
     return lines

@@ -5,8 +5,12 @@ from __future__ import annotations
 from laptops import Laptop, us
 
 from rounds.day import board as boards
+from rounds.day import walk
 from rounds.day.board import Board, BoardLine, board
-from rounds.records.entry import Died, Matter
+from rounds.day.handoff import matters
+from rounds.day.plan import rounds_on
+from rounds.records.entry import Answer, Died, Fed, Matter
+from rounds.reports.day import sheet
 
 
 def line(found: Board, place: str) -> BoardLine:
@@ -119,3 +123,76 @@ def test_another_laptops_entries_change_the_board() -> None:
     assert [matter.text for matter in found.matters] == ["stone half blocked"]
     here.wait(hours=3)
     assert "laptop p4z8aa (Rui)" in see(here).unheard[0]
+
+
+def test_feed_is_not_shown_in_grams_before_oxygen_is_read() -> None:
+    laptop = Laptop()
+    laptop.stock("G1")
+    laptop.stock("L1", "LARVAE")
+    laptop.wait(hours=-24)
+    laptop.keep(Fed(place="G1", product="PEL-40", amount="900", unit="g", meal=1))
+    laptop.wait(hours=24)
+    for measure, value, unit in (("temperature", "25", "degC"), ("salinity", "30", "g/kg")):
+        laptop.read("G1", measure, value, unit)
+    for place in ("G1", "L1"):
+        assert line(see(laptop), place).feed == boards.READ_FIRST
+    assert len(boards.READ_FIRST) <= 9
+    laptop.read("G1", "oxygen", "6.6", "mg/L")
+    assert line(see(laptop), "G1").feed.endswith(" g")
+
+
+def skipped_all_but(laptop: Laptop, *answers: str) -> None:
+    """Walk the house's life support, answering the first steps and skipping the others."""
+    state = laptop.begin("life-support")
+    for text in answers:
+        state, _ = laptop.type(state, text)
+    while state.item is not None:
+        entry = laptop.keep(walk.skip(state, "cannot reach", laptop.now).entry)  # type: ignore[arg-type]
+        state = walk.kept(state, laptop.farm, entry)
+    laptop.keep(walk.finish(state))
+
+
+def test_a_round_complete_with_skipped_steps_says_how_many() -> None:
+    laptop = Laptop()
+    skipped_all_but(laptop, "1", "1", "90")
+    house = line(see(laptop), "HOUSE")
+    total = len(laptop.begin("life-support").items)
+    assert house.round == f"{total - 3} skipped"
+    found = next(one for one in see(laptop).rounds if one.checklist.code == "life-support")
+    assert found.progress == f"{total} of {total} done, {total - 3} skipped"
+    todo = [one.text for one in matters(laptop.site, laptop.farm, laptop.now, "ana").not_done]
+    assert f"House and life support: {found.progress}" in todo
+
+
+def test_a_skipped_step_that_could_be_one_to_act_on_leaves_the_place_unknown() -> None:
+    laptop = Laptop()
+    laptop.read("HOUSE", "pressure", "1013", "hPa")
+    assert line(see(laptop), "HOUSE").verdict == "ok"
+    skipped_all_but(laptop, "1", "1", "90")
+    house = line(see(laptop), "HOUSE")
+    assert house.verdict == "unknown"
+    assert house.says == "Do all pumps run, with their usual sound? skipped: cannot reach"
+    out = sheet(laptop.site, laptop.farm, laptop.now)
+    assert "HOUSE  not done  Do all pumps run, with their usual sound? skipped:" in out
+    laptop.wait(minutes=5)
+    steps = {s.code: s for s in laptop.site.checklists["life-support"].steps if s.act_if}
+    for code in steps:
+        laptop.keep(Answer(place="HOUSE", step=code, value="fine", verdict="ok"))
+    assert line(see(laptop), "HOUSE").verdict == "ok"
+
+
+def test_a_skipped_step_is_told_for_a_day() -> None:
+    laptop = Laptop()
+    skipped_all_but(laptop, "1")
+    laptop.wait(hours=25)
+    laptop.read("HOUSE", "pressure", "1013", "hPa")
+    assert line(see(laptop), "HOUSE").verdict == "ok"
+
+
+def test_checklists_for_an_event_are_on_the_board_after_the_rounds_of_the_day() -> None:
+    laptop = Laptop()
+    found = [one.checklist.code for one in see(laptop).rounds]
+    today = [one.checklist.code for one in rounds_on(laptop.site, laptop.farm, laptop.now)]
+    assert found[: len(today)] == today
+    assert "fill" in found[len(today) :]
+    assert "fill" not in today
