@@ -19,9 +19,9 @@ class CardsPage(Choose):
             EMERGENCY, "which one?", [card.title for card in self.cards], says=[" ".join(NOTE)]
         )
 
-    def action_pick(self, digit: int) -> None:
-        """Open the card of this digit; 0 stands for the marked one."""
-        card = self.cards[digit - 1 if digit else self.chosen]
+    def picked(self, index: int) -> None:
+        """Open this card."""
+        card = self.cards[index]
         self.app.push_screen(Leaf(EMERGENCY, card.title, card_texts(card)))
 
 

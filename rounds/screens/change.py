@@ -1,4 +1,4 @@
-"""Another amount than advised: the amount, then the reason; both go into the entry."""
+"""Reasons one digit away; another amount than advised, with its reason, both in the entry."""
 
 from __future__ import annotations
 
@@ -37,27 +37,46 @@ def ask_amount(
         then: Takes the amount and the reason.
     """
 
-    async def reasoned(amount: Decimal, why: str | None) -> None:
-        if why:
-            await then(amount, why)
-
     def amounted(text: str | None) -> None:
         if text is None:
             return
         amount = number(text)
 
-        async def written(why: str | None) -> None:
-            await reasoned(amount, why)
+        async def reasoned(why: str) -> None:
+            await then(amount, why)
 
-        async def picked(index: int | None) -> None:
-            if index is None:
-                return
-            if index == len(whys):
-                page.app.push_screen(Ask(label, "Why another amount?"), written)
-            else:
-                await reasoned(amount, whys[index])
-
-        title = f"Why {text} {unit}?"
-        page.app.push_screen(Choose(label, title, [*whys, OTHER]), picked)
+        ask_why(page, label, f"Why {text} {unit}?", whys, reasoned)
 
     page.app.push_screen(Ask(label, question, says=says, unit=unit), amounted)
+
+
+def ask_why(
+    page: Page[Any],
+    label: str,
+    question: str,
+    whys: Sequence[str],
+    then: Callable[[str], Awaitable[None]],
+    says: Sequence[str] = (),
+) -> None:
+    """Ask for a reason from a short list, or in words, then call `then` with it.
+
+    Args:
+        page: The page that asks; Esc leads back to it and nothing happens.
+        label: Its name.
+        question: What is asked.
+        whys: Reasons one digit away; any other is written.
+        then: Takes the reason.
+        says: What belongs to the question.
+    """
+
+    async def written(why: str | None) -> None:
+        if why:
+            await then(why)
+
+    async def picked(index: int | None) -> None:
+        if index == len(whys):
+            page.app.push_screen(Ask(label, question), written)
+        elif index is not None:
+            await then(whys[index])
+
+    page.app.push_screen(Choose(label, question, [*whys, OTHER], says=says), picked)

@@ -40,7 +40,8 @@ class Choose(Page[int]):
         self.options = options
         self.says = says
         self.must = must
-        self.chosen = 0
+        self.chosen: int | None = None
+        """Marked by Down or Up only: an Enter that came along must answer nothing."""
         self.body = Lines("body")
 
     def rows(self) -> ComposeResult:
@@ -69,7 +70,7 @@ class Choose(Page[int]):
                     ink(option, style),
                 )
             )
-        self.body.show(lines, first + self.chosen)
+        self.body.show(lines, first + (self.chosen or 0))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer only digits that stand on the list, and no way round a question that must be."""
@@ -81,12 +82,22 @@ class Choose(Page[int]):
 
     def action_move(self, by: int) -> None:
         """Move the mark."""
-        self.chosen = (self.chosen + by) % len(self.options)
+        start = self.chosen if self.chosen is not None else (-1 if by > 0 else 0)
+        self.chosen = (start + by) % len(self.options)
+        self.tell()
         self.paint()
 
     def action_pick(self, digit: int) -> None:
         """Answer with the option of this digit; 0 stands for the marked one."""
-        self.dismiss(digit - 1 if digit else self.chosen)
+        index = digit - 1 if digit else self.chosen
+        if index is None:
+            self.tell("Press the digit, or Down marks one", "watch")
+        else:
+            self.picked(index)
+
+    def picked(self, index: int) -> None:
+        """Answer with this option."""
+        self.dismiss(index)
 
     def action_close(self) -> None:
         """Leave without an answer."""

@@ -11,23 +11,27 @@ from textual.content import Content
 
 from rounds.day.doses import DoseLine, DoseSheet, dosed, today
 from rounds.day.judgement import NAMES
+from rounds.day.slips import Unsure
+from rounds.day.state import DosedAt, ExchangedAt
+from rounds.day.when import clock, local_day
 from rounds.screens.change import DOSE_WHYS, ask_amount
 from rounds.screens.ink import BOLD, QUIET, STYLES, cell, grams, ink, paragraphs, row
 from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
-from rounds.screens.page import Page
+from rounds.screens.sheet import SheetPage
 from rounds.screens.why import why
 from rounds.site.measures import MEASURES
 from rounds.units import Amount, shown
 
 
-class DosePage(Page[None]):
+class DosePage(SheetPage):
     """One loop at a time; Enter writes down that the next portion was given as advised."""
 
     CSS_PATH = "dose.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
         bind("enter", "give", "given"),
         bind("change", "change", "other amount"),
+        bind("undo", "undo", "take back"),
         bind("right", "loop_by(1)", "next loop"),
         bind("left", "loop_by(-1)", "loop before", show=False),
         *digits("loop", "that loop", show=False),
@@ -40,7 +44,8 @@ class DosePage(Page[None]):
     ]
     about = (
         "Up and Down mark a line, Left and Right change the loop. Enter writes down that the next "
-        "portion of the marked line was given as advised; E is for another amount, with a reason."
+        "portion of the marked line was given as advised; E is for another amount, with a reason; "
+        "U takes back the last that was given to this loop today."
     )
 
     def __init__(self) -> None:
@@ -81,7 +86,10 @@ class DosePage(Page[None]):
         """Work the doses out as the farm stands now and show one loop's."""
         desk = self.desk
         if self.moved():
+            kind = self.line.kind if self.line else ""
             self.sheets = today(desk.site, desk.farm, desk.now(), desk.here)
+            lines = self.sheet.lines if self.sheet else ()
+            self.chosen = next((n for n, line in enumerate(lines) if line.kind == kind), 0)
         sheet = self.sheet
         if sheet is None:
             self.table.show([ink("  No loop with fish: nothing to dose")])
@@ -113,6 +121,11 @@ class DosePage(Page[None]):
         parts = line.portions
         if not parts:
             plan = "nothing today" if not line.refused else "not advised"
+        elif line.next_at is not None:
+            zone = self.desk.site.timezone
+            later = local_day(line.next_at, zone) != local_day(self.desk.now(), zone)
+            at = clock(line.next_at, zone)
+            plan = f"not before {at} tomorrow" if later else f"next not before {at}"
         elif len(parts) == 1:
             plan = "at once"
         else:
@@ -139,7 +152,8 @@ class DosePage(Page[None]):
                     row("  ", Content.styled(" NOT NOW ", STYLES["act"]), " ", ink(refused))
                 )
             if line.portions:
-                first = f"Give now {mass(line.portions[0], line.unit)} {line.name}".rstrip()
+                when = "Next" if line.next_at else "Give now"
+                first = f"{when} {mass(line.portions[0], line.unit)} {line.name}".rstrip()
                 rows.append(ink(f"  {first}", BOLD))
             rows += paragraphs((f"! {text}" for text in line.cautions), width, 2)
             rows += paragraphs((f"Expected: {text}" for text in line.expected), width, 2)
@@ -148,6 +162,16 @@ class DosePage(Page[None]):
         rows += paragraphs(sheet.cautions, width, 2)
         away = [row("  ", cell(text, width)) for text in sheet.unheard[:2]]
         return [*away, *rows]
+
+    @property
+    def last_given(self) -> DosedAt | ExchangedAt | None:
+        """The last that was given to this loop today, product or water."""
+        sheet, farm = self.sheet, self.desk.farm
+        if sheet is None:
+            return None
+        day = local_day(self.desk.now(), self.desk.site.timezone).isoformat()
+        given = (*farm.dosed(sheet.loop), *farm.exchanged(sheet.loop))
+        return max((one for one in given if one.day == day), key=lambda d: d.at, default=None)
 
     # -- keys ------------------------------------------------------------------------------------
 
@@ -162,6 +186,8 @@ class DosePage(Page[None]):
             return len(lines) > 1
         if action == "scroll":
             return bool(self.detail.span)
+        if action == "undo":
+            return self.last_given is not None
         if action == "why":
             return self.sheet is not None
         return bool(lines) if action in ("give", "change") else True
@@ -192,7 +218,9 @@ class DosePage(Page[None]):
             self.paint()
 
     async def action_give(self) -> None:
-        """Write down the next portion as advised."""
+        """Write down the next portion as advised, or keep what was told to be odd."""
+        if await self.meant():
+            return
         if self.line is None or not self.line.portions:
             said = " ".join(self.line.refused) if self.line else ""
             self.tell(said or "Nothing to give here today", "watch")
@@ -209,12 +237,19 @@ class DosePage(Page[None]):
         question = f"Loop {sheet.loop}, {line.kind}: how much was given?"
         ask_amount(self, "DOSE", question, says, line.unit, DOSE_WHYS, self._keep)
 
-    async def _keep(self, amount: Decimal | None, why: str) -> None:
+    async def _keep(self, amount: Decimal | None, why: str, confirmed: bool = False) -> None:
         line, sheet = self.line, self.sheet
         if line is None or sheet is None:
             return
         try:
-            draft = dosed(line, sheet, 1, amount, why)
+            draft = dosed(line, sheet, 1, amount, why, confirmed)
+        except Unsure as doubt:
+
+            async def meant(why: str) -> None:
+                await self._keep(amount, why, confirmed=True)
+
+            self.doubted(str(doubt), why, meant)
+            return
         except ValueError as error:
             self.tell(str(error), "watch")
             return
@@ -224,6 +259,19 @@ class DosePage(Page[None]):
         next_one = f"   next portion in {line.hours_between:g} h" if len(line.portions) > 1 else ""
         self.paint()
         self.tell(f"Loop {sheet.loop}: {given} {line.unit} {line.name} given{next_one}")
+
+    def action_undo(self) -> None:
+        """Take back what was given last to this loop today."""
+        given, sheet = self.last_given, self.sheet
+        if given is None or sheet is None:
+            return
+        at = clock(given.at, self.desk.site.timezone)
+        if isinstance(given, DosedAt):
+            product = self.desk.site.products.get(given.product)
+            what = f"{grams(given.amount_g)} {product.name if product else given.product}"
+        else:
+            what = f"{given.volume_in_m3 * 1000:,.0f} L of water".replace(",", " ")
+        self.take_back(given.id, f"{what} of {at} in loop {sheet.loop}")
 
     def action_why(self) -> None:
         """Open the reasons of the marked dose."""

@@ -41,6 +41,8 @@ KEYS: Final = {
     "handoff": Key("o,O", "O"),
     "sync": Key("y,Y", "Y"),
     "change": Key("e,E", "E"),
+    "undo": Key("u,U", "U"),
+    "sign": Key("g,G", "G"),
     "matter": Key("n,N", "N"),
     "again": Key("a,A", "A"),
     "quit": Key("q,Q", "Q"),

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from rounds.screens.desk import Desk
 
 HEAD = "bold $head-text on $head"
+_TOLD = 3
 _ALWAYS = {KEYS[name].shown for name in ("escape", "emergency", "help")}
 
 
@@ -90,6 +91,10 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         """Paint what changed while another screen lay on top."""
         self.paint()
 
+    def on_screen_suspend(self) -> None:
+        """Forget what was told: another screen opens, and it belongs to the one left."""
+        self.tell()
+
     def on_resize(self) -> None:
         """Lay the rows out for the new width, and again once every part knows its own."""
         self.paint()
@@ -97,11 +102,11 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
 
     def paint(self) -> None:
         """Show the present state; only rows that differ are sent to the terminal."""
+        self.show()
         name = Content.styled(f" {self.label} ", HEAD)
         right = ink(f"{self.desk.saved}   {self.desk.who()} ".lstrip(" "), QUIET)
         self.head.show([spread(row(name, " ", self.heading()), row(right, " "), self.width)])
-        self.show()
-        self.telling.show([self._told])
+        self._show_told()
         self.keys.show([self._key_line()])
 
     def moved(self) -> bool:
@@ -111,10 +116,20 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         return now != before
 
     def tell(self, says: str = "", word: str = "") -> None:
-        """Say something on the telling line until the next is said; `word` gives it a fill."""
-        says, style = cut(says, self.width - 4), STYLES.get(word, BOLD)
-        self._told = row(" ", ink(f" {says} " if word else says, style)) if says else Content("")
-        self.telling.show([self._told])
+        """Say something above the key line until the next is said; `word` gives it a fill."""
+        self._told = ink(f" {says} " if word else says, STYLES.get(word, BOLD))
+        self._show_told()
+
+    def _show_told(self) -> None:
+        """Show what is told, on a second and third row where one does not hold it."""
+        rows = self._told.wrap(self.width - 2) if self._told.plain.strip() else []
+        if len(rows) > _TOLD:
+            rest = " ".join(part.plain for part in rows[_TOLD - 1 :])
+            rows = [*rows[: _TOLD - 1], ink(cut(rest, self.width - 2), BOLD)]
+        height = max(len(rows), 1)
+        if self.telling.styles.height is None or self.telling.styles.height.value != height:
+            self.telling.styles.height = height
+        self.telling.show([row(" ", part) for part in rows] or [Content("")])
 
     async def keep(self, drafts: Iterable[Entry]) -> list[Entry] | None:
         """Append entries; when one is not on disk, say so and return None."""

@@ -10,35 +10,39 @@ from textual.binding import BindingType
 from textual.content import Content
 
 from rounds.day.rations import Ration, fed, today
+from rounds.day.slips import Unsure
+from rounds.day.state import FedAt
 from rounds.day.unheard import unheard
-from rounds.day.when import local_day
+from rounds.day.when import clock, local_day
 from rounds.screens.change import FEED_WHYS, ask_amount
 from rounds.screens.choose import Choose
 from rounds.screens.ink import BOLD, QUIET, STYLES, cell, grams, ink, paragraphs, row
 from rounds.screens.keys import bind
 from rounds.screens.lines import Lines
-from rounds.screens.page import Page
+from rounds.screens.sheet import SheetPage
 from rounds.screens.why import why
 
 _DETAIL = 7
 
 
-class RationPage(Page[None]):
-    """One row a place; Enter gives the next meal as advised and goes to the next place."""
+class RationPage(SheetPage):
+    """One row a place; Enter gives its next meal as advised, Down goes on."""
 
     CSS_PATH = "ration.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
         bind("enter", "give", "given"),
         bind("change", "change", "other amount"),
+        bind("undo", "undo", "take back"),
         bind("up", "move(-1)", "up", show=False),
-        bind("down", "move(1)", "down", show=False),
+        bind("down", "move(1)", "next place"),
         bind("why", "why", "why"),
         bind("escape", "close", "board"),
     ]
     about = (
         "Enter writes down that the next meal of the marked place was given as advised. E is for "
-        "another amount, with a reason. Where it says NO FEED nothing is given until the water "
-        "has been read again; E feeds all the same, after one more question."
+        "another amount, with a reason; U takes back the last meal given there today. Where it "
+        "says NO FEED nothing is given until the water has been read again; E feeds all the same, "
+        "after one more question."
     )
 
     def __init__(self) -> None:
@@ -68,7 +72,10 @@ class RationPage(Page[None]):
             self.rations = today(desk.site, desk.farm, desk.now())
         self.columns.show([_COLUMNS])
         self.table.show(
-            [_row(index == self.chosen, ration) for index, ration in enumerate(self.rations)]
+            [
+                _row(index == self.chosen, ration, self._not_before(ration))
+                for index, ration in enumerate(self.rations)
+            ]
             or [ink("  No fish on record: nothing to feed")],
             self.chosen,
         )
@@ -78,6 +85,19 @@ class RationPage(Page[None]):
     def ration(self) -> Ration | None:
         """The marked row."""
         return self.rations[self.chosen] if self.chosen < len(self.rations) else None
+
+    def _not_before(self, ration: Ration) -> str:
+        at = ration.next_at
+        return f"not before {clock(at, self.desk.site.timezone)}" if at else ""
+
+    @property
+    def last_given(self) -> FedAt | None:
+        """The last meal given today at the marked place."""
+        if (ration := self.ration) is None:
+            return None
+        day = local_day(self.desk.now(), self.desk.site.timezone).isoformat()
+        given = [one for one in self.desk.farm.fed(ration.place) if one.day == day]
+        return given[-1] if given else None
 
     def _detail_rows(self) -> list[Content]:
         ration, width = self.ration, self.width - 2
@@ -103,6 +123,8 @@ class RationPage(Page[None]):
         """Offer rows only where there are some."""
         if action == "move":
             return len(self.rations) > 1
+        if action == "undo":
+            return self.last_given is not None
         return bool(self.rations) if action in ("give", "change", "why") else True
 
     def action_move(self, by: int) -> None:
@@ -112,9 +134,9 @@ class RationPage(Page[None]):
         self.paint()
 
     async def action_give(self) -> None:
-        """Write down the next meal as advised."""
+        """Write down the next meal as advised, or keep what was told to be odd."""
         ration = self.ration
-        if ration is None:
+        if ration is None or await self.meant():
             return
         meal = ration.next_meal
         if ration.next_meal_g <= 0 or meal is None:
@@ -139,7 +161,7 @@ class RationPage(Page[None]):
                 self._ask_amount(ration, confirmed=True)
 
         options = [f"do not feed {ration.place}", f"feed {ration.place} all the same"]
-        says = [f"NO FEED: {ration.held_back}. Read it again before you feed."]
+        says = [f"NO FEED: {ration.held_back}. Read it again before you feed.", ration.too_soon]
         self.app.push_screen(
             Choose("RATION", f"{ration.place} is NO FEED", options, says=says), decided
         )
@@ -149,7 +171,7 @@ class RationPage(Page[None]):
         advised = f"Advised: {grams(ration.next_meal_g)}. {ration.held_back}".rstrip()
 
         async def then(amount: Decimal, why: str) -> None:
-            await self._keep(ration, number, amount, why, confirmed or ration.next_meal_g <= 0)
+            await self._keep(ration, number, amount, why, confirmed)
 
         question = f"{ration.place}, meal {number}: how much was given?"
         ask_amount(self, "RATION", question, [advised], "g", FEED_WHYS, then)
@@ -166,14 +188,25 @@ class RationPage(Page[None]):
     ) -> None:
         try:
             draft = fed(ration, meal, amount, why, confirmed=confirmed)
+        except Unsure as doubt:
+
+            async def meant(why: str) -> None:
+                await self._keep(ration, meal, amount, why, confirmed=True)
+
+            self.doubted(str(doubt), why, meant)
+            return
         except ValueError as error:
             self.tell(str(error), "watch")
             return
         if await self.keep([draft]) is None:
             return
-        self.chosen = min(self.chosen + 1, len(self.rations) - 1)
         self.paint()
         self.tell(f"{ration.place}: meal {meal}, {draft.amount} {draft.unit} given")
+
+    def action_undo(self) -> None:
+        """Take back the last meal given here today."""
+        if (given := self.last_given) is not None:
+            self.take_back(given.id, f"{given.place} meal {given.meal}, {grams(given.amount_g)}")
 
     def action_why(self) -> None:
         """Open the reasons of the marked ration."""
@@ -195,7 +228,7 @@ _COLUMNS = row(
 )  # fmt: skip
 
 
-def _row(marked: bool, ration: Ration) -> Content:
+def _row(marked: bool, ration: Ration, not_before: str) -> Content:
     chosen = "on $chosen" if marked else ""
     meal = ration.next_meal
     if ration.no_feed:
@@ -205,6 +238,8 @@ def _row(marked: bool, ration: Ration) -> Content:
     elif ration.next_meal_g <= 0:
         held = ration.held_back.partition(";")[0] or "nothing"
         following = ink(f" {held} ", STYLES["watch"])
+    elif not_before:
+        following = ink(f"{meal.number}: {not_before}", QUIET)
     else:
         following = ink(f"{meal.number} of {len(ration.meals)}: {grams(ration.next_meal_g)}", BOLD)
     return row(

@@ -8,7 +8,19 @@ from pathlib import Path
 import pytest
 from screens_hand import NOW, Clock, open_book, opened
 
-from rounds.records.entry import Dosed, Exchanged, Fed, Handoff, Matter, Reading, Takeover
+from rounds.day.rations import today
+from rounds.records.entry import (
+    Correction,
+    Dosed,
+    Entry,
+    Exchanged,
+    Fed,
+    Handoff,
+    Matter,
+    Reading,
+    Takeover,
+)
+from rounds.screens.ink import grams
 from rounds.site.model import Site
 
 
@@ -28,7 +40,9 @@ def read(stocked: Site, clock: Clock) -> Site:
     return stocked
 
 
-async def test_enter_gives_the_next_meal_as_advised_and_goes_on(read: Site, clock: Clock) -> None:
+async def test_enter_gives_the_next_meal_as_advised_and_stays_there(
+    read: Site, clock: Clock
+) -> None:
     async with opened(read, clock) as hand:
         await hand.press("r")
         assert "1 of 2" in hand.lines("table")
@@ -37,9 +51,105 @@ async def test_enter_gives_the_next_meal_as_advised_and_goes_on(read: Site, cloc
         assert (fed.place, fed.meal, fed.by) == ("A1", 1, "ana")
         assert fed.amount == fed.advised != "0"
         assert any("kg" in reason for reason in fed.reasons)
-        assert "2 of 2" in hand.lines("table")
+        assert "2: not before" in hand.lines("table")
         assert f"meal 1, {fed.amount} g given" in hand.lines("telling")
-        assert "> A2" in hand.lines("table")
+        assert "> A1" in hand.lines("table")
+
+
+async def test_the_total_in_the_heading_is_that_of_the_rows_in_sight(
+    read: Site, clock: Clock
+) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press("r")
+        with open_book(read, clock) as other:
+            other.append(Reading(measure="oxygen", value="3.0", unit="mg/L", place="A1", by="rui"))
+        await hand.app.listen()
+        total = sum(r.total_g for r in today(read, hand.app.desk.farm, clock()))
+        assert f"{grams(total)} in all" in hand.lines("head")
+
+
+def meals(entries: list[Entry]) -> list[Fed]:
+    return [entry for entry in entries if isinstance(entry, Fed)]
+
+
+async def test_a_meal_too_soon_is_kept_only_by_a_second_enter_with_a_reason(
+    read: Site, clock: Clock
+) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press("r", "enter", "enter")
+        assert "next not before" in hand.lines("telling")
+        assert len(meals(hand.entries())) == 1
+        await hand.press("down", "up", "enter")
+        assert len(meals(hand.entries())) == 1
+        assert "next not before" in hand.lines("telling")
+        await hand.press("enter")
+        assert "Why all the same?" in hand.text
+        await hand.press("enter")
+        assert "Press the digit" in hand.lines("telling")
+        assert len(meals(hand.entries())) == 1
+        await hand.press("2")
+        again = meals(hand.entries())[-1]
+        assert (again.place, again.meal, again.why) == ("A1", 2, "supervisor said so")
+
+
+async def test_an_amount_ten_times_too_much_is_told_and_taken_back_by_another_key(
+    read: Site, clock: Clock
+) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press("r", "e")
+        advised = hand.app.screen_stack[1].rations[0].next_meal_g
+        await hand.type(f"{advised * 10:.0f}")
+        await hand.press("enter", "2")
+        assert "10 times the meal" in hand.lines("telling")
+        assert "Enter again keeps it" in hand.lines("telling")
+        assert not meals(hand.entries())
+        await hand.press("down", "up")
+        assert "10 times" not in hand.text
+        await hand.press("enter")
+        assert meals(hand.entries())[-1].amount == f"{advised:g}"
+
+
+async def test_an_odd_amount_that_is_meant_is_kept_with_its_reason(
+    read: Site, clock: Clock
+) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press("r", "e")
+        await hand.type("9")
+        await hand.press("enter", "1")
+        assert "decimal point?" in hand.lines("telling")
+        await hand.press("enter")
+        (fed,) = meals(hand.entries())
+        assert (fed.amount, fed.why) == ("9", "fish left food")
+
+
+async def test_a_doubt_is_told_anew_when_another_laptop_wrote_meanwhile(
+    read: Site, clock: Clock
+) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press("r", "enter", "enter")
+        with open_book(read, clock) as other:
+            other.append(Matter(text="order feed", by="rui"))
+        await hand.app.listen()
+        await hand.press("enter")
+        assert "Why all the same?" not in hand.text
+        assert len(meals(hand.entries())) == 1
+
+
+async def test_a_mistaken_meal_is_taken_back_with_a_reason(read: Site, clock: Clock) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press("r")
+        before = hand.lines("table")
+        assert "take back" not in hand.lines("keys")
+        await hand.press("enter")
+        assert "U take back" in hand.lines("keys")
+        await hand.press("u", "2")
+        (void,) = [e for e in hand.entries() if isinstance(e, Correction)]
+        assert void.void
+        assert void.of == meals(hand.entries())[0].id
+        assert void.why == "wrong tank or loop"
+        assert hand.lines("table") == before
+        assert "Taken back: A1 meal 1" in hand.lines("telling")
+        assert "take back" not in hand.lines("keys")
 
 
 async def test_another_amount_needs_a_reason_and_both_are_kept(read: Site, clock: Clock) -> None:
@@ -106,6 +216,33 @@ async def test_enter_gives_a_portion_as_advised(read: Site, clock: Clock) -> Non
         assert dosed.amount == dosed.advised
         assert dosed.reasons
         assert "1 given" in hand.lines("table")
+
+
+async def test_a_portion_too_soon_is_kept_only_by_a_second_enter_with_a_reason(
+    read: Site, clock: Clock
+) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press("d", "enter")
+        assert "not before" in hand.lines("table")
+        assert "at once" not in hand.lines("table").split("\n")[0]
+        await hand.press("enter")
+        assert "next not before" in hand.lines("telling")
+        assert len([e for e in hand.entries() if isinstance(e, Dosed)]) == 1
+        await hand.press("enter", "2")
+        dosed = [e for e in hand.entries() if isinstance(e, Dosed)]
+        assert [d.why for d in dosed] == ["", "supervisor said so"]
+
+
+async def test_a_mistaken_portion_is_taken_back_with_a_reason(read: Site, clock: Clock) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press("d")
+        before = hand.lines("table")
+        await hand.press("enter", "u", "1")
+        (void,) = [e for e in hand.entries() if isinstance(e, Correction)]
+        assert void.void
+        assert isinstance(hand.app.desk.farm.entries[void.of], Dosed)
+        assert hand.lines("table") == before
+        assert "Taken back" in hand.lines("telling")
 
 
 async def test_another_dose_needs_a_reason(read: Site, clock: Clock) -> None:
