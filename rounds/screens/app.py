@@ -10,7 +10,7 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Final
 
 from textual.binding import BindingType
 from textual.screen import Screen
@@ -32,6 +32,8 @@ NOT_AN_ALARM = (
     "and it must reach a person, day and night. rounds watches nothing by itself; it helps you "
     "to look, to reckon and to remember."
 )
+LEAST: Final = (60, 16)
+"""Columns and rows a window needs."""
 _LISTEN_S = 3.0
 _MINUTE_S = 60.0
 _SIGNALS = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
@@ -43,8 +45,8 @@ class RoundsApp(crash.Crashing[int]):
     TITLE = "rounds"
     CSS_PATH = ["page.tcss", "board.tcss"]  # noqa: RUF012
     ENABLE_COMMAND_PALETTE = False
-    HORIZONTAL_BREAKPOINTS = [(0, "-tiny"), (60, "-narrow"), (100, "-wide")]  # noqa: RUF012
-    VERTICAL_BREAKPOINTS = [(0, "-low"), (16, "-short"), (32, "-tall")]  # noqa: RUF012
+    HORIZONTAL_BREAKPOINTS = [(0, "-tiny"), (LEAST[0], "-narrow"), (100, "-wide")]  # noqa: RUF012
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (LEAST[1], "-short"), (32, "-tall")]  # noqa: RUF012
     # RUF012: Textual declares these without ClassVar, and mypy holds us to it.
     BINDINGS: ClassVar[list[BindingType]] = [
         bind("emergency", "emergency", "emergency"),
@@ -126,10 +128,20 @@ class RoundsApp(crash.Crashing[int]):
         if self.screen_stack and isinstance(self.screen, Page):
             self.screen.paint()
 
+    @property
+    def too_small(self) -> bool:
+        """Whether the window shows nothing but that it is too small."""
+        return self.size.width < LEAST[0] or self.size.height < LEAST[1]
+
     # -- the keys of every screen ----------------------------------------------------------------
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Leave letters to a line of words; do not open the cards from the cards."""
+        """Leave letters to a line of words; do not open the cards from the cards.
+
+        In a window too small to read only leaving is left.
+        """
+        if self.too_small:
+            return action == "quit"
         screen = self.screen
         if action in ("help", "theme") and isinstance(screen, Ask) and screen.unit is None:
             return False

@@ -6,6 +6,8 @@ from collections.abc import Callable
 from typing import Final
 
 BOUNCE_S: Final = 0.3
+HELD_S: Final = 0.6
+"""A Backspace that follows the last one sooner is the same key still held down."""
 
 
 class Bounce:
@@ -14,6 +16,7 @@ class Bounce:
     def __init__(self, steady: Callable[[], float]) -> None:
         self._steady = steady
         self._last: tuple[str, float] | None = None
+        self._erased: float | None = None
 
     def bounced(self, key: str) -> bool:
         """Tell whether this same key answered something just before."""
@@ -28,3 +31,8 @@ class Bounce:
     def typed(self) -> None:
         """Note that something was typed: the next Enter is meant, however soon it comes."""
         self._last = None
+
+    def held(self) -> bool:
+        """Tell whether this Backspace is one still held down, and remember it."""
+        before, self._erased = self._erased, self._steady()
+        return before is not None and self._erased - before < HELD_S

@@ -88,8 +88,8 @@ class DosePage(SheetPage):
         if self.moved():
             kind = self.line.kind if self.line else ""
             self.sheets = today(desk.site, desk.farm, desk.now(), desk.here)
-            lines = self.sheet.lines if self.sheet else ()
-            self.chosen = next((n for n, line in enumerate(lines) if line.kind == kind), 0)
+            known = self.sheet.lines if self.sheet else ()
+            self.chosen = next((n for n, line in enumerate(known) if line.kind == kind), 0)
         sheet = self.sheet
         if sheet is None:
             self.table.show([ink("  No loop with fish: nothing to dose")])
@@ -170,7 +170,7 @@ class DosePage(SheetPage):
         if sheet is None:
             return None
         day = local_day(self.desk.now(), self.desk.site.timezone).isoformat()
-        given = (*farm.dosed(sheet.loop), *farm.exchanged(sheet.loop))
+        given: list[DosedAt | ExchangedAt] = [*farm.dosed(sheet.loop), *farm.exchanged(sheet.loop)]
         return max((one for one in given if one.day == day), key=lambda d: d.at, default=None)
 
     # -- keys ------------------------------------------------------------------------------------

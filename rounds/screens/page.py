@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 HEAD = "bold $head-text on $head"
 _TOLD = 3
+_LEAVES = ("q", "Q")
 _ALWAYS = {KEYS[name].shown for name in ("escape", "emergency", "help")}
 
 
@@ -84,7 +85,9 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
 
     def on_mount(self) -> None:
         """Paint for the first time."""
-        self.query_one("#small", Lines).show([ink("window too small, 60x16 needed", BOLD)])
+        self.query_one("#small", Lines).show(
+            [ink("window too small, 60x16 needed; Ctrl+Q leaves", BOLD)]
+        )
         self.paint()
 
     def on_screen_resume(self) -> None:
@@ -150,10 +153,15 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
     def on_key(self, event: events.Key) -> None:
         """Give the line being typed each key first; what it leaves is for the key line.
 
-        Enter, and a digit that picks, answer nothing when they bounce.
+        Enter, and a digit that picks, answer nothing when they bounce. Backspace held down empties
+        the line and leads nowhere else. In a window too small to read no key does anything.
         """
         answers, bounce = _answers(event.key), self.desk.bounce
-        if answers and bounce.bounced(event.key):
+        held = event.key == "backspace" and bounce.held()
+        begun = self.field is not None and bool(self.field.text) and not self.field.fresh
+        if self.rounds.too_small:
+            taken = event.key not in _LEAVES or self.field is not None
+        elif (held and not begun) or (answers and bounce.bounced(event.key)):
             taken = True
         else:
             taken = self.field is not None and self.field.press(event.key, event.character)
@@ -169,7 +177,7 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
     def on_paste(self, event: events.Paste) -> None:
         """Take pasted text into the line being typed, or say why not."""
         event.stop()
-        if self.field is None:
+        if self.field is None or self.rounds.too_small:
             return
         if self.field.paste(event.text):
             self.typed()

@@ -87,6 +87,39 @@ async def test_a_small_window_says_so_and_keeps_what_was_typed(stocked: Site, cl
         assert not hand.app.screen.query_one("#small").display
 
 
+@pytest.mark.parametrize("size", [(50, 30), (90, 12)])
+async def test_in_a_window_too_small_no_key_does_anything_but_leave(
+    stocked: Site, clock: Clock, size: tuple[int, int]
+) -> None:
+    async with opened(stocked, clock) as hand:
+        await hand.press("enter")
+        before = hand.kinds()
+        await hand.resize(*size)
+        for key in ("1", "enter", "s", "x", "exclamation_mark", "m", "h", "t", "escape", "q"):
+            await hand.press(key)
+        assert hand.kinds() == before
+        assert hand.label == "WALK"
+        assert hand.app.theme == "sun"
+        assert not hand.app._exit
+        await hand.resize(80, 24)
+        assert "Step 1 of" in hand.text
+        await hand.press("1")
+        await hand.type("6")
+        await hand.resize(*size)
+        await hand.press("8")
+        await hand.resize(80, 24)
+        assert "[ 6 " in hand.lines("body")
+        await hand.resize(*size)
+        await hand.press("ctrl+q")
+        assert hand.app._exit
+
+
+async def test_q_leaves_the_board_of_a_window_too_small(stocked: Site, clock: Clock) -> None:
+    async with opened(stocked, clock, size=(50, 12)) as hand:
+        await hand.press("q")
+        assert hand.app._exit
+
+
 async def test_foreign_text_is_shown_as_text_on_every_screen(stocked: Site, clock: Clock) -> None:
     with open_book(stocked, clock) as book:
         book.append(Note(text=HOSTILE, place="A1", by=HOSTILE))

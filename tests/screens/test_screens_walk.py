@@ -9,7 +9,7 @@ from screens_hand import Clock, open_book, opened
 
 from rounds.records.book import Book, NotSaved
 from rounds.records.entry import Answer, Correction, Entry, Note, Reading, Skipped, Walk
-from rounds.screens.bounce import BOUNCE_S
+from rounds.screens.bounce import BOUNCE_S, HELD_S
 from rounds.site.model import Site
 
 
@@ -123,6 +123,49 @@ async def test_a_bouncing_enter_confirms_nothing_and_answers_no_next_step(
         time[0] += 1
         await hand.press("enter")
         assert [e.value for e in of_kind(hand.entries(), Reading) if e.walk] == ["4.9"]
+
+
+async def test_backspace_held_down_empties_the_line_and_goes_no_step_back(
+    stocked: Site, clock: Clock
+) -> None:
+    time = [0.0]
+    async with opened(stocked, clock, steady=lambda: time[0]) as hand:
+        await hand.press("enter", "1")
+        time[0] += 1
+        await hand.type("6.8")
+        await hand.press("enter")
+        await hand.type("25")
+        for _ in range(12):
+            time[0] += 0.03
+            await hand.press("backspace")
+        assert "Water temperature" in hand.lines("body").split("[")[0]
+        assert "25" not in hand.lines("body").split("[")[1].split("]")[0]
+        time[0] += HELD_S
+        for _ in range(12):  # pressed anew it goes one step back, and held there it stays
+            await hand.press("backspace")
+            time[0] += 0.03
+        assert "Dissolved oxygen" in hand.lines("body").split("[")[0]
+        assert "6.8" in hand.lines("body").split("[")[1].split("]")[0]
+
+
+async def test_backspace_held_down_walks_over_no_step_with_a_choice(
+    stocked: Site, clock: Clock
+) -> None:
+    time = [0.0]
+    async with opened(stocked, clock, steady=lambda: time[0]) as hand:
+        await hand.press("enter", "1", "6", "enter")
+        time[0] += 1
+        await hand.press("enter", "2", "5", "enter")
+        time[0] += 1
+        await hand.press("1")
+        time[0] += 1
+        await hand.press("up")
+        assert "Do all swim" in hand.lines("body")
+        for _ in range(12):
+            await hand.press("backspace")
+            time[0] += 0.03
+        assert "A1" in hand.lines("head")
+        assert "Water temperature" in hand.lines("body").split("[")[0]
 
 
 @pytest.mark.parametrize("key", ["s", "S", "slash", "divide"])
