@@ -100,6 +100,8 @@ def parser() -> argparse.ArgumentParser:
     room.add_argument("--count", type=int, metavar="N", help="number of fish asked about")
     growth = add("growth", "growth", "print how each lot grew, and when it is of market size")
     growth.add_argument("what", nargs="?", metavar="LOT|PLACE", help="one only, with reasons")
+    _larvae(add("larvae", "larvae", "print live food to add, to harvest and to hatch"))
+    _forage(add("forage", "forage", "print what tanks need of the pond and what it bears"))
     handoff = add("handoff", "handing", "hand the shift on: print it, sign it, write it to a file")
     handoff.add_argument("--to", metavar="CODE", default="", help="who takes over")
     handoff.add_argument("--say", metavar="TEXT", default="", help="what the shift adds in words")
@@ -141,6 +143,11 @@ def _ration(command: argparse.ArgumentParser) -> None:
         "--take-back", action="store_true",
         help="the last meal of today was a mistake: take it back, with --why",
     )  # fmt: skip
+    command.add_argument(
+        "--choose",
+        choices=("table", "growth", "accepted"),
+        help="let this opinion govern for three days, with --why",
+    )
 
 
 def _weigh(command: argparse.ArgumentParser) -> None:
@@ -155,6 +162,55 @@ def _weigh(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--dry-run", action="store_true", help="print it only; write nothing")
     command.add_argument("--confirm", action="store_true", help="keep a sample that looks mistyped")
+
+
+def _larvae(command: argparse.ArgumentParser) -> None:
+    command.add_argument("place", nargs="?", metavar="PLACE", help="a larval tank or a culture")
+    command.add_argument("--food", choices=("rotifers", "nauplii"), help="what was counted")
+    command.add_argument("--counts", metavar="'N N N'", help="counts of the samples")
+    command.add_argument(
+        "--volume-ml", type=amount("1"), default=1.0, metavar="mL", help="of one (1)"
+    )
+    command.add_argument(
+        "--dilution", type=amount("1"), default=1.0, metavar="N", help="thinned (1)"
+    )
+    command.add_argument("--target", type=amount("1"), metavar="N", help="wanted, per mL")
+    command.add_argument("--culture", type=amount("1"), metavar="N", help="the culture, per mL")
+    command.add_argument(
+        "--hours", type=amount("1"), default=8.0, metavar="h", help="to the next (8)"
+    )
+    command.add_argument("--day", type=int, metavar="N", help="days after hatch")
+    command.add_argument(
+        "--left", type=amount("1"), metavar="N", help="per mL, after the last harvest"
+    )
+    command.add_argument("--wanted", metavar="HH:MM", help="when nauplii go into the tank")
+    command.add_argument("--nauplii", type=amount("1"), metavar="N", help="how many")
+    command.add_argument("--nauplii-per-g", type=amount("1"), metavar="N", help="of this cyst lot")
+    command.add_argument("--enrich", type=amount("1"), metavar="h", help="hours in the enrichment")
+
+
+def _forage(command: argparse.ArgumentParser) -> None:
+    command.add_argument("place", nargs="?", metavar="PLACE", help="a tank of predators")
+    command.add_argument("--pond", metavar="POND", help="which pond, where there are several")
+    command.add_argument("--share", type=fraction, default=1.0, metavar="0-1", help="of the ration")
+    command.add_argument("--length", type=amount("mm"), metavar="mm", help="of the predators")
+    command.add_argument("--prey", type=amount("g"), metavar="g", help="mean weight of the prey")
+    for name in ("marked", "caught", "recaptured"):
+        command.add_argument(f"--{name}", type=int, metavar="N", help="record a stock estimate")
+    command.add_argument(
+        "--yield",
+        type=amount("1"),
+        dest="yield_",
+        metavar="g/m2",
+        help="net yield a day, as measured",
+    )
+    command.add_argument("--r", type=amount("1"), metavar="1/yr", help="growth rate of the stock")
+    command.add_argument("--k", type=amount("kg"), metavar="kg", help="what the pond carries")
+    command.add_argument(
+        "--breeding", type=amount("degC"), default=20.0, metavar="degC", help="no crop below (20)"
+    )
+    command.add_argument("--give", metavar="AMOUNT", help="record a crop given, in g wet")
+    command.add_argument("--why", default="", metavar="TEXT", help="why it is given all the same")
 
 
 def _dose(command: argparse.ArgumentParser, common: argparse.ArgumentParser) -> None:

@@ -11,6 +11,7 @@ from rounds.cli.options import amount
 from rounds.cli.out import emit, say, why
 from rounds.day import rations
 from rounds.day.corrections_draft import void
+from rounds.day.opinions import CHOICES, choose
 from rounds.day.rations import Ration
 from rounds.day.unheard import unheard
 from rounds.day.when import clock, local_day
@@ -26,8 +27,13 @@ def run(asked: argparse.Namespace) -> int:
         )
     if gives and back:
         raise Failure("--give or --take-back, one at a time")
-    with opened(asked, writes=gives or back) as farm:
+    if asked.choose and asked.place is None:
+        raise Failure("say which place: rounds ration PLACE --choose table --why TEXT")
+    with opened(asked, writes=gives or back or bool(asked.choose)) as farm:
         found = rations.today(farm.site, farm.farm, farm.now)
+        if asked.choose:
+            _choose(farm, place_code(farm.site, asked.place), found, asked)
+            found = rations.today(farm.site, farm.farm, farm.now)
         if asked.place is not None:
             found = tuple(one for one in found if one.place == place_code(farm.site, asked.place))
             if not found:
@@ -42,7 +48,7 @@ def run(asked: argparse.Namespace) -> int:
         if getattr(asked, "json", False):
             emit("ration", farm.site.id, farm.now, found, farm.site.display_units)
             return 0
-        if not (gives or back):
+        if not (gives or back or asked.choose):
             for line in unheard(farm.farm, farm.now, farm.here):
                 say(f"! {line}", hang=2)
             _show(farm, found, single=asked.place is not None)
@@ -59,6 +65,16 @@ def _give(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
     draft = rations.fed(ration, number, given, asked.why, left, confirmed=asked.confirm)
     farm.write(draft)
     say(f"Kept: {ration.place}, meal {number}, {draft.amount} g of {draft.product}.")
+
+
+def _choose(farm: Opened, place: str, found: tuple[Ration, ...], asked: argparse.Namespace) -> None:
+    name = CHOICES[asked.choose]
+    known = {o.name for one in found if one.place == place for o in one.opinions if o.g_day}
+    if name not in known:
+        raise Failure(f"{place} has no ration by {name}: {', '.join(sorted(known)) or 'none'}")
+    farm.write(choose(place, asked.choose, asked.why))
+    if not getattr(asked, "json", False):
+        say(f"Kept: {place} is fed by {name} for three days where opinions differ.")
 
 
 def _take_back(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
@@ -94,11 +110,19 @@ def _show(farm: Opened, found: tuple[Ration, ...], *, single: bool) -> None:
         )
         for missing in one.missing:
             say(f"       measure: {missing}", hang=2)
+        if one.choose and not single:
+            say(f"       choose: {one.place} --choose, the opinions differ", hang=2)
         for caution in one.cautions if single else ():
             say(f"       caution: {caution}", hang=2)
         if single:
             meals = ", ".join(
                 f"{m.number}: {m.advised_g:g} g{' given' if m.given else ''}" for m in one.meals
             )
+            for opinion in one.opinions:
+                grams = "-" if opinion.g_day is None else f"{opinion.g_day:.0f} g"
+                mark = ">" if opinion.name == one.governs else " "
+                say(f"     {mark} by {opinion.name}: {grams}, {opinion.says}", hang=7)
             say(f"Meals: {meals}" if meals else "No meals in grams.", "Why:", hang=2)
             why(one.reasons, display)
+    for source in dict.fromkeys(one.unverified for one in found if one.unverified):
+        say(f"Feed table unverified: {source}.", hang=2)

@@ -184,9 +184,9 @@ class Crop:
 
 
 def crop_allowed(
-    measured_kg_day: float,
-    r_per_yr: float,
-    k_kg: float,
+    measured_kg_day: float | None,
+    r_per_yr: float | None,
+    k_kg: float | None,
     stock_kg: float,
     estimate_age_days: float,
     temperature_c: float,
@@ -195,28 +195,33 @@ def crop_allowed(
     """Return the daily crop a pond bears, by its measured yield and by surplus production.
 
     Args:
-        measured_kg_day: Measured net production, kg/day, 0 to 1e5; counted as 0 if negative.
-        r_per_yr: 0.01 to 20 1/yr.
-        k_kg: 0.001 to 1e7 kg.
+        measured_kg_day: Measured net production, kg/day, to 1e5; counted as 0 if negative, None
+            where it was not measured.
+        r_per_yr: 0.01 to 20 1/yr; None where it is not known.
+        k_kg: 0.001 to 1e7 kg; None where it is not known.
         stock_kg: Last estimate, kg, 0 to 2 K.
         estimate_age_days: Its age, 0 to 10,000.
         temperature_c: Pond, degC, -2 to 40.
         breeding_c: Below it the fish do not breed, degC, 0 to 35.
 
     Returns:
-        Both crops; 0 below the breeding temperature; None when the estimate is over six weeks
-        old; halved by surplus production when the stock is under a third of K.
+        Both crops, None for one that lacks its figures; 0 below the breeding temperature; None
+        when the estimate is over six weeks old; halved by surplus production when the stock is
+        under a third of K.
 
     Raises:
         ValueError: An argument is out of range.
 
     Source: Schaefer surplus production; the rest is common practice.
     """
-    within("measured production", measured_kg_day, -1e5, 1e5, "kg/day")
+    if measured_kg_day is not None:
+        within("measured production", measured_kg_day, -1e5, 1e5, "kg/day")
     within("age of the estimate", estimate_age_days, 0, 10_000, "days")
     within("pond temperature", temperature_c, -2, 40, "degC")
     within("breeding temperature", breeding_c, 0, 35, "degC")
-    surplus = max(0.0, surplus_kg_yr(r_per_yr, k_kg, stock_kg)) / 365.25
+    surplus = None
+    if r_per_yr is not None and k_kg is not None:
+        surplus = max(0.0, surplus_kg_yr(r_per_yr, k_kg, stock_kg)) / 365.25
     if temperature_c < breeding_c:
         return Crop(0.0, 0.0, (Reason("too cold to breed: take nothing", {}, "common practice"),))
     if estimate_age_days > STALE_AFTER_DAYS:
@@ -224,16 +229,19 @@ def crop_allowed(
             "stock estimate is over six weeks old: seine or mark again", {}, "common practice"
         )
         return Crop(None, None, (old,))
-    reasons = [
-        Reason("0.7 of the measured production", {}, "common practice"),
-        Reason("growth of the stock by r B (1 - B / K)", {}, "Schaefer surplus production"),
-    ]
-    if stock_kg < k_kg / 3:
-        surplus /= 2
-        reasons.append(
-            Reason("stock under a third of what the pond carries: half", {}, "common practice")
-        )
-    return Crop(max(0.0, measured_kg_day) * CROP_SAFETY, surplus, tuple(reasons))
+    reasons = []
+    by_yield = None
+    if measured_kg_day is not None:
+        by_yield = max(0.0, measured_kg_day) * CROP_SAFETY
+        reasons.append(Reason("0.7 of the measured production", {}, "common practice"))
+    if surplus is not None and k_kg is not None:
+        model = "growth of the stock by r B (1 - B / K)"
+        reasons.append(Reason(model, {}, "Schaefer surplus production"))
+        if stock_kg < k_kg / 3:
+            surplus /= 2
+            says = "stock under a third of what the pond carries: half"
+            reasons.append(Reason(says, {}, "common practice"))
+    return Crop(by_yield, surplus, tuple(reasons))
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,283 @@
+"""Larvae, cultures and the pond: printed examples through the book, and what is not advised."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from small_farm import FISH, NOW, Days, make_site, with_place
+
+from rounds.day import cultures, larvae, pond, rations
+from rounds.day.larvae import Asked
+from rounds.records import entry as e
+from rounds.site.model import Limits, Place, Site, Weaning
+
+
+def hatchery(**species: object) -> Site:
+    """A larval tank of 1000 L and a rotifer culture of 100 L."""
+    site = with_place(make_site(), "L1", volume_m3=1.0)
+    larval = (Limits("rotifer_density", "1/mL", 10.0, 20.0, 2.0, None),)
+    fish = replace(FISH, limits={**FISH.limits, "larval": larval}, **species)  # type: ignore[arg-type]
+    places = {"R1": Place("R1", "Rotifers", "culture", 0, volume_m3=0.1), **site.places}
+    return replace(site, places=places, species={"fish": fish})
+
+
+def sheet(days: Days, **asked: object) -> larvae.Sheet:
+    place = days.site.places["L1"]
+    return larvae.sheet(days.site, days.farm, place, NOW, Asked(**asked))  # type: ignore[arg-type]
+
+
+# -- larvae ------------------------------------------------------------------------------------
+
+
+def test_the_printed_top_up_of_a_thousand_litres() -> None:
+    # husbandry 3.3: 1000 L, 10 from 3 per mL, culture 300 per mL: 24.1 L, or 23.3 L rinsed
+    days = Days(hatchery())
+    days.read("R1", rotifer_density="300")
+    days.read("L1", rotifer_density="3")
+    found = sheet(days)
+    assert (found.per_ml, found.target_per_ml, found.culture_per_ml) == (3, 10, 300)
+    assert found.add_culture_l == pytest.approx(24.1, abs=0.05)
+    assert found.add_rinsed_l == pytest.approx(23.3, abs=0.05)
+    assert not found.missing
+
+
+def test_larvae_of_the_ledger_eat_until_the_next_top_up() -> None:
+    days = Days(hatchery())
+    days.stock("L1", count=7000, weight="0.004", lot="LV", hours=-24 * 12)
+    days.read("R1", rotifer_density="300")
+    days.read("L1", rotifer_density="10")
+    found = sheet(days, hours=6.0)
+    # extension text: a larva eats up to 1,900 a day
+    assert found.eaten_until_next == pytest.approx(7000 * 1900 / 4)
+    assert found.need_until_next == found.eaten_until_next
+    assert found.add_rinsed_l == 0
+    assert found.add_rinsed_until_next_l == pytest.approx(7000 * 1900 / 4 / 300 / 1000)
+    assert (found.add_culture_until_next_l or 0) > (found.add_rinsed_until_next_l or 0)
+
+
+@pytest.mark.parametrize(
+    ("counts", "ml", "expected"),  # husbandry 3.2, exact Poisson
+    [((47,), 10, (4.70, 3.45, 6.25)), ((12,), 10, (1.20, 0.62, 2.10)), ((0,), 10, (0, 0, 0.37))],
+)
+def test_a_count_has_its_exact_interval(
+    counts: tuple[int, ...], ml: float, expected: tuple[float, float, float]
+) -> None:
+    found = sheet(Days(hatchery()), counts=counts, volume_ml=ml)
+    got = (found.per_ml, found.low_per_ml, found.high_per_ml)
+    assert got == pytest.approx(expected, abs=0.006)
+    assert any("three samples" in line for line in found.cautions)
+
+
+def test_counts_that_differ_more_than_chance_ask_for_a_recount() -> None:
+    days = Days(hatchery())
+    assert not any("mix" in line for line in sheet(days, counts=(4, 6, 5)).cautions)
+    assert any("mix and count again" in x for x in sheet(days, counts=(1, 30, 5)).cautions)
+    thinned = sheet(days, counts=(4, 6, 5), dilution=10.0)
+    assert thinned.per_ml == 50
+
+
+def test_a_culture_not_counted_today_gives_no_number() -> None:
+    days = Days(hatchery())
+    days.read("R1", hours=-20, rotifer_density="300")
+    days.read("L1", rotifer_density="3")
+    found = sheet(days)
+    assert found.add_culture_l is None
+    assert found.add_rinsed_l is None
+    assert any("Count the culture" in line for line in found.missing)
+    thin = sheet(days, culture_per_ml=8.0)
+    assert thin.add_culture_l is None  # no denser than the target
+    assert thin.add_rinsed_l == pytest.approx(875)
+    assert any("sieve" in line for line in thin.cautions)
+
+
+def test_weaning_by_age_with_survival_and_growth_side_by_side() -> None:
+    foods = (Weaning("rotifers", 3, 11, "x"), Weaning("dry feed", 21, 35, "x"))
+    days = Days(hatchery(weaning=foods))
+    days.stock("L1", count=1000, weight="0.004", lot="LV", hours=-24 * 18)
+    days.write(e.Counted, -2, place="L1", lot="LV", count=430)
+    found = sheet(days)
+    assert found.days_after_hatch == 18
+    assert [one.food for one in found.weaning] == ["dry feed"]
+    assert found.survival == pytest.approx(0.43)
+    assert found.weight_now_g is not None
+    assert any("fewer survive" in line for line in found.cautions)
+    assert [one.food for one in sheet(days, day=5).weaning] == ["rotifers", "dry feed"]
+
+
+# -- cultures ----------------------------------------------------------------------------------
+
+
+def culture(days: Days, left: float | None = None) -> cultures.Culture:
+    found = cultures.culture(days.site, days.farm, days.site.places["R1"], NOW, left)
+    assert found is not None
+    return found
+
+
+def test_two_counts_a_day_apart_tell_the_printed_harvest() -> None:
+    # husbandry 3.3: 40 % a day is made good by +66.7 % a day
+    days = Days(hatchery())
+    days.read("R1", hours=-25, rotifer_density="180")
+    days.read("R1", hours=-1, rotifer_density="300", egg_ratio="30")
+    found = culture(days)
+    assert found.harvest_fraction == pytest.approx(0.40, abs=1e-9)
+    assert found.harvest_l == pytest.approx(40)
+    assert found.egg_state == "good"
+    assert (culture(days, left=100).harvest_fraction or 0) > 0.4
+    for share, state in (("20", "low"), ("10", "crash")):
+        days.read("R1", hours=-0.5, egg_ratio=share)
+        assert culture(days).egg_state == state
+    assert any("crash" in line for line in culture(days).cautions)
+
+
+def test_a_shrinking_culture_gives_nothing_and_one_count_no_figure() -> None:
+    days = Days(hatchery())
+    days.read("R1", hours=-1, rotifer_density="300")
+    assert culture(days).harvest_fraction is None
+    assert any("two days" in line for line in culture(days).missing)
+    days.read("R1", hours=-25, rotifer_density="400")
+    assert culture(days).harvest_fraction == 0
+    old = Days(hatchery())
+    old.read("R1", hours=-48, rotifer_density="100")
+    old.read("R1", hours=-24, rotifer_density="300")
+    assert culture(old).harvest_fraction is None
+
+
+def test_cysts_and_hours_backwards_from_when_they_are_wanted() -> None:
+    # husbandry 3.3: 230,600 nauplii a gram, 1 million = 4.34 g
+    wanted = NOW + timedelta(hours=60)
+    found = cultures.hatch(make_site(), wanted, 1e6, 230_600, NOW, enrich_h=12)
+    assert found.cysts_g == pytest.approx(4.34, abs=0.005)
+    assert found.enrich is not None
+    assert found.start < found.harvest < found.enrich < wanted
+    assert wanted - found.enrich == timedelta(hours=12.5)
+    assert not found.cautions
+    assert cultures.hatch(make_site(), NOW, 1e6, 230_600, NOW).cautions
+
+
+# -- the pond ----------------------------------------------------------------------------------
+
+
+def killifish(survivors: int, end: str, start: str, fish: int) -> Days:
+    """A hectare of killifish pond over 16 weeks, as printed."""
+    days = Days(with_place(make_site(), "P1", area_m2=10_000.0))
+    days.stock("P1", count=fish, weight=start, lot="K", hours=-24 * 112)
+    days.write(e.Weighed, -1, place="P1", lot="K", count=100, mass=f"{float(end) * 100:g}",
+               unit="g")  # fmt: skip
+    days.write(e.Counted, -0.001, place="P1", lot="K", count=survivors)
+    days.read("P1", temperature="25")
+    return days
+
+
+def stands(days: Days, need: float = 0.0, **asked: object) -> pond.Pond:
+    place = days.site.places["P1"]
+    typed = pond.Asked(**asked)  # type: ignore[arg-type]
+    return pond.pond(days.site, days.farm, place, NOW, typed, need)
+
+
+def test_the_printed_killifish_ponds_end_to_end() -> None:
+    # husbandry 4.4: net 0.90 kg/ha/day, 0.090 g/m2/day; and -0.024 kg/ha/day: growth, yet a loss
+    good = stands(killifish(round(26_500 * 0.543), "7.88", "0.47", 26_500))
+    assert good.made_kg_day == pytest.approx(0.90, abs=0.005)
+    assert good.made_g_m2_day == pytest.approx(0.090, abs=0.0005)
+    assert good.by_yield_kg_day == pytest.approx(0.7 * 0.90, abs=0.005)
+    bad = stands(killifish(round(20_450 * 0.431), "13.90", "6.12", 20_450))
+    assert bad.made_kg_day == pytest.approx(-0.024, abs=0.002)
+    assert bad.by_yield_kg_day == 0
+
+
+def test_need_against_yield_stands_on_one_line() -> None:
+    # husbandry 4.4: 45 kg fed 5 % wet need 2.25 kg a day: about 25,000 m2 at the killifish rate
+    days = killifish(round(26_500 * 0.543), "7.88", "0.47", 26_500)
+    found = stands(days, 2.25)
+    assert found.area_needed_m2 is not None
+    assert found.area_needed_m2 * 0.7 == pytest.approx(25_000, rel=0.01)
+    assert "Needed 2250 g a day, allowed 631 g" in found.line
+    assert "this one has 10000" in found.line
+    assert any("Permit" in line for line in found.cautions)
+
+
+def test_surplus_production_is_shown_beside_and_the_smaller_is_allowed() -> None:
+    # husbandry 4.3: r 1.2, K 200 kg, B 60 kg: 50.4 kg a year, halved under a third of K
+    days = killifish(30_000, "2", "0.47", 26_500)
+    found = stands(days, r_per_yr=1.2, k_kg=200.0)
+    assert found.stock_kg == pytest.approx(60)
+    assert found.by_surplus_kg_day == pytest.approx(50.4 / 365.25 / 2, rel=1e-6)
+    assert found.allowed_kg_day == min(found.by_yield_kg_day or 0, found.by_surplus_kg_day or 0)
+
+
+def test_nothing_is_taken_from_a_cold_pond_or_on_an_old_estimate() -> None:
+    days = killifish(14_000, "7.88", "0.47", 26_500)
+    days.read("P1", hours=-0.5, temperature="19")
+    assert stands(days).allowed_kg_day == 0
+    assert (stands(days, breeding_c=18.0).allowed_kg_day or 0) > 0
+    old = Days(with_place(make_site(), "P1", area_m2=60.0))
+    old.stock("P1", count=5000, weight="1", lot="K", hours=-24 * 90)
+    old.write(e.Counted, -24 * 43, place="P1", lot="K", count=4000)
+    old.read("P1", temperature="25")
+    assert stands(old).allowed_kg_day == 0
+    assert stands(old).by_yield_kg_day is None
+    never = Days(make_site())
+    assert stands(never).allowed_kg_day is None
+    assert any("Estimate the stock" in line for line in stands(never).missing)
+
+
+def test_mark_recapture_is_written_with_its_date_and_read_back_with_its_interval() -> None:
+    days = Days(make_site())
+    days.stock("P1", count=900, weight="2", lot="K")
+    days.write(pond.estimate("P1", "K", 200, 150, 30), -1)
+    found = stands(days)
+    # husbandry 4.3: Chapman (M + 1)(C + 1) / (R + 1) - 1
+    assert found.fish == round(201 * 151 / 31 - 1)
+    assert found.low_fish is not None
+    assert found.high_fish is not None
+    assert found.low_fish < found.fish < found.high_fish
+    assert found.estimated_at == NOW - timedelta(hours=1)
+    with pytest.raises(ValueError, match="recaptured"):
+        pond.estimate("P1", "K", 20, 15, 30)
+
+
+def fed_tank() -> Days:
+    days = Days(make_site())
+    days.stock(count=300, weight="250")
+    days.good_water()
+    return days
+
+
+def test_need_is_the_same_dry_matter_and_fits_the_mouth() -> None:
+    days = fed_tank()
+    total_kg = rations.today(days.site, days.farm, NOW)[0].total_g / 1000
+    typed = pond.Asked(share=0.5, predator_mm=250.0, prey_g=2.0)
+    (need,) = pond.needs(days.site, days.farm, NOW, typed, "T1")
+    assert need.wet_kg_day is not None
+    assert need.wet_kg_day * 0.23 == pytest.approx(total_kg * 0.5 * 0.92)  # conservation
+    assert need.prey_a_day == pytest.approx(need.wet_kg_day * 500)
+    assert need.window is not None
+    assert need.window.offer_mm == pytest.approx((30, 50))  # husbandry 4.1
+    (blind,) = pond.needs(days.site, days.farm, NOW, pond.Asked(), "T1")
+    assert any("Measure ten fish" in line for line in blind.missing)
+
+
+def test_a_crop_needs_a_reason_where_the_exemption_or_the_pond_is_at_stake() -> None:
+    days = fed_tank()
+    found = stands(killifish(14_000, "7.88", "0.47", 26_500))
+    ration = rations.today(days.site, days.farm, NOW)[0]
+    args = (days.site, days.farm, NOW, ration)
+    with pytest.raises(ValueError, match="food authority decides"):
+        pond.crop(*args, Decimal(100), found)
+    draft = pond.crop(*args, Decimal(100), found, "variety")
+    assert (draft.product, draft.amount, draft.unit) == ("KILLI", "100", "g")
+    days.write(draft, -0.1)
+    later = rations.today(days.site, days.farm, NOW)[0]
+    assert any("no exemption" in line or "authority" in line for line in later.cautions)
+    assert later.given_dry_matter_g == pytest.approx(23)  # its own dry matter, not a pellet's
+    assert sum(m.advised_g for m in later.meals if not m.given) <= ration.total_g - 25 + 1
+    pond.crop(days.site, days.farm, NOW, later, Decimal(100), found)  # flagged: nothing to lose
+    with pytest.raises(ValueError, match="above the day's crop"):
+        pond.crop(days.site, days.farm, NOW, later, Decimal(900), found)
+    days.read("T1", -0.05, oxygen="3.0")
+    stopped = rations.today(days.site, days.farm, NOW)[0]
+    with pytest.raises(ValueError, match="not to be fed"):
+        pond.crop(days.site, days.farm, NOW, stopped, Decimal(100), found, "variety")
