@@ -29,8 +29,9 @@ class HandoffPage(Page[None]):
     """First an open hand-off of somebody else, to take over; then one's own, to sign."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        bind("enter", "take_over", "take over"),
-        bind("enter", "sign", "sign"),
+        bind("enter", "read", "read on"),
+        bind("sign", "take_over", "take over"),
+        bind("sign", "sign", "sign"),
         bind("note", "words", "own words"),
         bind("matter", "matter", "open matter"),
         bind("change", "settle", "settle"),
@@ -41,8 +42,8 @@ class HandoffPage(Page[None]):
         bind("escape", "close", "board"),
     ]
     about = (
-        "What another shift handed on is read to its end and taken over with Enter. After that "
-        "Enter signs the hand-off of this shift: it is kept in the book and written as a file."
+        "Enter reads on. At the end G takes over what another shift handed on; after that G signs "
+        "the hand-off of this shift, at its end too: it is kept in the book and written as a file."
     )
 
     def __init__(self) -> None:
@@ -89,11 +90,13 @@ class HandoffPage(Page[None]):
             self._told = ink(f" {self.body.span}", QUIET)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Offer to take over while something waits, to sign when nothing does."""
-        if action in ("sign", "words"):
+        """Offer at the end to take over what waits, or to sign when nothing does."""
+        if action == "words":
             return self.desk.waiting is None
+        if action == "sign":
+            return self.desk.waiting is None and self.body.at_end
         if action == "take_over":
-            return self.desk.waiting is not None
+            return self.desk.waiting is not None and self.body.at_end
         if action == "scroll":
             return bool(self.body.span)
         if action == "settle":
@@ -108,14 +111,17 @@ class HandoffPage(Page[None]):
         self.tell(self.body.span)
         self.paint()
 
-    async def action_take_over(self) -> None:
-        """Read on to the end; there, take over with what was seen."""
-        waiting = self.desk.waiting
-        if waiting is None:
-            return
+    def action_read(self) -> None:
+        """Read on; at the end say which key goes further."""
         if not self.body.at_end:
             self.action_scroll(_PAGE)
-            self.tell("Enter reads on; at the end it takes over")
+        if self.body.at_end:
+            self.tell("The end. " + ("G takes over" if self.desk.waiting else "G signs it"))
+
+    async def action_take_over(self) -> None:
+        """Take over what was read to its end, with the matters that were seen."""
+        waiting = self.desk.waiting
+        if waiting is None:
             return
         seen = [matter.id for matter in self.document.matters]
         if await self.keep([takeover(waiting, self.desk.by, seen)]) is not None:
@@ -124,7 +130,7 @@ class HandoffPage(Page[None]):
             self.tell(f"Taken over from {named(self.desk.farm, waiting.by)} by {self.desk.who()}")
 
     def action_sign(self) -> None:
-        """Ask who takes over, then keep the hand-off and write its file."""
+        """At the end ask who takes over, then keep the hand-off and write its file."""
         others = [p for p in self.desk.site.people.values() if p.code != self.desk.by]
 
         async def picked(index: int | None) -> None:
@@ -158,7 +164,7 @@ class HandoffPage(Page[None]):
             if text is not None:
                 self.desk.words = f"{self.desk.words}\n{text}".strip()
                 self.paint()
-                self.tell("Your words stand at the end; Enter signs")
+                self.tell("Your words stand at the end; G signs there")
 
         says = ["What the next shift must know and no reading says.", self.desk.words]
         self.app.push_screen(Ask("HAND-OFF", "In your own words", says=says), written)

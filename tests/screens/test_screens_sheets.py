@@ -6,7 +6,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from screens_hand import NOW, Clock, open_book, opened
+from screens_hand import NOW, Clock, Hand, open_book, opened
 
 from rounds.day.rations import today
 from rounds.records.entry import (
@@ -255,6 +255,34 @@ async def test_another_dose_needs_a_reason(read: Site, clock: Clock) -> None:
         assert (dosed.amount, dosed.why) == ("90", "not enough of it here")
 
 
+async def to_the_end(hand: Hand) -> None:
+    """Read on with Enter until the key that goes further is offered."""
+    assert " G " not in hand.lines("keys")
+    for _ in range(12):
+        if " G " in hand.lines("keys"):
+            return
+        await hand.press("enter")
+    raise AssertionError(hand.lines("keys"))
+
+
+async def test_enter_alone_never_signs_a_shift_away(read: Site, clock: Clock) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press("o", "g")
+        assert hand.label == "HAND-OFF"
+        assert "Who takes over?" not in hand.text
+        await to_the_end(hand)
+        await hand.press("enter", "enter")
+        assert "G signs it" in hand.lines("telling")
+        assert not [e for e in hand.entries() if isinstance(e, Handoff)]
+        await hand.press("g", "enter", "enter")
+        assert "Who takes over?" in hand.text
+        assert " > " not in hand.lines("body")
+        assert "Press the digit" in hand.lines("telling")
+        assert not [e for e in hand.entries() if isinstance(e, Handoff)]
+        await hand.press("down", "enter")
+        assert [e.to for e in hand.entries() if isinstance(e, Handoff)] == ["rui"]
+
+
 async def test_a_hand_off_is_signed_to_a_name_and_written_once(read: Site, clock: Clock) -> None:
     async with opened(read, clock) as hand:
         await hand.press("o")
@@ -263,7 +291,8 @@ async def test_a_hand_off_is_signed_to_a_name_and_written_once(read: Site, clock
         await hand.type("pump 2 hums [/")
         await hand.press("enter")
         assert "pump 2 hums [/" in hand.lines("body")
-        await hand.press("enter", "1")
+        await to_the_end(hand)
+        await hand.press("g", "1")
         signed = next(e for e in hand.entries() if isinstance(e, Handoff))
         assert (signed.by, signed.to) == ("ana", "rui")
         assert "pump 2 hums [/" in signed.text
@@ -276,21 +305,25 @@ async def test_a_hand_off_is_signed_to_a_name_and_written_once(read: Site, clock
 
 async def test_the_next_person_reads_to_the_end_and_takes_over(read: Site, clock: Clock) -> None:
     async with opened(read, clock) as hand:
-        await hand.press("o", "enter", "1")
+        await hand.press("o")
+        await to_the_end(hand)
+        await hand.press("g", "1")
     clock.now += timedelta(minutes=5)
     async with opened(read, clock, by="rui") as hand:
         await hand.press("o")
         assert "from Ana" in hand.lines("head")
-        assert "take over" in hand.lines("keys")
+        await to_the_end(hand)
+        assert "G take over" in hand.lines("keys")
         assert "sign" not in hand.lines("keys")
-        for _ in range(8):
-            if "take over" in hand.lines("keys"):
-                await hand.press("enter")
+        await hand.press("enter")
+        assert not [e for e in hand.entries() if isinstance(e, Takeover)]
+        await hand.press("g")
         taken = [e for e in hand.entries() if isinstance(e, Takeover)]
         assert [t.by for t in taken] == ["rui"]
         matter = next(e for e in hand.entries() if isinstance(e, Matter))
         assert taken[0].seen == [matter.id]
-        assert "sign" in hand.lines("keys")
+        await to_the_end(hand)
+        assert "G sign" in hand.lines("keys")
 
 
 async def test_a_matter_is_opened_and_settled(read: Site, clock: Clock) -> None:
