@@ -93,11 +93,11 @@ class RoundsApp(crash.Crashing[int]):
         if not self.desk.by or (people and self.desk.by not in people):
             self._ask_who()
         if self.desk.first_start():
-            self.push_screen(Leaf("ROUNDS", "before the first round", [NOT_AN_ALARM]))
+            self.push_screen(Leaf("ROUNDS", "before the first round", [NOT_AN_ALARM], first=True))
         report = crash.untold(self.logs)
         if report is not None:
             says = ["What was saved is here.", f"Report for the developers: {report}"]
-            self.push_screen(Leaf("ROUNDS", "The last run ended by a fault", says))
+            self.push_screen(Leaf("ROUNDS", "The last run ended by a fault", says, first=True))
 
     def _ask_who(self) -> None:
         people = list(self.desk.site.people.values())

@@ -20,15 +20,20 @@ class Leaf(Page[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         bind("escape", "close", "back"),
-        bind("enter", "close", "back", show=False),
+        bind("enter", "go_on", "go on"),
+        bind("enter", "go_back", "back", show=False),
         bind("up", "scroll(-1)", "up", show=False),
         bind("down", "scroll(1)", "more"),
         bind("page-up", "scroll(-15)", "up a page", show=False),
         bind("page-down", "scroll(15)", "down a page", show=False),
     ]
 
-    def __init__(self, label: str, title: str, texts: Sequence[str]) -> None:
+    def __init__(
+        self, label: str, title: str, texts: Sequence[str], *, first: bool = False
+    ) -> None:
         super().__init__(label)
+        self.first = first
+        """Shown before anything else: it is gone on from, not back."""
         self.title_text = title
         self.texts = texts
         self.body = Lines("body")
@@ -51,12 +56,20 @@ class Leaf(Page[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer to scroll only where there is more than the window holds."""
+        if action in ("go_on", "go_back"):
+            return self.first == (action == "go_on")
         return action != "scroll" or bool(self.body.span)
 
     def action_scroll(self, by: int) -> None:
         """Move the view."""
         self.body.scroll_rows(by)
         self.tell(self.body.span)
+
+    def action_go_on(self) -> None:
+        """Go on to what lies below."""
+        self.dismiss(None)
+
+    action_go_back = action_go_on
 
     def action_close(self) -> None:
         """Go back to where the reader came from."""

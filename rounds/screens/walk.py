@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any, ClassVar
 
+from msgspec import structs
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -14,9 +15,11 @@ from textual.content import Content
 from rounds.day import walk
 from rounds.day.plan import Round, walks_of
 from rounds.day.verdict import SIGNS
-from rounds.day.walk import Item, Outcome, WalkState
+from rounds.day.walk import Item, Look, Outcome, WalkState
 from rounds.day.when import clock
+from rounds.records.entry import Correction, Died, Entry
 from rounds.screens.ask import Ask
+from rounds.screens.change import ask_why
 from rounds.screens.choose import Choose
 from rounds.screens.field import NUMBER, Field
 from rounds.screens.ink import BOLD, ink
@@ -28,7 +31,7 @@ from rounds.screens.why import why
 
 _PICKED = ("yes-no", "choice")
 _NUM_LOCK_OFF = ("home", "end", "insert", "pageup", "pagedown")
-OTHER = "other: write it"
+CORRECTED = ("typed wrong", "read again", "wrong tank")
 
 
 class WalkPage(Page[str]):
@@ -52,7 +55,7 @@ class WalkPage(Page[str]):
     )
 
     def __init__(self, state: WalkState) -> None:
-        super().__init__("WALK")
+        super().__init__("WALK" if state.walk else "READ AGAIN")
         self.state = state
         self.number = Field(NUMBER, limit=16)
         self.picked = ""
@@ -73,7 +76,7 @@ class WalkPage(Page[str]):
         """Return the round and the place."""
         item = self.state.item
         where = f"{item.place.code}  {item.place.name}" if item else "every step walked"
-        return ink(f"{self.state.checklist.title}   {where}", BOLD)
+        return ink(f"{self.state.checklist.title}   {where}" if self.state.walk else where, BOLD)
 
     # -- painting --------------------------------------------------------------------------------
 
@@ -87,11 +90,15 @@ class WalkPage(Page[str]):
         height = self.body.size.height or self.app.size.height - 3
         width = self.body.size.width or self.width
         look = walk.look(self.state, self.text, self.desk.now()) if item else None
-        self.body.show(body_rows(self.state, look, self.field, self.picked, width, height))
+        self.body.show(self._body(look, width, height))
         if self.has_class("-wide"):
             self.stops.show(*stop_rows(self.state))
             if item is not None and look is not None:
                 self.side.show(side_rows(item, self.desk, self.side.size.width or 40))
+
+    def _body(self, look: Look | None, width: int, height: int) -> list[Content]:
+        asked = self.asked is not None
+        return body_rows(self.state, look, self.field, self.picked, asked, width, height)
 
     @property
     def text(self) -> str:
@@ -106,9 +113,9 @@ class WalkPage(Page[str]):
         if item.step.answer in ("number", "count"):
             self.field = self.number
             half = self.state.half_typed
-            self.number.set(half or item.typed, fresh=not half)
+            self.number.set(half or item.typed, fresh=True)
             if half:
-                self.tell(f"You had typed {half}", "watch")
+                self.tell(f"You had typed {half}: Enter or Right keeps it, a digit begins anew")
         else:
             self.field = None
             self.picked = item.typed
@@ -147,7 +154,7 @@ class WalkPage(Page[str]):
         elif item.step.answer == "text" and self.asked is None:
             self.app.push_screen(
                 Ask(
-                    "WALK",
+                    self.label,
                     f"{item.place.code}: {item.step.ask}",
                     says=[item.step.how],
                     text=self.text,
@@ -155,9 +162,10 @@ class WalkPage(Page[str]):
                 self._written,
             )
         elif self.asked is not None and self.asked.ask_why:
-            self.app.push_screen(
-                Ask("WALK", "Why is it corrected?", says=[self.asked.says]), self._corrected
-            )
+            says = [self.asked.says]
+            ask_why(self, self.label, "Why is it corrected?", CORRECTED, self._corrected, says)
+        elif item.step.answer in _PICKED and not self.text:
+            self.tell("Press the digit of the answer; S skips", "watch")
         else:
             await self._answer(self.text)
 
@@ -174,9 +182,8 @@ class WalkPage(Page[str]):
             self.picked = text
             await self._answer(text)
 
-    async def _corrected(self, why: str | None) -> None:
-        if why:
-            await self._answer(self.text, why)
+    async def _corrected(self, why: str) -> None:
+        await self._answer(self.text, why)
 
     async def _answer(self, text: str, why: str = "") -> None:
         confirmed = self.asked is not None
@@ -187,32 +194,58 @@ class WalkPage(Page[str]):
         elif outcome.kind == "confirm":
             self.asked = outcome
             self.paint()
-            self.tell("Enter again keeps it, or type again", outcome.verdict)
+            odd = outcome.verdict if outcome.verdict in ("watch", "act") else "watch"
+            self.tell("Enter again keeps it, or type again", odd)
         else:
             self.paint()
             self.tell(outcome.says, "watch")
 
     async def _keep(self, outcome: Outcome) -> None:
-        item = self.state.item
+        """Append what was answered; of dead fish ask first what they died of."""
+        draft, causes = outcome.entry, self.desk.site.causes
+        if not (isinstance(draft, Died) and draft.count and causes):
+            await self._append(outcome, draft)
+            return
+
+        async def died_of(index: int | None) -> None:
+            cause = "" if index is None else causes[index]
+            await self._append(outcome, structs.replace(draft, cause=cause))
+
+        says = ["Esc leaves it open."]
+        ask = f"{draft.count} dead: what of?"
+        self.app.push_screen(Choose(self.label, ask, causes, says=says), died_of)
+
+    async def _append(self, outcome: Outcome, draft: Entry | None) -> None:
+        before = self.state.item
         entry = None
-        if outcome.entry is not None:
-            kept = await self.keep([outcome.entry])
+        if draft is not None:
+            kept = await self.keep([draft])
             if kept is None:
                 return
             entry = kept[0]
         self.state = walk.kept(self.state, self.desk.farm, entry)
         self._at = None
-        again = ""
-        if outcome.reread_at is not None:
-            again = f"read again by {clock(outcome.reread_at, self.desk.site.timezone)}. "
-        sign = f"{SIGNS[outcome.verdict]}   " if outcome.verdict != "unknown" else ""
-        where = item.place.code if item else ""
-        told = f"{sign}{where}: {again}{outcome.says}"
+        told = self._told_of(outcome, before, self.text)
         if not self.state.walk and self.state.item is None:
             self.dismiss(told)
             return
         self.paint()
         self.tell(told, outcome.verdict if outcome.verdict in ("watch", "act") else "")
+
+    def _told_of(self, outcome: Outcome, item: Item | None, typed: str) -> str:
+        """Say what was kept: of a bad value what to do rather than the number once more."""
+        sign = f"{SIGNS[outcome.verdict]}   " if outcome.verdict != "unknown" else ""
+        says, do = outcome.says, outcome.do
+        if isinstance(outcome.entry, Correction) and item is not None and not outcome.entry.why:
+            says = f"corrected, was {item.shown}. Now {says}"
+        elif outcome.verdict in ("watch", "act") and do:
+            says = f"kept {typed}"
+        again = ""
+        if outcome.reread_at is not None:
+            again = f"Read again by {clock(outcome.reread_at, self.desk.site.timezone)}"
+        parts = [says.rstrip("."), do.rstrip(".") if outcome.verdict != "ok" else "", again]
+        where = f"{item.place.code}: " if item else ""
+        return f"{sign}{where}{'. '.join(filter(None, parts))}"
 
     async def _close(self) -> None:
         if self.state.open:
@@ -244,25 +277,15 @@ class WalkPage(Page[str]):
 
     def action_skip(self) -> None:
         """Ask why the step is skipped."""
-        reasons = [*self.desk.site.skip_reasons, OTHER]
         ask = f"Why is this skipped? {self.state.item.step.ask if self.state.item else ''}"
-        self.app.push_screen(Choose("WALK", ask, reasons), self._reason)
+        ask_why(self, self.label, ask, self.desk.site.skip_reasons, self._skip)
 
-    async def _reason(self, index: int | None) -> None:
-        if index is None:
-            return
-        if index < len(self.desk.site.skip_reasons):
-            await self._skip(self.desk.site.skip_reasons[index])
+    async def _skip(self, reason: str) -> None:
+        outcome = walk.skip(self.state, reason, self.desk.now())
+        if outcome.kind == "keep":
+            await self._keep(outcome)
         else:
-            self.app.push_screen(Ask("WALK", "Why is it skipped?"), self._skip)
-
-    async def _skip(self, reason: str | None) -> None:
-        if reason:
-            outcome = walk.skip(self.state, reason, self.desk.now())
-            if outcome.kind == "keep":
-                await self._keep(outcome)
-            else:
-                self.tell(outcome.says, "watch")
+            self.tell(outcome.says, "watch")
 
     def action_note(self) -> None:
         """Ask for a note about the place and step."""

@@ -23,13 +23,25 @@ _KEEPS = {
     "yes": "Enter keeps it",
     "confirm": "Enter, then Enter again keeps it; or type again",
     "no": "",
+    "asked": "Enter again keeps it; or type again",
 }
+_ODD = "? ODD"
+"""Stands in place of OK while a slip is named."""
 
 
 def body_rows(
-    state: WalkState, look: Look | None, field: Field | None, picked: str, width: int, height: int
+    state: WalkState,
+    look: Look | None,
+    field: Field | None,
+    picked: str,
+    asked: bool,
+    width: int,
+    height: int,
 ) -> list[Content]:
-    """Return the middle of the walk: question, field, verdict, what to do, what is done here."""
+    """Return the middle of the walk: question, field, verdict, what to do, what is done here.
+
+    `asked` says that a first Enter has told what is odd: the next one keeps it.
+    """
     item = state.item
     if item is None or look is None:
         return _end_rows(state, width)
@@ -37,7 +49,7 @@ def body_rows(
     entry = _entry(state, item, field, picked, width)
     said = bool(picked or (field and field.text))
     rows += [Content(""), *entry, Content("")]
-    rows += _fill(_verdict(look, said, field is not None, width), 8 - len(entry))
+    rows += _fill(_verdict(look, said, field is not None, asked, width), 8 - len(entry))
     room = height - len(rows)
     return rows + _here(state, item, width, room)
 
@@ -50,7 +62,13 @@ def _question(state: WalkState, item: Item, look: Look, width: int, height: int)
     """Return where in the walk, caution, question and how in `height` rows, then the aim."""
     step, passes = item.step, state.checklist.passes
     passed = f", pass {passes.index(step.stop_pass) + 1} of {len(passes)}" if passes[1:] else ""
+    if passed and all(
+        one.step.stop_pass != step.stop_pass for one in state.items[: state.position]
+    ):
+        passed += f", all places: {_asked_in(state, step.stop_pass)}"
     number = ink(f" Step {state.position + 1} of {len(state.items)}{passed}", QUIET)
+    if not state.walk:
+        number = Content("")
     rows = [spread(number, ink(f"{state.open} open ", QUIET), width)]
     for caution in filter(None, (state.caution, step.caution)):
         rows += [
@@ -66,6 +84,12 @@ def _question(state: WalkState, item: Item, look: Look, width: int, height: int)
         ]
     aim = spread(row("  ", ink(look.aim)), row(ink(look.last, QUIET), "  "), width)
     return [*_fill(rows, height), aim]
+
+
+def _asked_in(state: WalkState, number: int) -> str:
+    """Return what a pass asks, in the words of its steps."""
+    asks = dict.fromkeys(one.step.ask for one in state.items if one.step.stop_pass == number)
+    return ", ".join(asks)
 
 
 def _entry(
@@ -90,20 +114,22 @@ def _entry(
     )  # fmt: skip
 
 
-def _verdict(look: Look, typed: bool, typing: bool, width: int) -> list[Content]:
+def _verdict(look: Look, typed: bool, typing: bool, asked: bool, width: int) -> list[Content]:
     if not typed:
         hint = look.says if typing else "The digit of the answer keeps it, S skips"
         return [row("  ", ink(hint, QUIET))]
     word = look.verdict if look.keeps != "no" else "unknown"
     sign = ink(f" {SIGNS[word]} ", STYLES[word]) if word != "unknown" else Content("")
+    if look.doubts and word in ("ok", "unknown"):
+        sign = ink(f" {_ODD} ", STYLES["watch"])
     says = paragraph(look.says, width - sign.cell_length - 3)
     rows = [row(" ", sign, " ", says[0])] if says else []
     rows += [row(" " * (sign.cell_length + 2), line) for line in says[1:]]
     if look.do:
         rows += paragraph(look.do, width - 2, indent=3, style=BOLD)
     rows += [row("   ", cell(line, width - 4)) for line in look.derived]
-    if _KEEPS[look.keeps]:
-        rows = [*rows[:6], ink(f"   {_KEEPS[look.keeps]}".rstrip(), QUIET)]
+    if hint := _KEEPS["asked" if asked else look.keeps]:
+        rows = [*rows[:6], ink(f"   {hint}", QUIET)]
     return rows
 
 

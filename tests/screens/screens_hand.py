@@ -93,6 +93,10 @@ def small_site(folder: Path) -> Site:
     )  # fmt: skip
 
 
+def of_kind(entries: list[Entry], kind: type[Entry]) -> list[Entry]:
+    return [entry for entry in entries if type(entry) is kind]
+
+
 class Hand:
     """Presses keys and reads the screen; waits only until every message is handled."""
 

@@ -28,6 +28,7 @@ HOSTILE = "[/ a[/b] [bold]x[@click=app.bell]z[/] \x1b[31m\x1b]0;t\x07 \u202egnp 
 async def test_the_first_start_says_once_that_this_is_no_alarm(site: Site, clock: Clock) -> None:
     async with opened(site, clock, told=False) as hand:
         assert NOT_AN_ALARM[:30] in hand.text
+        assert "Enter go on" in hand.lines("keys")
         await hand.press("enter")
         assert hand.label == "BOARD"
     async with opened(site, clock, told=False) as hand:
