@@ -24,7 +24,7 @@ from rounds.screens.desk import Desk, utc_now
 from rounds.screens.keys import bind, listed
 from rounds.screens.leaf import Leaf
 from rounds.screens.page import Page
-from rounds.screens.theme import THEMES, first_theme
+from rounds.screens.theme import THEMES, NoColour, first_theme
 from rounds.site.model import Site
 
 NOT_AN_ALARM = (
@@ -69,6 +69,8 @@ class RoundsApp(crash.Crashing[int]):
         desk = Desk(site, book, by, here, now, steady)
         super().__init__(desk.state / "log")
         self.desk = desk
+        if self.no_color:
+            self._filters = [NoColour()]
         self.animation_level = "none"
         for theme in THEMES:
             self.register_theme(theme)
@@ -142,6 +144,8 @@ class RoundsApp(crash.Crashing[int]):
         """
         if self.too_small:
             return action == "quit"
+        if action == "theme" and self.no_color:
+            return False
         screen = self.screen
         if action in ("help", "theme") and isinstance(screen, Ask) and screen.unit is None:
             return False

@@ -6,6 +6,12 @@ colour vision nor a monochrome terminal is needed to tell them apart.
 
 from __future__ import annotations
 
+import os
+
+from rich.segment import Segment
+from rich.style import Style
+from textual.color import Color
+from textual.filter import LineFilter
 from textual.theme import Theme
 
 SUN = Theme(
@@ -92,8 +98,25 @@ CONSOLE = Theme(
 THEMES = (SUN, NIGHT, CONSOLE)
 
 
+class NoColour(LineFilter):
+    """Sends no colour at all: what is filled stands reversed, what is bold stays bold."""
+
+    def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
+        """Return the segments without their colours."""
+        return [
+            Segment(text, _plain(style) if style else None, control)
+            for text, style, control in segments
+        ]
+
+
+def _plain(style: Style) -> Style:
+    fill = style.bgcolor
+    light = fill is not None and not fill.is_default and sum(fill.get_truecolor()) > 3 * 127
+    return Style(bold=style.bold, reverse=light or None)
+
+
 def first_theme(term: str, last: str = "") -> str:
     """Return the name of the theme a terminal of this kind starts with: the last one, if it can."""
-    if term in ("linux", "vt100", "ansi"):
+    if term in ("linux", "vt100", "ansi") or "NO_COLOR" in os.environ:
         return CONSOLE.name
     return last if last in {theme.name for theme in THEMES} else SUN.name

@@ -292,6 +292,16 @@ async def test_without_colour_the_words_stand(
     async with opened(stocked, clock) as hand:
         await hand.press("enter", "1", "3")
         assert "X ACT NOW" in hand.lines("body")
+        await hand.press("t")
+        styles = [
+            (segment.text, segment.style)
+            for strip in hand.app.screen._compositor.render_strips()
+            for segment in strip
+            if segment.style
+        ]
+    assert not [style for _, style in styles if style.color or style.bgcolor]
+    filled = {text.strip() for text, style in styles if style.reverse}
+    assert {"X ACT NOW", "WALK"} <= filled
 
 
 async def _crashed(site: Site, clock: Clock) -> Hand:

@@ -209,3 +209,14 @@ def test_without_a_terminal_todays_sheet_is_printed(farm: Path, tmp_path: Path) 
     told = _run(_env(tmp_path, "mine"), "sample", farm, "--open")
     assert "Samphire House" in told
     assert "\x1b" not in told
+
+
+def test_no_color_sends_no_colour_only_bold_and_reverse(farm: Path, tmp_path: Path) -> None:
+    with _opened(farm, {**_env(tmp_path, "mine"), "NO_COLOR": "1"}) as app:
+        _begin(app)
+        app.type("1")
+        app.wait("ACT NOW")
+        wire = bytes(app.wire)
+    sent = {code for codes in re.findall(rb"\x1b\[([0-9;:]*)m", wire) for code in codes.split(b";")}
+    assert sent <= {b"", b"0", b"1", b"7"}, sent
+    assert {b"1", b"7"} <= sent
