@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import ClassVar
 
+from rich.cells import cell_len
+from textual import events
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal
@@ -28,13 +31,13 @@ from rounds.screens.ink import (
     paragraph,
     paragraphs,
     row,
-    spread,
 )
 from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
 from rounds.screens.why import why_place
 from rounds.site.measures import MEASURES
+from rounds.site.rhythm import event_of
 
 _COLUMNS = (
     ("temperature", "Temp", 6),
@@ -45,8 +48,14 @@ _COLUMNS = (
 _MARKS = {"watch": "!", "act": "X"}
 _ROUND_WORDS = {"late": "act", "due": "watch"}
 _WORST_SHOWN = 2
+_TOLD_ROWS = 2
+_LEAST_SAID = 16
 _FOOT = 4
-_SIDE = 40
+_EARLY = timedelta(hours=1)
+"""A round begun longer before its window asks one Enter."""
+_ROW = 70
+"""Cells of a place's row besides its name and minutes of air."""
+_AIR = 9
 
 
 class BoardPage(Page[None]):
@@ -75,10 +84,11 @@ class BoardPage(Page[None]):
         super().__init__("BOARD")
         self.chosen: int | None = None
         self.board: Board | None = None
+        self._early: Round | None = None
         self.due = Lines("due")
         self.worst = Lines("worst")
         self.columns = Lines("columns")
-        self.places = Lines("places")
+        self.places = Lines("places", mark=True)
         self.side = Lines("side")
         self.foot = Lines("foot")
 
@@ -110,6 +120,7 @@ class BoardPage(Page[None]):
             [self._place_row(index, line) for index, line in enumerate(found.lines)], self.chosen
         )
         if wide:
+            self.side.styles.width = self._side_width()
             self.side.show(self._side_rows(found))
         self._set(self.foot, self._foot_rows(found))
         if not self._told.plain:
@@ -139,6 +150,8 @@ class BoardPage(Page[None]):
             number = Content.styled(str(digit), LINK)
             if due.state in ("coming", "done"):
                 when = "done" if due.state == "done" else clock(due.start, zone)
+                if event_of(due.checklist.due) and due.state == "coming":
+                    when = "at need"
                 later.append(row(number, " ", ink(f"{due.checklist.title} {when}", QUIET), "  "))
                 continue
             state = ink(f" {due.state} ", STYLES.get(_ROUND_WORDS.get(due.state, ""), BOLD))
@@ -153,30 +166,34 @@ class BoardPage(Page[None]):
 
     def _worst_rows(self, found: Board) -> list[Content]:
         rows: list[Content] = []
-        for line in found.worst[:_WORST_SHOWN]:
+        hidden = len(found.worst) - _WORST_SHOWN
+        for number, line in enumerate(found.worst[:_WORST_SHOWN], 1):
             sign = ink(f" {SIGNS[line.verdict]} ", STYLES[line.verdict])
-            room = self.width - sign.cell_length - 3
-            says = f"{line.place}: {line.says}. {line.do}".rstrip()
-            folded, last = ink(says).wrap(room), 0 if rows else 1
-            if folded[last:]:
-                folded[last:] = [ink(cut(" ".join(part.plain for part in folded[last:]), room))]
+            more = f" (and {hidden} more)" if number == _WORST_SHOWN and hidden > 0 else ""
+            folded = _two_rows(line, self.width - sign.cell_length - 3, more)
             rows.append(row(" ", sign, " ", folded[0]))
             rows += [row(" " * (sign.cell_length + 2), part) for part in folded[1:]]
-        if len(found.worst) > _WORST_SHOWN:
-            rows[-1] = spread(
-                rows[-1], ink(f"and {len(found.worst) - _WORST_SHOWN} more "), self.width
-            )
         return rows
 
+    def _side_width(self) -> int:
+        """Return what is left beside the table, on a wide screen."""
+        return min(max(self.width - _ROW - _AIR - 8, 28), 40)
+
+    def _table_room(self) -> int:
+        return self.width - (self._side_width() if self.has_class("-wide") else 0)
+
+    def _air_width(self) -> int:
+        return _AIR if self.has_class("-wide") and self._table_room() >= _ROW + _AIR else 0
+
     def _name_width(self) -> int:
-        room = self.width - (_SIDE if self.has_class("-wide") else 0)
-        return max(min(room - 69, 24), 0)
+        return max(min(self._table_room() - _ROW - self._air_width() + 1, 24), 0)
 
     def _column_row(self) -> Content:
         heads = [cell(head, width, QUIET, "right") for _, head, width in _COLUMNS]
         return row(
             "   ", cell("Place", 6 + self._name_width(), QUIET), cell("Fish", 6, QUIET, "right"),
-            cell("Round", 9, QUIET, "right"), *heads, cell("Feed", 9, QUIET, "right"),
+            cell("Round", 9, QUIET, "right"), *heads,
+            cell("Air", self._air_width(), QUIET, "right"), cell("Feed", 9, QUIET, "right"),
             "  ", cell("Verdict", 10, QUIET),
         )  # fmt: skip
 
@@ -197,6 +214,7 @@ class BoardPage(Page[None]):
             cell(line.fish, 6, align="right"),
             cell(line.round, 9, align="right"),
             *parts,
+            cell(_minutes(line.air), self._air_width(), align="right"),
             " " if no_feed else "",
             cell(line.feed, 8 if no_feed else 9, no_feed, "right"),
             "  ", ink(SIGNS[line.verdict], STYLES[line.verdict]),
@@ -206,16 +224,17 @@ class BoardPage(Page[None]):
         if (line := self.line) is None:
             return []
         rows = [ink(f"{line.place} {line.name}", BOLD)]
-        rows += paragraphs([t for t in (line.says, line.do, line.due) if t], _SIDE - 2)
+        width = self._side_width() - 2
+        rows += paragraphs([t for t in (line.says, line.do, line.due, _air(line)) if t], width)
         if found.matters:
             rows += [Content(""), ink("Open matters", BOLD)]
             for matter in found.matters:
-                rows += paragraph(f"{matter.place or matter.loop or ''} {matter.text}", _SIDE - 2)
+                rows += paragraph(f"{matter.place or matter.loop or ''} {matter.text}", width)
         return rows
 
     def _foot_rows(self, found: Board) -> list[Content]:
         desk, zone = self.desk, self.desk.site.timezone
-        says = []
+        says = list(found.meters)
         if (waiting := desk.waiting) is not None:
             when = spoken(waiting.at, desk.now(), zone)
             says.append(f"{named(desk.farm, waiting.by)} handed on, {when}: O reads and takes over")
@@ -240,10 +259,16 @@ class BoardPage(Page[None]):
         start = -1 if self.chosen is None else self.chosen
         at = min(max(start + by, -1), len(self.board.lines) - 1)
         self.chosen = at if at >= 0 else None
+        line = self.line if self.chosen is not None else None
+        told = (f"{line.place} {line.name}", line.due, _air(line)) if line else ()
+        self.tell("   ".join(filter(None, told)))
         self.paint()
 
     async def action_walk(self) -> None:
-        """Go on with the open round, else begin the one that is due."""
+        """Go on with the open round, else begin the one that is due or was just asked about."""
+        if self._early is not None:
+            await self._open(self._early)
+            return
         rounds = self.board.rounds if self.board else ()
         for state in ("open", "late", "due"):
             for index, due in enumerate(rounds):
@@ -254,10 +279,26 @@ class BoardPage(Page[None]):
 
     async def action_round(self, digit: int) -> None:
         """Begin or go on with the round of this digit."""
-        from rounds.screens.walk import open_walk
-
         rounds = self.board.rounds if self.board else ()
         due: Round = rounds[digit - 1]
+        event = event_of(due.checklist.due)
+        if due.state == "coming" and not event and due.start - self.desk.now() > _EARLY:
+            self._early, zone = due, self.desk.site.timezone
+            window = f"{clock(due.start, zone)} to {clock(due.end, zone)}"
+            self.tell(f"{due.checklist.title} is for {window}: Enter begins it now", "watch")
+            return
+        await self._open(due)
+
+    def on_key(self, event: events.Key) -> None:
+        """Forget the round that was asked about, with every key but the Enter that begins it."""
+        if event.key != "enter" and self._early is not None:
+            self._early = None
+            self.tell()
+
+    async def _open(self, due: Round) -> None:
+        from rounds.screens.walk import open_walk
+
+        self._early = None
         place = self.line.place if self.line and self.chosen is not None else None
         self.chosen = None
         await open_walk(self, due, place)
@@ -327,3 +368,26 @@ class BoardPage(Page[None]):
         """Open the reasons of the marked place's verdict, or of the worst."""
         if (line := self.line) is not None:
             self.app.push_screen(why_place(self.desk, line.place))
+
+
+def _minutes(air: str) -> str:
+    """Return the minutes of air for a narrow column: "38 min" of "38 min flow off"."""
+    return air.removesuffix("flow off").removesuffix("air off").rstrip()
+
+
+def _air(line: BoardLine) -> str:
+    return "" if line.air == "-" else f"air {line.air}"
+
+
+def _two_rows(line: BoardLine, room: int, more: str) -> list[Content]:
+    """Return what is wrong with a place in two rows; what to do is never what is cut."""
+    says = line.says
+    while True:
+        folded = list(ink(f"{line.place}: {says}. {line.do}".rstrip() + more).wrap(room))
+        if len(folded) <= _TOLD_ROWS or len(says) < _LEAST_SAID:
+            break
+        says = cut(says.removesuffix(".."), cell_len(says) - 6)
+    if len(folded) > _TOLD_ROWS:
+        rest = " ".join(part.plain for part in folded[_TOLD_ROWS - 1 :])
+        folded[_TOLD_ROWS - 1 :] = [ink(cut(rest, room))]
+    return folded

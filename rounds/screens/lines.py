@@ -9,12 +9,16 @@ from textual.content import Content
 from textual.geometry import Region
 from textual.widget import Widget
 
+from rounds.screens.ink import QUIET
+
 
 class Lines(Widget):
     """As many rows as there is room for; the chosen one, if any, is kept in view."""
 
-    def __init__(self, id: str) -> None:
+    def __init__(self, id: str, *, mark: bool = False) -> None:
         super().__init__(id=id)
+        self.mark = mark
+        """Whether the last row says how many there are above and below, when not all are seen."""
         self._all: tuple[Content, ...] = ()
         self._chosen: int | None = None
         self._top = 0
@@ -57,11 +61,19 @@ class Lines(Widget):
     def _cut(self) -> list[Content]:
         """Return as many rows as there is room for, the chosen one among them."""
         height = self.size.height
+        marks = self.mark and height > 1 and len(self._all) > height
+        height -= marks
         if self._chosen is not None:
             self._top = min(self._top, self._chosen)
             self._top = max(self._top, self._chosen - height + 1)
         self._top = max(0, min(self._top, len(self._all) - height))
         seen = list(self._all[self._top : self._top + height])
+        if marks:
+            below = len(self._all) - self._top - height
+            hidden = [
+                f"{n} more {where}" for n, where in ((self._top, "above"), (below, "below")) if n
+            ]
+            return [*seen, Content.styled(f"   {', '.join(hidden)}", QUIET)]
         return seen + [Content("")] * (height - len(seen))
 
     def _paint(self) -> None:

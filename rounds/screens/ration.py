@@ -50,7 +50,7 @@ class RationPage(SheetPage):
         self.chosen = 0
         self.rations: tuple[Ration, ...] = ()
         self.columns = Lines("columns")
-        self.table = Lines("table")
+        self.table = Lines("table", mark=True)
         self.detail = Lines("detail")
 
     def rows(self) -> ComposeResult:

@@ -144,11 +144,14 @@ class SyncPage(Page[None]):
 
 def told(report: SyncReport) -> list[str]:
     """Return what an exchange did, in sentences."""
-    says = [f"Sent {report.sent}, fetched {report.fetched} files. OK"]
+    refused = bool(report.set_aside or report.damaged or report.refused_before)
+    says = [f"Sent {report.sent}, fetched {report.fetched} files{'' if refused else '. OK'}"]
     if report.waiting:
         says.append(f"{report.waiting} entries of programs still open travel next time")
-    for refused in (*report.set_aside, *report.damaged):
-        says.append(f"! {refused.name} was not taken: {refused.reason}")
+    says += [f"! {one.name} was not taken: {one.reason}" for one in report.set_aside]
+    says += [f"! {one.name} was not sent: {one.reason}" for one in report.damaged]
+    if report.refused_before:
+        says.append(f"! {report.refused_before} files refused before lie there unchanged")
     if report.strange:
         says.append(f"{report.strange} other files lie there and were left alone")
     if report.safe_to_remove:

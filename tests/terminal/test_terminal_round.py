@@ -64,6 +64,8 @@ def _begin(app: Program) -> None:
     app.enter()
     board = app.wait("BOARD", "Invented farm", gone=["not an alarm"])
     app.type(digit(board, "First light"))
+    if "Enter begins it now" in app.wait(lambda text: "WALK" in text or "begins it now" in text):
+        app.enter()
     app.wait("WALK", "R1  Rotifer culture", "Step 1 of")
 
 

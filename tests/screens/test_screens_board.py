@@ -1,0 +1,123 @@
+"""The board: nothing cut without a word, rounds that are not due asked about, minutes of air."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from screens_hand import Clock, Hand, of_kind, open_book, opened
+
+from rounds.day.board import Board, board
+from rounds.records.entry import Reading, Walk
+from rounds.site.model import Site
+
+DO = "Aerate now, stop feeding, call the supervisor."
+
+
+@pytest.fixture
+def bad(stocked: Site, clock: Clock) -> Site:
+    """Every place to act on, with more to say than two rows hold."""
+    with open_book(stocked, clock) as book:
+        for code in stocked.places:
+            for measure, value, unit in (("oxygen", "3.0", "mg/L"), ("ph", "6.5", "pH")):
+                book.append(
+                    Reading(
+                        measure=measure, value=value, unit=unit, place=code, by="rui",
+                        verdict="act",
+                    )
+                )  # fmt: skip
+    return replace(stocked, limits=tuple(replace(one, do_act=DO) for one in stocked.limits))
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+async def test_the_worst_lines_never_lose_what_to_do(bad: Site, clock: Clock, width: int) -> None:
+    async with opened(bad, clock, size=(width, 24)) as hand:
+        rows = hand.lines("worst").split("\n")
+        assert all(len(row) <= width for row in rows)
+        told = " ".join(" ".join(rows).split())
+        assert told.count(DO) == 2
+        assert "(and 1 more)" in told
+
+
+async def test_places_below_the_fold_are_counted(bad: Site, clock: Clock) -> None:
+    many = {f"B{n}": replace(bad.places["A2"], code=f"B{n}") for n in range(20)}
+    async with opened(replace(bad, places={**bad.places, **many}), clock) as hand:
+        places = hand.app.screen.query_one("#places")
+        seen = places.size.height - 1
+        rows = [row.plain for row in places._cut()]
+        assert rows[-1].strip() == f"{23 - seen} more below"
+        for _ in range(23):
+            await hand.press("down")
+        rows = [row.plain for row in places._cut()]
+        assert rows[-1].strip() == f"{23 - seen} more above"
+        assert " > B19" in rows[-2]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (100, 30), (120, 40)])
+async def test_the_verdict_of_a_place_fits_its_row(
+    bad: Site, clock: Clock, size: tuple[int, int]
+) -> None:
+    async with opened(bad, clock, size=size) as hand:
+        await hand.resize(*size)
+        strips = [s.text for s in hand.app.screen._compositor.render_strips()]
+    assert any("A1" in text and "X ACT NOW" in text[20:] for text in strips[5:])
+
+
+async def test_minutes_of_air_stand_in_a_column_where_there_is_room_and_beside_the_place(
+    stocked: Site, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def aired(*given: Any) -> Board:
+        found = board(*given)
+        return replace(
+            found,
+            lines=tuple(replace(line, air="38 min flow off") for line in found.lines),
+            meters=("Meter 2 reads low: check it",),
+            unheard=tuple(f"laptop {n} not heard" for n in range(6)),
+        )
+
+    monkeypatch.setattr("rounds.screens.board.board", aired)
+    async with opened(stocked, clock, size=(120, 40)) as hand:
+        assert " Air" in hand.lines("columns")
+        assert "38 min " in hand.lines("places")
+        await hand.press("down")
+        assert "air 38 min flow off" in hand.lines("side")
+    async with opened(stocked, clock) as hand:
+        assert "Air" not in hand.lines("columns")
+        await hand.press("down")
+        assert "air 38 min flow off" in hand.lines("telling")
+        assert hand.lines("foot").split("\n")[0] == " Meter 2 reads low: check it"
+
+
+def begun(hand: Hand) -> int:
+    return len(of_kind(hand.entries(), Walk))
+
+
+async def test_a_round_long_before_its_window_is_begun_by_an_enter_only(
+    stocked: Site, clock: Clock
+) -> None:
+    clock.now -= timedelta(hours=4)
+    async with opened(stocked, clock) as hand:
+        await hand.press("1")
+        assert "First light is for 06:30 to 08:30: Enter begins it now" in hand.lines("telling")
+        await hand.press("down", "up", "enter")
+        assert begun(hand) == 0
+        await hand.press("1", "enter")
+        assert hand.label == "WALK"
+        assert begun(hand) == 1
+
+
+async def test_a_round_for_an_event_is_at_need_and_asks_nothing(
+    stocked: Site, clock: Clock
+) -> None:
+    clock.now -= timedelta(hours=4)
+    fill = replace(
+        stocked.checklists["first-light"], code="fill", title="Make-up water", due="after fill"
+    )
+    site = replace(stocked, checklists={**stocked.checklists, "fill": fill})
+    async with opened(site, clock) as hand:
+        assert "Make-up water at need" in hand.lines("due")
+        digit = hand.lines("due").partition(" Make-up water")[0].split()[-1]
+        await hand.press(digit)
+        assert hand.label == "WALK"
