@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from rounds.fish.growth import days_to_weight_tgc
-from rounds.fish.respiration import co2_from_oxygen_g_day, tan_production_g_day
+from rounds.fish.respiration import co2_per_oxygen, tan_production_g_day
 from rounds.reason import Reason, Reasons
 from rounds.units import Amount
 from rounds.water.ranges import within
@@ -225,7 +225,7 @@ def by_carbon_dioxide_kg(
     within("CO2 coming in", inflow_mg_l, 0, 100, "mg/L")
     within("most CO2", most_mg_l, 0, 100, "mg/L")
     within("oxygen need", need_mg_kg_h, 1, 10_000, "mg/kg/h")
-    return flow_l_h * max(0.0, most_mg_l - inflow_mg_l) / co2_from_oxygen_g_day(need_mg_kg_h)
+    return flow_l_h * max(0.0, most_mg_l - inflow_mg_l) / (need_mg_kg_h * co2_per_oxygen())
 
 
 @dataclass(frozen=True, slots=True)

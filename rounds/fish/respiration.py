@@ -186,8 +186,25 @@ def co2_from_oxygen_g_day(oxygen_g_day: float, respiratory_quotient: float = 1.0
     Source: molar masses.
     """
     within("oxygen used", oxygen_g_day, 0, 1e8, "g/day")
+    return oxygen_g_day * co2_per_oxygen(respiratory_quotient)
+
+
+def co2_per_oxygen(respiratory_quotient: float = 1.0) -> float:
+    """Return the carbon dioxide given off for the oxygen used, mass for mass.
+
+    Args:
+        respiratory_quotient: mol CO2 per mol O2, 0.6 to 1.2.
+
+    Returns:
+        g/g; 1.375 at a quotient of 1.
+
+    Raises:
+        ValueError: The quotient is out of range.
+
+    Source: molar masses.
+    """
     within("respiratory quotient", respiratory_quotient, 0.6, 1.2)
-    return oxygen_g_day * respiratory_quotient * CO2_G_MOL / OXYGEN_G_MOL
+    return respiratory_quotient * CO2_G_MOL / OXYGEN_G_MOL
 
 
 def solids_kg_day(feed_kg_day: float, kg_per_kg: float = 0.25) -> float:

@@ -45,6 +45,7 @@ def test_oxygen_carbon_and_nitrogen_follow_their_molar_masses():
     assert r.nitrification_oxygen_g(14.007) == pytest.approx(2 * 31.998)
     assert r.nitrification_alkalinity_g(14.007) == pytest.approx(2 * 50.043)
     assert r.co2_from_oxygen_g_day(31.998) == pytest.approx(44.009)
+    assert r.co2_per_oxygen() == pytest.approx(44.009 / 31.998)
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rounds.fish import air, biofilter, capacity, growth
-from rounds.fish.respiration import co2_from_oxygen_g_day
+from rounds.fish.respiration import co2_per_oxygen
 from rounds.reason import lines
 
 TANK = (5.7, 150.0, 300.0)  # m3, kg, mg/kg/h
@@ -55,7 +55,7 @@ def test_the_fish_a_flow_can_carry_use_exactly_what_it_brings(need, flow, inflow
     kg = capacity.by_oxygen_kg(flow, inflow, 5.0, need)
     assert kg * need == pytest.approx(flow * (inflow - 5.0))
     carbon = capacity.by_carbon_dioxide_kg(flow, 5, 15, need)
-    assert co2_from_oxygen_g_day(carbon * need) == pytest.approx(flow * 10)
+    assert carbon * need * co2_per_oxygen() == pytest.approx(flow * 10)
     assert capacity.by_oxygen_kg(flow, 4.9, 5.0, need) == 0
 
 
