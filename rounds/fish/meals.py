@@ -1,4 +1,4 @@
-"""A day's ration in meals: how many, split to the gram, and which pellet."""
+"""A day's ration in meals: split to the gram, and which pellet."""
 
 from __future__ import annotations
 
@@ -12,9 +12,6 @@ from rounds.reason import Reason, Reasons
 from rounds.units import Amount
 from rounds.water.ranges import within
 
-# (up to this mean weight in g, fewest, most meals a day); common practice
-_MEALS: Final = ((2, 6, 12), (20, 4, 6), (100, 3, 4), (400, 2, 3), (float("inf"), 1, 2))
-_SHORT_DAY_H, _LONG_DAY_H = 9.0, 15.0  # light for the fewest and for the most meals
 MIXING_DAYS: Final = (3, 7)  # common practice
 
 
@@ -63,52 +60,6 @@ def split_meals(
 def _exact(number: float) -> Fraction:
     """Return the number as it is written, so that 0.1 is a tenth."""
     return Fraction(repr(float(number)))
-
-
-@dataclass(frozen=True, slots=True)
-class MealsADay:
-    """How often fish of a size are fed: the usual range, and the number for this day's light."""
-
-    fewest: int
-    most: int
-    advised: int
-    reasons: Reasons
-
-
-def meals_a_day(weight_g: float, daylight_h: float) -> MealsADay:
-    """Return how often to feed fish of a size on a day of this length.
-
-    Args:
-        weight_g: Mean weight, g, 0.0001 to 50,000.
-        daylight_h: Hours of light, 0 to 24.
-
-    Returns:
-        The usual range and the advised number: the fewest up to 9 h of light, the most from 15 h.
-
-    Raises:
-        ValueError: An argument is out of range.
-
-    Source: common practice.
-    """
-    within("weight", weight_g, 1e-4, 50_000, "g")
-    within("daylight", daylight_h, 0, 24, "h")
-    fewest, most = next((low, high) for upto, low, high in _MEALS if weight_g <= upto)
-    share = (min(max(daylight_h, _SHORT_DAY_H), _LONG_DAY_H) - _SHORT_DAY_H) / (
-        _LONG_DAY_H - _SHORT_DAY_H
-    )
-    advised = fewest + round((most - fewest) * share)
-    reason = Reason(
-        "fish of {weight:.3g} take {fewest} to {most} meals; {light:.0f} h of light: {advised}",
-        {
-            "weight": Amount(weight_g, "g"),
-            "fewest": fewest,
-            "most": most,
-            "light": daylight_h,
-            "advised": advised,
-        },
-        "common practice",
-    )
-    return MealsADay(fewest, most, advised, (reason,))
 
 
 class Band(NamedTuple):

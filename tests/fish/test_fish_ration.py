@@ -133,14 +133,6 @@ def test_a_split_that_makes_no_sense_is_refused(asked, says):
         meals.split_meals(500, **asked)
 
 
-@given(weight=st.floats(0.01, 3000), light=st.floats(0, 24))
-def test_longer_light_never_means_fewer_meals_and_larger_fish_never_more(weight, light):
-    now = meals.meals_a_day(weight, light)
-    assert now.fewest <= now.advised <= now.most
-    assert meals.meals_a_day(weight, min(24, light + 2)).advised >= now.advised
-    assert meals.meals_a_day(weight * 2, light).advised <= now.advised
-
-
 @given(weight=st.floats(0.3, 4000))
 def test_every_weight_has_a_pellet_and_two_sizes_mean_mixing(weight):
     found = meals.pellets(weight)
