@@ -1,0 +1,371 @@
+"""What happens to fish, water and machines: the forms of it, and the entry each one makes.
+
+The app and the command line ask the same forms.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from typing import Final, Literal, cast
+
+from msgspec import structs
+
+from rounds.day.asking import (
+    Answers,
+    Asked,
+    Field,
+    Form,
+    all_lots,
+    answer,
+    fault,
+    fixed,
+    in_use,
+    lots,
+    open_faults,
+    spots,
+    stocks,
+    with_fish,
+    with_water,
+)
+from rounds.day.farm import Farm
+from rounds.day.slips import Unsure
+from rounds.day.state import Stock
+from rounds.day.when import clock, local_day
+from rounds.records.entry import Counted, Entry, Incident, Moved, Removed, State, Stocked
+
+CAUSES: Final = ("sold", "culled", "sample")
+FAULTS: Final = ("power", "pump", "air", "filter", "leak", "other")
+STATES: Final = ("in service", "isolated", "drained")
+_TEN: Final = 8.0
+"""A weight this many times off is taken for a decimal point that slipped (common practice)."""
+_CROWDED: Final = 2.0
+"""So is a number of fish that gives this many times the density wanted (common practice)."""
+_RECOUNTED: Final = 2.0
+"""A count this many times off what is on record is asked about (common practice)."""
+_FRESH: Final = ("id", "t", "off", "day", "mono", "by", "walk", "read_at", "h")
+
+
+# -- all of them -----------------------------------------------------------------------------------
+
+
+def draft(
+    form: Form, answers: Answers, farm: Farm, now: datetime, *, confirmed: bool = False
+) -> Entry:
+    """Make the entry of a form.
+
+    Args:
+        form: The form.
+        answers: What was typed, by the name of the question.
+        farm: The farm as it stands.
+        now: The present, aware.
+        confirmed: The person was told what looks like a slip and means it.
+
+    Returns:
+        The entry, without what the book gives it.
+
+    Raises:
+        ValueError: A question without an answer or with a wrong one, or what cannot be.
+        Unsure: One sentence saying what looks like a slip; `confirmed=True` keeps it.
+    """
+    strange = sorted(set(answers) - {one.name for one in form.fields})
+    if strange:
+        names = ", ".join(one.name for one in form.fields)
+        raise ValueError(f"{form.key} does not ask {strange[0]}: {names}")
+    read: dict[str, str] = {}
+    for asked in form.fields:
+        if found := answer(form, asked, answers.get(asked.name, ""), farm, read):
+            read[asked.name] = found
+    whole = Asked(farm, now, read, [])
+    entry = form.make(whole)
+    _again(whole, entry)
+    if whole.doubts and not confirmed:
+        raise Unsure(". ".join(whole.doubts))
+    return entry
+
+
+def words(entry: Entry) -> str:
+    """Return an entry of these forms in words: "RD-30: 400 fish of 4.2 g into G1"."""
+    match entry:
+        case Stocked():
+            about = "about " if entry.estimated else ""
+            origin = f", {entry.origin}" if entry.origin else ""
+            parents = f", from {', '.join(entry.parents)}" if entry.parents else ""
+            return (
+                f"{entry.lot}: {about}{entry.count} fish of {entry.mean_weight} {entry.unit} "
+                f"into {entry.place}{origin}{parents}"
+            )
+        case Moved():
+            mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
+            return f"{entry.lot}: {entry.count} fish from {entry.source} to {entry.target}{mass}"
+        case Removed():
+            mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
+            return f"{entry.lot}: {entry.count} fish out of {entry.place}{mass}, {entry.cause}"
+        case Counted():
+            how = f", {entry.method}" if entry.method else ""
+            return f"{entry.lot}: {entry.count} fish counted in {entry.place}{how}"
+        case State():
+            volume = f", {entry.volume} {entry.unit}" if entry.volume else ""
+            return f"{entry.place}: {entry.state}{volume}"
+        case Incident():
+            text = f": {entry.text}" if entry.text else ""
+            event = "broke" if entry.event == "began" else "works again"
+            return f"{fault(entry)} {event}{text}"
+    raise TypeError(f"{type(entry).__name__} is not of these forms")
+
+
+def _stocked(asked: Asked) -> Stocked:
+    farm, lot, place = asked.farm, asked.text("lot"), asked.text("place")
+    digits, unit, mean_g = asked.amount("weight", "g")
+    count = _some(asked)
+    _filled(farm, place, f"put {lot} there")
+    if mean_g is not None:
+        _odd_weight(asked, lot, place, mean_g)
+        _crowded(asked, place, count * mean_g / 1000)
+    parents = [
+        answer(STOCKED, STOCKED.fields[1], one, farm, {})
+        for one in re.split(r"[,\s]+", asked.text("parents"))
+        if one
+    ]
+    if lot in parents:
+        raise ValueError(f"{lot} cannot be its own parent")
+    return Stocked(
+        lot=lot, place=place, count=count, mean_weight=digits, unit=unit,
+        origin=asked.text("origin"), estimated=asked.text("estimated") == "yes", parents=parents,
+    )  # fmt: skip
+
+
+def _moved(asked: Asked) -> Moved:
+    lot, source, target = (asked.text(name) for name in ("lot", "from", "to"))
+    if source == target:
+        raise ValueError(f"{lot} is in {source} already: name the place it goes to")
+    _filled(asked.farm, target, f"move {lot} there")
+    count, digits, unit, mass_kg = _leaving(asked, lot, source)
+    _crowded(asked, target, mass_kg)
+    return Moved(lot=lot, source=source, target=target, count=count, mass=digits, unit=unit)
+
+
+def _removed(asked: Asked) -> Removed:
+    lot, place = asked.text("lot"), asked.text("place")
+    count, digits, unit, _ = _leaving(asked, lot, place)
+    return Removed(
+        lot=lot, place=place, count=count, mass=digits, unit=unit, cause=asked.text("cause")
+    )
+
+
+def _counted(asked: Asked) -> Counted:
+    lot, place, count = asked.text("lot"), asked.text("place"), int(asked.text("count"))
+    before = _stock(asked.farm, lot, place).count
+    if not 1 / _RECOUNTED <= count / before <= _RECOUNTED:
+        asked.doubts.append(f"{count} counted, {before} of {lot} are on record: is it meant?")
+    return Counted(lot=lot, place=place, count=count, method=asked.text("method"))
+
+
+def _state(asked: Asked) -> State:
+    farm, code, state = asked.farm, asked.text("place"), asked.text("state")
+    place = farm.site.places[code]
+    digits, unit, volume = asked.amount("volume", "m^3")
+    here = farm.stocks.get(code, ())
+    if state == "drained" and here:
+        held = " and ".join(f"{stock.count} of {stock.lot}" for stock in here)
+        raise ValueError(f"{code} holds {held}: record them as moved or removed, then drain it")
+    if state == "drained" and digits:
+        raise ValueError(f"a drained place holds no water: leave the volume of {code} out")
+    if state == "isolated" and place.loop is None:
+        raise ValueError(f"{code} shares no loop: there is nothing to isolate it from")
+    if state == farm.state_of(code) and not digits:
+        raise ValueError(f"{code} is {state} already: give its volume, or leave it")
+    usual = place.volume_m3
+    if volume is not None and usual and not 1 / _TEN < volume / usual < 1.5:
+        said = f"{digits} {unit} in {code}, {usual:g} m^3 stand in site.toml"
+        asked.doubts.append(f"{said}: is it meant?")
+    return State(place=code, state=cast("_State", state), volume=digits, unit=unit)
+
+
+_State = Literal["in service", "isolated", "drained"]
+
+
+def _began(asked: Asked) -> Incident:
+    spot, about, text = asked.text("where"), asked.text("about"), asked.text("text")
+    if about == "other" and not text:
+        raise ValueError("say in text what broke")
+    loop = spot.removeprefix("loop ") if spot.startswith("loop ") else None
+    place = spot if spot and loop is None else None
+    entry = Incident(about=about, event="began", place=place, loop=loop, text=text)
+    if about != "other" and fault(entry) in open_faults(asked.farm, {}):
+        raise ValueError(f"{fault(entry)} is on record as broken: record it as repaired first")
+    return entry
+
+
+def _ended(asked: Asked) -> Incident:
+    found = next(one for one in asked.farm.incidents if fault(one) == asked.text("fault"))
+    return Incident(
+        about=found.about, event="ended", place=found.place, loop=found.loop,
+        text=asked.text("text"),
+    )  # fmt: skip
+
+
+# -- what cannot be, and what looks like a slip ----------------------------------------------------
+
+
+def _some(asked: Asked) -> int:
+    count = int(asked.text("count"))
+    if count == 0:
+        raise ValueError("0 fish: there is nothing to record")
+    return count
+
+
+def _stock(farm: Farm, lot: str, place: str) -> Stock:
+    return next(stock for stock in farm.stocks[place] if stock.lot == lot)
+
+
+def _leaving(asked: Asked, lot: str, place: str) -> tuple[int, str, str, float]:
+    """Return count, mass as typed and its unit, and the mass in kg, weighed or carried."""
+    stock, count = _stock(asked.farm, lot, place), _some(asked)
+    if count > stock.count:
+        said = f"{place} holds {stock.count} of {lot}, {count} cannot leave"
+        raise ValueError(f"{said}: if there are more, record them as counted first")
+    digits, unit, mass_kg = asked.amount("mass", "kg")
+    carried_kg = count * stock.weight_g / 1000
+    if mass_kg is not None and carried_kg > 0 and not 1 / _TEN < mass_kg / carried_kg < _TEN:
+        mean = f"{digits} {unit} for {count} fish are {mass_kg / count * 1000:.4g} g each"
+        asked.doubts.append(f"{mean}, {stock.weight_g:.4g} g are carried: number and unit right?")
+    return count, digits, unit, carried_kg if mass_kg is None else mass_kg
+
+
+def _filled(farm: Farm, place: str, then: str) -> None:
+    if farm.state_of(place) == "drained":
+        raise ValueError(f"{place} is drained: fill it, record it in service, then {then}")
+
+
+def _odd_weight(asked: Asked, lot: str, place: str, mean_g: float) -> None:
+    """Doubt a weight ten times off what the lot has now, or far above market size."""
+    farm = asked.farm
+    species = farm.site.species_of(farm.site.places[place])
+    kin = [stock for stock in stocks(farm) if stock.lot == lot and stock.weight_g > 0]
+    if kin:
+        usual = max(kin, key=lambda stock: stock.weight_at).weight_g
+        says, odd = f"what {lot} weighs now", not 1 / _TEN < mean_g / usual < _TEN
+    elif species is not None:
+        usual = species.market_weight_g
+        says, odd = f"the market weight of {species.name}", mean_g >= _TEN * usual
+    else:
+        return
+    if odd:
+        said = f"a mean of {mean_g:.4g} g is {mean_g / usual:.2g} times {says}, {usual:.4g} g"
+        asked.doubts.append(f"{said}: a decimal point, or the unit?")
+
+
+def _crowded(asked: Asked, code: str, mass_kg: float) -> None:
+    farm, place = asked.farm, asked.farm.site.places[code]
+    wanted, _ = farm.site.density_for(place)
+    if not wanted or not place.volume_m3:
+        return
+    mass_kg += sum(stock.biomass_kg for stock in farm.stocks.get(code, ()))
+    if mass_kg > _CROWDED * wanted * place.volume_m3:
+        said = f"{code} would hold {mass_kg / place.volume_m3:.4g} kg/m3, {wanted:g} are wanted"
+        asked.doubts.append(f"{said}: are number and weight right?")
+
+
+def _again(asked: Asked, entry: Entry) -> None:
+    """Doubt fish that came, left or moved just like others today."""
+    zone = asked.farm.site.timezone
+    today = local_day(asked.now, zone).isoformat()
+    fresh = dict.fromkeys(_FRESH)
+    for old in asked.farm.entries.values():
+        if old.day != today or type(old) is not type(entry):
+            continue
+        now = asked.farm.entry(old.id)
+        if (
+            now is not None
+            and isinstance(entry, Stocked | Moved | Removed)
+            and structs.replace(now, **fresh) == structs.replace(entry, **fresh)
+        ):
+            asked.doubts.append(f"the same was kept at {clock(now.at, zone)}: once more?")
+            return
+
+
+# -- the forms -------------------------------------------------------------------------------------
+
+_LOT: Final = Field("lot", "Which lot", "choice", lots, "lot with fish here")
+_COUNT: Final = Field("count", "How many fish", "count")
+_MASS: Final = Field("mass", "Weight of all together", "number", unit="kg", optional=True)
+_TEXT: Final = Field("text", "In words", "text", optional=True)
+_NO_FISH: Final = "no fish are on record: record fish that came in first"
+
+STOCKED: Final = Form(
+    "stocked", "fish came in",
+    (
+        Field("place", "Into which place", "choice", in_use, "place for fish"),
+        Field("lot", "Which lot, a new name or a known one", "text", all_lots),
+        _COUNT,
+        Field("estimated", "Is the number an estimate", "choice", fixed("no", "yes"), "answer",
+              optional=True),
+        Field("weight", "Mean weight of one fish", "number", unit="g"),
+        Field("origin", "Where they come from", "text"),
+        Field("parents", "Lots they come from, with blanks between", "text", all_lots,
+              optional=True),
+    ),
+    _stocked,
+    "no place is for fish: name a tank or a pond in site.toml",
+)  # fmt: skip
+
+FORMS: Final = {
+    form.key: form
+    for form in (
+        STOCKED,
+        Form(
+            "moved", "fish moved",
+            (
+                Field("lot", "Which lot", "choice", all_lots, "lot with fish"),
+                Field("from", "From which place", "choice", with_fish, "place with this lot"),
+                Field("to", "To which place", "choice", in_use, "place for fish"),
+                _COUNT, _MASS,
+            ),
+            _moved, _NO_FISH,
+        ),
+        Form(
+            "removed", "fish out: sold, culled, sampled",
+            (
+                Field("place", "Out of which place", "choice", with_fish, "place with fish"),
+                _LOT, _COUNT, _MASS,
+                Field("cause", "What for", "choice", fixed(*CAUSES), "cause"),
+            ),
+            _removed, _NO_FISH,
+        ),
+        Form(
+            "counted", "fish counted",
+            (
+                Field("place", "In which place", "choice", with_fish, "place with fish"),
+                _LOT, _COUNT,
+                Field("method", "How they were counted", "text", optional=True),
+            ),
+            _counted, _NO_FISH,
+        ),
+        Form(
+            "state", "water: in service, isolated, drained",
+            (
+                Field("place", "Which place", "choice", with_water, "place with water"),
+                Field("state", "What it is now", "choice", fixed(*STATES), "state"),
+                Field("volume", "Water in it now", "number", unit="m^3", optional=True),
+            ),
+            _state, "no place holds water: name one in site.toml",
+        ),
+        Form(
+            "fault", "something broke",
+            (
+                Field("about", "What broke", "choice", fixed(*FAULTS), "kind of fault"),
+                Field("where", "Where; left out, the whole farm", "choice", spots,
+                      "place or loop", optional=True),
+                _TEXT,
+            ),
+            _began,
+        ),
+        Form(
+            "repaired", "it works again",
+            (Field("fault", "Which fault", "choice", open_faults, "open fault"), _TEXT),
+            _ended, "no fault is open: nothing to repair",
+        ),
+    )
+}  # fmt: skip
+"""The forms by key, in the order they are offered."""
