@@ -37,7 +37,7 @@ class Field:
 
     def unit_for(self, farm: Farm) -> str:
         """Return the unit of a bare number, as this site reads it."""
-        return shown_unit(self.unit, farm.site.display_units)
+        return shown_unit(self.unit, farm.site.display_units) if self.unit else ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -80,7 +80,7 @@ def draft(
     entry = form.make(whole)
     _again(whole, entry)
     if whole.doubts and not confirmed:
-        raise Unsure(". ".join(whole.doubts))
+        raise Unsure(" ".join(whole.doubts))
     return entry
 
 

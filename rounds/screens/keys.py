@@ -40,6 +40,7 @@ KEYS: Final = {
     "dose": Key("d,D", "D"),
     "handoff": Key("o,O", "O"),
     "sync": Key("y,Y", "Y"),
+    "record": Key("k,K", "K"),
     "change": Key("e,E", "E"),
     "undo": Key("u,U", "U"),
     "sign": Key("g,G", "G"),

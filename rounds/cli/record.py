@@ -1,0 +1,81 @@
+"""`rounds record`: fish in, moved, out or counted, water isolated or drained, a fault."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import fields
+
+from rounds.cli.failure import Failure
+from rounds.cli.opened import Opened, opened
+from rounds.cli.out import emit, say
+from rounds.day.asking import Field, Form
+from rounds.day.recording import FORMS, draft, words
+from rounds.day.slips import Unsure
+
+
+def run(asked: argparse.Namespace) -> int:
+    """List the forms, or keep the entry of one."""
+    as_json = getattr(asked, "json", False)
+    if asked.form is None:
+        with opened(asked, writes=False) as farm:
+            _list(farm, as_json=as_json)
+        return 0
+    form = FORMS.get(asked.form)
+    if form is None:
+        raise Failure(f"there is no form {asked.form}: {', '.join(FORMS)}")
+    answers = _answers(form, asked.answers)
+    with opened(asked, writes=True) as farm:
+        try:
+            entry = draft(form, answers, farm.farm, farm.now, confirmed=asked.confirm)
+        except Unsure as doubt:
+            raise Failure(f"{doubt} If it is right, add --confirm") from None
+        kept = farm.write(entry)
+        says = words(kept)
+        if as_json:
+            row = {"kept": True, "form": form.key, "id": kept.id, "says": says}
+            emit("record", farm.site.id, farm.now, [row], farm.site.display_units)
+        else:
+            say(f"Kept: {says}.", hang=2)
+    return 0
+
+
+def _answers(form: Form, typed: list[str]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for one in typed:
+        key, given, text = one.partition("=")
+        if not given:
+            raise Failure(f"{one} is not key=value: {_keys(form)}")
+        if key in found:
+            raise Failure(f"{key} is given twice")
+        found[key] = text
+    return found
+
+
+def _list(farm: Opened, *, as_json: bool) -> None:
+    if as_json:
+        rows = [
+            {
+                "form": form.key, "title": form.title,
+                "keys": [_key(one, farm) for one in form.fields],
+            }
+            for form in FORMS.values()
+        ]  # fmt: skip
+        emit("record", farm.site.id, farm.now, rows, farm.site.display_units)
+        return
+    for form in FORMS.values():
+        say(f"{form.key}: {form.title}")
+        for one in form.fields:
+            unit = f", in {one.unit_for(farm.farm)} or with its unit" if one.unit else ""
+            offered = ", ".join(one.offers(farm.farm, {})) if one.kind == "choice" else ""
+            left = " (may be left out)" if one.optional else ""
+            says = f"{one.ask}{unit}{f': {offered}' if offered else ''}{left}"
+            say(f"  {f'{one.name}=':<11}{says}", hang=11)
+
+
+def _key(one: Field, farm: Opened) -> dict[str, object]:
+    told = {part.name: getattr(one, part.name) for part in fields(one) if part.name != "of"}
+    return {**told, "unit": one.unit_for(farm.farm), "offers": one.offers(farm.farm, {})}
+
+
+def _keys(form: Form) -> str:
+    return " ".join(f"[{one.name}=]" if one.optional else f"{one.name}=" for one in form.fields)

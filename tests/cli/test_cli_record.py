@@ -1,0 +1,70 @@
+"""`rounds record` keeps what happened, and says in one sentence why it does not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+
+STOCK = ("place=T1", "lot=RD-30", "count=400", "weight=4.2 g", "origin=own larvae")
+
+
+@pytest.fixture
+def run(rounds: Run, tmp_path: Path) -> Run:
+    """Run a command on a farm just made with `rounds start`."""
+    assert rounds("start", "mine").code == 0
+    return lambda *asked: rounds("--site", "mine", "--by", "me", *asked)
+
+
+def test_a_started_farm_is_stocked_and_has_a_ration(run: Run) -> None:
+    ran = run("record", "stocked", *STOCK)
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out == "Kept: RD-30: 400 fish of 4.2 g into T1, own larvae.\n"
+    (ration,) = run("ration", "--json").json["rows"]
+    assert (ration["place"], ration["fish"] if "fish" in ration else ration["count"]) == ("T1", 400)
+
+
+def test_alone_it_lists_every_form_with_what_the_site_offers(run: Run) -> None:
+    told = run("record").out
+    assert "stocked: fish came in" in told
+    assert "weight=    Mean weight of one fish, in g or with its unit" in told
+    assert "where=     Where; left out, the whole farm: T1, F1, loop A (may be left out)" in told
+    assert all(len(line) <= 80 for line in told.splitlines())
+    rows = {row["form"]: row["keys"] for row in run("record", "--json").json["rows"]}
+    assert [key["name"] for key in rows["moved"]] == ["lot", "from", "to", "count", "mass"]
+    assert rows["stocked"][0]["offers"] == ["T1"]
+
+
+def test_a_fault_and_its_repair_are_kept_as_json(run: Run) -> None:
+    (row,) = run("record", "fault", "about=pump", "where=A", "--json").json["rows"]
+    assert (row["kept"], row["says"]) == (True, "pump, loop A broke")
+    assert run("record", "repaired", "fault=pump, loop A").code == 0
+    assert "no fault is open" in run("record", "repaired", "fault=pump").err
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        (("hatched",), "there is no form hatched: stocked, moved"),
+        (("stocked", "T1"), "T1 is not key=value: place= lot= count= [estimated=]"),
+        (("stocked", "place=T1", "place=T1"), "place is given twice"),
+        (("stocked", *STOCK[:3], "weight=4.2 ft", STOCK[4]), "ft is not a unit of mass"),
+        (("removed", "place=T1"), "no fish are on record: record fish that came in first"),
+        (("stocked", *STOCK[:3], "weight=42 kg", STOCK[4]), "If it is right, add --confirm"),
+    ],
+)
+def test_what_cannot_be_kept_is_one_sentence(run: Run, asked: tuple[str, ...], says: str) -> None:
+    ran = run("record", *asked)
+    assert (ran.code, ran.out) == (2, "")
+    assert says in ran.err
+    assert ran.err.count("\n") == 1
+
+
+def test_what_is_meant_is_kept_and_somebody_must_be_named(run: Run, rounds: Run) -> None:
+    asked = ("stocked", *STOCK[:3], "weight=42 kg", STOCK[4])
+    assert run("record", *asked, "--confirm").code == 0
+    assert "say who writes" in rounds("--site", "mine", "record", "stocked", *STOCK).err
