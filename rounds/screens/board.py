@@ -124,7 +124,7 @@ class BoardPage(Page[None]):
             self.side.show(self._side_rows(found))
         self._set(self.foot, self._foot_rows(found))
         if not self._told.plain:
-            self._told = ink(f" {found.notice}", QUIET)
+            self._told = ink(found.notice, QUIET)
 
     @property
     def line(self) -> BoardLine | None:
@@ -372,7 +372,7 @@ class BoardPage(Page[None]):
 
 def _minutes(air: str) -> str:
     """Return the minutes of air for a narrow column: "38 min" of "38 min flow off"."""
-    return air.removesuffix("flow off").removesuffix("air off").rstrip()
+    return air.removesuffix("flow off").removesuffix("air off").replace("over ", ">").rstrip()
 
 
 def _air(line: BoardLine) -> str:
@@ -383,7 +383,8 @@ def _two_rows(line: BoardLine, room: int, more: str) -> list[Content]:
     """Return what is wrong with a place in two rows; what to do is never what is cut."""
     says = line.says
     while True:
-        folded = list(ink(f"{line.place}: {says}. {line.do}".rstrip() + more).wrap(room))
+        stop = "" if says.endswith("..") else "."
+        folded = list(ink(f"{line.place}: {says}{stop} {line.do}".rstrip() + more).wrap(room))
         if len(folded) <= _TOLD_ROWS or len(says) < _LEAST_SAID:
             break
         says = cut(says.removesuffix(".."), cell_len(says) - 6)

@@ -102,7 +102,7 @@ class DosePage(SheetPage):
         self.table.styles.height = max(len(lines), 1)
         self.detail.show(self._detail_rows(sheet))
         if not self._told.plain and self.detail.span:
-            self._told = ink(f" PgDn: more of this line, {self.detail.span}", QUIET)
+            self._told = ink(f"PgDn: more of this line, {self.detail.span}", QUIET)
 
     def _water_rows(self, sheet: DoseSheet) -> list[Content]:
         volume, display = sheet.water.volume_m3, sheet.display

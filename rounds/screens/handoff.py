@@ -87,7 +87,7 @@ class HandoffPage(Page[None]):
             rows += [ink(line)] if whole else paragraph(line, self.width, indent)
         self.body.show(rows)
         if not self._told.plain and self.body.span:
-            self._told = ink(f" {self.body.span}", QUIET)
+            self._told = ink(self.body.span, QUIET)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer at the end to take over what waits, or to sign when nothing does."""

@@ -34,7 +34,7 @@ class RationPage(SheetPage):
         bind("change", "change", "other amount"),
         bind("undo", "undo", "take back"),
         bind("up", "move(-1)", "up", show=False),
-        bind("down", "move(1)", "next place"),
+        bind("down", "move(1)", "next place", show=False),
         bind("why", "why", "why"),
         bind("escape", "close", "board"),
     ]

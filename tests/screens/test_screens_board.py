@@ -38,6 +38,7 @@ async def test_the_worst_lines_never_lose_what_to_do(bad: Site, clock: Clock, wi
         assert all(len(row) <= width for row in rows)
         told = " ".join(" ".join(rows).split())
         assert told.count(DO) == 2
+        assert "..." not in told
         assert "(and 1 more)" in told
 
 
