@@ -9,8 +9,9 @@ from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.options import amount
 from rounds.cli.out import emit, say, why
-from rounds.day import pond, rations
-from rounds.day.pond import Asked, Need, Pond
+from rounds.day import forage_need, pond, rations
+from rounds.day.forage_need import Asked, Need
+from rounds.day.pond import Pond
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -33,7 +34,7 @@ def run(asked: argparse.Namespace) -> int:
         typed = Asked(
             asked.share, asked.length, asked.prey, asked.yield_, asked.r, asked.k, asked.breeding
         )
-        needs = pond.needs(farm.site, farm.farm, farm.now, typed, place)
+        needs = forage_need.needs(farm.site, farm.farm, farm.now, typed, place)
         if place is not None and not needs:
             raise Failure(f"{place} has no fish on record")
         found = _found(farm, where, typed, needs)

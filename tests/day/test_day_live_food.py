@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 from small_farm import FISH, NOW, Days, make_site, with_place
 
-from rounds.day import cultures, larvae, pond, rations
+from rounds.day import cultures, forage_need, larvae, pond, rations
 from rounds.day.larvae import Asked
 from rounds.records import entry as e
 from rounds.site.model import Limits, Place, Site, Weaning
@@ -173,7 +173,7 @@ def killifish(survivors: int, end: str, start: str, fish: int) -> Days:
 
 def stands(days: Days, need: float = 0.0, **asked: object) -> pond.Pond:
     place = days.site.places["P1"]
-    typed = pond.Asked(**asked)  # type: ignore[arg-type]
+    typed = forage_need.Asked(**asked)  # type: ignore[arg-type]
     return pond.pond(days.site, days.farm, place, NOW, typed, need)
 
 
@@ -249,14 +249,14 @@ def fed_tank() -> Days:
 def test_need_is_the_same_dry_matter_and_fits_the_mouth() -> None:
     days = fed_tank()
     total_kg = rations.today(days.site, days.farm, NOW)[0].total_g / 1000
-    typed = pond.Asked(share=0.5, predator_mm=250.0, prey_g=2.0)
-    (need,) = pond.needs(days.site, days.farm, NOW, typed, "T1")
+    typed = forage_need.Asked(share=0.5, predator_mm=250.0, prey_g=2.0)
+    (need,) = forage_need.needs(days.site, days.farm, NOW, typed, "T1")
     assert need.wet_kg_day is not None
     assert need.wet_kg_day * 0.23 == pytest.approx(total_kg * 0.5 * 0.92)  # conservation
     assert need.prey_a_day == pytest.approx(need.wet_kg_day * 500)
     assert need.window is not None
     assert need.window.offer_mm == pytest.approx((30, 50))  # husbandry 4.1
-    (blind,) = pond.needs(days.site, days.farm, NOW, pond.Asked(), "T1")
+    (blind,) = forage_need.needs(days.site, days.farm, NOW, forage_need.Asked(), "T1")
     assert any("Measure ten fish" in line for line in blind.missing)
 
 
