@@ -94,3 +94,8 @@ class Laptop:
             return state, outcome
         entry = self.keep(outcome.entry) if outcome.entry else None
         return walk.kept(state, self.farm, entry), outcome
+
+
+def stand(laptop: Laptop, place: str, step: str, checklist: str = "first-light") -> WalkState:
+    """Return a walk just begun that stands at a step."""
+    return laptop.go(laptop.begin(checklist), place, step)
