@@ -9,17 +9,11 @@ import subprocess
 import sys
 
 import pytest
-from record_making import SITE, Laptop, open_segment, reading, sealed_segments, values
+from record_making import SITE, open_segment, reading, sealed_segments, values
 
 from rounds.records.book import NotSaved
 from rounds.records.entry import Note
 from rounds.records.segment import scan
-
-
-@pytest.fixture
-def laptop(tmp_path, monkeypatch):
-    return Laptop(tmp_path, "a", monkeypatch)
-
 
 WRITE_ON = """
 import sys
