@@ -15,7 +15,7 @@ from typing import Final
 
 import msgspec
 
-from rounds.records.durable import make_folder, read_plain, write_new
+from rounds.records.durable import NotPlain, make_folder, read_plain, write_new
 from rounds.records.locks import taken
 
 _LETTERS: Final = "abcdefghjkmnpqrstvwxyz23456789"
@@ -88,7 +88,7 @@ def forget_writer_id(folder: Path, site_id: str) -> None:
 def _read(path: Path) -> _Identity | None:
     try:
         found = msgspec.json.decode(read_plain(path, 4096), type=_Identity)
-    except Exception:
+    except (OSError, NotPlain, ValueError, RecursionError):  # what msgspec raises on junk
         return None
     return found if len(found.writer) == 6 and set(found.writer) <= set(_LETTERS) else None
 
