@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
+import sys
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -14,6 +15,7 @@ from rounds.text import NumberError, clean, number, plain
 from rounds.units import UnitError, quantity
 
 _AMOUNT: Final = re.compile(r"\s*([+-]?[0-9.,]+)\s*(.*)", re.ASCII | re.DOTALL)
+_NO_VALUE: Final = re.compile(r"--[\w-]+=--")
 ABOUT: Final = "The technician's day on a small marine fish farm. Without a command: open the app."
 
 
@@ -26,6 +28,13 @@ class Parser(argparse.ArgumentParser):
 
         self.formatter_class = RichHelpFormatter
         return super().format_help()
+
+    def parse_known_args(self, args=None, namespace=None):  # type: ignore[no-untyped-def]
+        """Refuse `--option=--`, of which argparse makes an empty list."""
+        for word in sys.argv[1:] if args is None else args:
+            if _NO_VALUE.fullmatch(word):
+                self.error(f"argument {word[:-3]}: '--' is not a value")
+        return super().parse_known_args(args, namespace)
 
     def error(self, message: str) -> NoReturn:
         """Leave with 2 and one sentence."""

@@ -38,9 +38,22 @@ DOSES = {
     "chlorine": ("volume", "chlorine", "product"),
 }  # fmt: skip
 SITED = (
-    ("ration", "place", "--give", "--why", "--left", "--confirm", "--take-back"),
+    ("ration", "T1", "--give", "--why", "--left", "--confirm", "--take-back", "--choose"),
     ("handoff", "--to", "--say", "--take", "--look"),
     ("walk", "place"), ("today",), ("check",), ("verify",), ("sync", "place"), (),
+    ("record",), ("record", "stocked", "place=T1", "lot=L1", "count=500", "weight=50", "origin=x"),
+    ("record", "moved", "lot=L1", "from=T1", "to=F1", "count=5", "mass=1", "--confirm"),
+    ("record", "removed", "place=T1", "lot=L1", "count=5", "mass=1 kg", "cause=sold"),
+    ("record", "counted", "place=T1", "lot=L1", "count=400", "--confirm"),
+    ("air", "T1"), ("growth", "T1"), ("capacity", "T1", "--weight", "250", "--count", "50"),
+    ("weigh", "T1", "--weights", "96 104", "--nets", "25/5.35", "--tare", "1", "--lengths", "20 21",
+     "--lot", "L1", "--precision", "5", "--dry-run", "--confirm"),
+    ("larvae", "T1", "--food", "rotifers", "--counts", "12 9 11", "--volume-ml", "1", "--dilution",
+     "10", "--target", "10", "--culture", "500", "--hours", "8", "--day", "12", "--left", "3",
+     "--wanted", "08:00", "--nauplii", "1e6", "--nauplii-per-g", "2e5", "--enrich", "12"),
+    ("forage", "T1", "--pond", "F1", "--share", "0.5", "--length", "200", "--prey", "2",
+     "--marked", "50", "--caught", "40", "--recaptured", "8", "--yield", "0.3", "--r", "1.2",
+     "--k", "90", "--breeding", "20", "--give", "100", "--why", "hungry"),
 )  # fmt: skip
 SENSIBLE = {
     "temperature": (0, 40), "salinity": (0, 42), "conductivity": (0, 70),
@@ -70,7 +83,12 @@ def commands(count: int, seed: int, site: Path, sited: float = 0.01) -> Iterator
     for _ in range(count):
         if draw.random() < sited:
             words = list(draw.choice(SITED))
-            found = [word if draw.random() < 0.6 else draw.choice(NONSENSE) for word in words[1:]]
+            found = [word for word in words[1:] if draw.random() < 0.8]
+            wild = draw.choice((0.02, 0.4))
+            found = [
+                word if draw.random() > wild else word[: word.find("=") + 1] + draw.choice(NONSENSE)
+                for word in found
+            ]
             argv = ["--site", str(site), "--by", draw.choice(("me", "x")), *words[:1], *found]
         elif draw.random() < 0.4:
             one = draw.choice(SALINITIES)
@@ -81,6 +99,8 @@ def commands(count: int, seed: int, site: Path, sited: float = 0.01) -> Iterator
             kind = draw.choice(sorted(DOSES))
             argv = ["dose", kind, *_options(draw, DOSES[kind])]
             argv += ["--no-fish"] if draw.random() < 0.2 else []
+        if draw.random() < 0.05 and argv and argv[-1].startswith("--"):
+            argv[-1] += f"={draw.choice(NONSENSE)}"
         if draw.random() < 0.2:
             argv.insert(draw.randrange(len(argv) + 1), draw.choice(NONSENSE))
         yield [*argv, "--json"] if draw.random() < 0.4 else argv

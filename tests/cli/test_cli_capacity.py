@@ -6,6 +6,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 Run = Callable[..., Any]
 
 
@@ -31,3 +33,10 @@ def test_capacity_refuses_what_it_cannot_know(rounds: Run, made: Path) -> None:
     assert rounds("--site", made, "capacity", "X9").code == 2
     assert rounds("--site", made, "capacity", "G4", "--weight", "-1").code == 2
     assert rounds("--site", made, "capacity", "G4", "--count", "-5").code == 2
+
+
+@pytest.mark.parametrize("option", ["--weight=--", "--count=--"])
+def test_two_dashes_are_no_value(rounds: Run, made: Path, option: str) -> None:
+    ran = rounds("--site", made, "capacity", "G4", option)
+    assert (ran.code, ran.out) == (2, "")
+    assert f"{option[:-3]}: '--' is not a value" in ran.err
