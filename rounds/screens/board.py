@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import ClassVar
 
-from rich.cells import cell_len
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -19,13 +18,13 @@ from rounds.day.verdict import SIGNS
 from rounds.day.when import clock, local_day, spoken
 from rounds.records.entry import Note
 from rounds.screens.ask import Ask
+from rounds.screens.boardtexts import air_told, minutes, two_rows
 from rounds.screens.ink import (
     BOLD,
     LINK,
     QUIET,
     STYLES,
     cell,
-    cut,
     flow,
     ink,
     paragraph,
@@ -48,8 +47,6 @@ _COLUMNS = (
 _MARKS = {"watch": "!", "act": "X"}
 _ROUND_WORDS = {"late": "act", "due": "watch"}
 _WORST_SHOWN = 2
-_TOLD_ROWS = 2
-_LEAST_SAID = 16
 _FOOT = 4
 _EARLY = timedelta(hours=1)
 """A round begun longer before its window asks one Enter."""
@@ -74,6 +71,7 @@ class BoardPage(Page[None]):
         bind("down", "move(1)", "place below", show=False),
         *digits("round", "begin or go on with that round", show=False),
         bind("quit", "app.quit", "quit"),
+        bind("record", "record", "record"),
     ]
     about = (
         "The board shows every place in walking order and the worst first. Enter goes on with the "
@@ -170,7 +168,7 @@ class BoardPage(Page[None]):
         for number, line in enumerate(found.worst[:_WORST_SHOWN], 1):
             sign = ink(f" {SIGNS[line.verdict]} ", STYLES[line.verdict])
             more = f" (and {hidden} more)" if number == _WORST_SHOWN and hidden > 0 else ""
-            folded = _two_rows(line, self.width - sign.cell_length - 3, more)
+            folded = two_rows(line, self.width - sign.cell_length - 3, more)
             rows.append(row(" ", sign, " ", folded[0]))
             rows += [row(" " * (sign.cell_length + 2), part) for part in folded[1:]]
         return rows
@@ -214,7 +212,7 @@ class BoardPage(Page[None]):
             cell(line.fish, 6, align="right"),
             cell(line.round, 9, align="right"),
             *parts,
-            cell(_minutes(line.air), self._air_width(), align="right"),
+            cell(minutes(line.air), self._air_width(), align="right"),
             " " if no_feed else "",
             cell(line.feed, 8 if no_feed else 9, no_feed, "right"),
             "  ", ink(SIGNS[line.verdict], STYLES[line.verdict]),
@@ -225,7 +223,7 @@ class BoardPage(Page[None]):
             return []
         rows = [ink(f"{line.place} {line.name}", BOLD)]
         width = self._side_width() - 2
-        rows += paragraphs([t for t in (line.says, line.do, line.due, _air(line)) if t], width)
+        rows += paragraphs([t for t in (line.says, line.do, line.due, air_told(line)) if t], width)
         if found.matters:
             rows += [Content(""), ink("Open matters", BOLD)]
             for matter in found.matters:
@@ -260,7 +258,7 @@ class BoardPage(Page[None]):
         at = min(max(start + by, -1), len(self.board.lines) - 1)
         self.chosen = at if at >= 0 else None
         line = self.line if self.chosen is not None else None
-        told = (f"{line.place} {line.name}", line.due, _air(line)) if line else ()
+        told = (f"{line.place} {line.name}", line.due, air_told(line)) if line else ()
         self.tell("   ".join(filter(None, told)))
         self.paint()
 
@@ -351,6 +349,17 @@ class BoardPage(Page[None]):
 
         self.app.push_screen(SyncPage())
 
+    def action_record(self) -> None:
+        """Record what happened to fish, water or a machine."""
+        from rounds.screens.record import RecordPage
+
+        def kept(says: str | None) -> None:
+            if says:
+                self.paint()
+                self.tell(f"Kept: {says}")
+
+        self.app.push_screen(RecordPage(), kept)
+
     def action_note(self) -> None:
         """Write a note about the marked place, or the farm."""
         line = self.line if self.chosen is not None else None
@@ -368,27 +377,3 @@ class BoardPage(Page[None]):
         """Open the reasons of the marked place's verdict, or of the worst."""
         if (line := self.line) is not None:
             self.app.push_screen(why_place(self.desk, line.place))
-
-
-def _minutes(air: str) -> str:
-    """Return the minutes of air for a narrow column: "38 min" of "38 min flow off"."""
-    return air.removesuffix("flow off").removesuffix("air off").replace("over ", ">").rstrip()
-
-
-def _air(line: BoardLine) -> str:
-    return "" if line.air == "-" else f"air {line.air}"
-
-
-def _two_rows(line: BoardLine, room: int, more: str) -> list[Content]:
-    """Return what is wrong with a place in two rows; what to do is never what is cut."""
-    says = line.says
-    while True:
-        stop = "" if says.endswith("..") else "."
-        folded = list(ink(f"{line.place}: {says}{stop} {line.do}".rstrip() + more).wrap(room))
-        if len(folded) <= _TOLD_ROWS or len(says) < _LEAST_SAID:
-            break
-        says = cut(says.removesuffix(".."), cell_len(says) - 6)
-    if len(folded) > _TOLD_ROWS:
-        rest = " ".join(part.plain for part in folded[_TOLD_ROWS - 1 :])
-        folded[_TOLD_ROWS - 1 :] = [ink(cut(rest, room))]
-    return folded

@@ -195,7 +195,8 @@ class WalkPage(Page[str]):
             self.asked = outcome
             self.paint()
             odd = outcome.verdict if outcome.verdict in ("watch", "act") else "watch"
-            self.tell("Enter again keeps it, or type again", odd)
+            then = "asks why and keeps it" if outcome.ask_why else "keeps it"
+            self.tell(f"Enter again {then}, or type again", odd)
         else:
             self.paint()
             self.tell(outcome.says, "watch")
