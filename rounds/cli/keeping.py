@@ -52,7 +52,8 @@ def _tell(site: Site, report: SyncReport) -> None:
         names = ", ".join(report.strangers)
         say(f"{report.strange} other names lie there and were left alone: {names}.", hang=2)
     if report.safe_to_remove:
-        say("All is written and read back: it is safe to remove the stick.")
+        all_ = "All else" if report.set_aside or report.damaged or report.refused_before else "All"
+        say(f"{all_} is written and read back: it is safe to remove the stick.")
 
 
 def _verify(site: Site, as_json: bool) -> int:

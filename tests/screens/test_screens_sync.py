@@ -1,0 +1,28 @@
+"""What the exchange tells: OK only where everything was carried."""
+
+from __future__ import annotations
+
+import pytest
+
+from rounds.records.sync import Refused, SyncReport
+from rounds.screens.sync import told
+
+ONE = Refused("000002_20260310_abc.jsonl", "its digest is another")
+
+
+def test_ok_only_when_nothing_was_refused() -> None:
+    assert told(SyncReport(sent=2, fetched=1))[0] == "Sent 2, fetched 1 files. OK"
+
+
+@pytest.mark.parametrize(
+    ("report", "says"),
+    [
+        (SyncReport(set_aside=[ONE]), f"! {ONE.name} was not taken: {ONE.reason}"),
+        (SyncReport(damaged=[ONE]), f"! {ONE.name} was not sent: {ONE.reason}"),
+        (SyncReport(refused_before=3), "! 3 files refused before lie there unchanged"),
+    ],
+)
+def test_what_was_refused_is_told_in_place_of_ok(report: SyncReport, says: str) -> None:
+    found = told(report)
+    assert says in found
+    assert not any("OK" in line for line in found)
