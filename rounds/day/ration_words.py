@@ -47,14 +47,11 @@ def held_back(held: Conditions, besides: str) -> str:
 
 
 def to_choose(said: Opinions) -> str:
-    """Say that the opinions differ and what to do about it."""
-    told = ", ".join(
+    """Say in a line what there is to choose from; the reasons tell why and what stands."""
+    *told, last = (
         f"{o.name} {o.g_day:.0f} g" for o in said.all if o.decides and o.g_day is not None
     )
-    return (
-        f"Opinions differ by more than a quarter ({told}): look at the fish and choose, with the "
-        f"reason; until then the smallest stands, {said.governs}"
-    )
+    return f"Look at the fish and choose: {', '.join(told)} or {last}"
 
 
 def _pellet(product: Product, weight_g: float) -> list[str]:

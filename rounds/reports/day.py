@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Final
 
@@ -38,13 +38,14 @@ def sheet(site: Site, farm: Farm, now: datetime, here: str = "", unread: int = 0
     document = matters(site, farm, now, "", here, unread)
     feeding = rations.today(site, farm, now)
     dosing = doses.today(site, farm, now, here)
+    fed = [line for one in feeding for line in _ration(one)]
     on = f"{document.day:%A} {document.day.day} {document.day:%B %Y}"
     head = [f"Today, {site.name}, {on}, {clock(now, site.timezone)}"]
     head += [line for line in (site.notice, document.unread) if line]
     sections = [
         Section("Worst place first", standing(document.places), "No place has been read today."),
         Section("To do", [f"{todo.text}; by {todo.until}" for todo in document.not_done]),
-        Section("Rations", [line for one in feeding for line in _ration(one)], "No fish."),
+        Section("Rations", [*fed, *_unverified(site, feeding)], "No fish."),
         Section("Doses", [line for one in dosing for line in _dose(one)], "No loop to dose."),
         Section("What to watch", document.watch),
         Section("Open matters", opened(document.matters)),
@@ -72,6 +73,16 @@ def _ration(ration: Ration) -> Iterator[str]:
         yield f"{fish}{rate}: {ration.total_g:g} g {ration.product} in {each}{given}{held}"
     for line in (*ration.missing, *ration.cautions):
         yield f"- {line}"
+
+
+def _unverified(site: Site, feeding: Sequence[Ration]) -> list[str]:
+    """Name each feed table in use that nobody has verified, once a species."""
+    found = {}
+    for ration in feeding:
+        species = site.species_of(site.places[ration.place])
+        if ration.unverified and species is not None:
+            found[species.name.lower()] = ration.unverified
+    return [f"Feed table of {name}: {source}" for name, source in found.items()]
 
 
 def _dose(sheet: DoseSheet) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -74,3 +75,28 @@ def test_an_empty_book_prints_too(site: Site) -> None:
     out = sheet(site, fold(site, []), NOW)
     assert "No fish." in out
     assert "measure it" in out
+
+
+def test_an_unverified_feed_table_is_named_once(site: Site) -> None:
+    book = farm(site, "6.6")
+    book = book.add(
+        entry(95, e.Stocked, -300, lot="L2", place="G4", count=30, mean_weight="90", unit="g")
+    )
+    out = " ".join(sheet(site, book, NOW).split())
+    assert out.count("Feed table of red drum: starting table, common practice, unverified") == 1
+    species = {
+        code: replace(kind, table=replace(kind.table, verified=True))
+        for code, kind in site.species.items()
+    }
+    assert "Feed table of" not in sheet(replace(site, species=species), book, NOW)
+
+
+def test_opinions_far_apart_are_one_line(site: Site) -> None:
+    book = farm(site, "6.6").add(
+        entry(96, e.Fed, -24, place="G3", product="PEL-60", amount="400", unit="g", meal=1,
+              left="100", advised="400")
+    )  # fmt: skip
+    (line,) = [one for one in sheet(site, book, NOW).splitlines() if "choose" in one]
+    assert line.startswith("  - Look at the fish and choose: table ")
+    assert " or last accepted " in line
+    assert not any("choose" in one for one in sheet(site, farm(site, "6.6"), NOW).splitlines())
