@@ -252,18 +252,18 @@ def _odd_weight(asked: Asked, lot: str, place: str, mean_g: float) -> None:
     else:
         return
     if odd:
-        said = f"a mean of {mean_g:.4g} g is {mean_g / usual:.2g} times {says}, {usual:.4g} g"
+        said = f"a mean of {mean_g:g} g is {mean_g / usual:.2g} times {says}, {usual:.4g} g"
         asked.doubts.append(f"{said}: a decimal point, or the unit?")
 
 
 def _crowded(asked: Asked, code: str, mass_kg: float) -> None:
     farm, place = asked.farm, asked.farm.site.places[code]
     wanted, _ = farm.site.density_for(place)
-    if not wanted or not place.volume_m3:
+    if asked.doubts or not wanted or not place.volume_m3:
         return
     mass_kg += sum(stock.biomass_kg for stock in farm.stocks.get(code, ()))
     if mass_kg > _CROWDED * wanted * place.volume_m3:
-        said = f"{code} would hold {mass_kg / place.volume_m3:.4g} kg/m3, {wanted:g} are wanted"
+        said = f"{code} would hold {mass_kg / place.volume_m3:.0f} kg/m3, {wanted:g} are wanted"
         asked.doubts.append(f"{said}: are number and weight right?")
 
 

@@ -1,0 +1,216 @@
+"""What happened to fish, water or a machine: a form, one question after another, then its entry."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.binding import BindingType
+from textual.content import Content
+
+from rounds.day.asking import Field as Question
+from rounds.day.asking import Form, answer
+from rounds.day.recording import FORMS, draft, words
+from rounds.day.slips import Unsure
+from rounds.screens.ask import Ask
+from rounds.screens.field import NUMBER, Field
+from rounds.screens.ink import BOLD, LINK, QUIET, ink, paragraph, row
+from rounds.screens.keys import bind, digits
+
+
+class _Code(Field):
+    """A code being typed; a digit that would begin it picks from the list instead."""
+
+    def press(self, key: str, character: str | None) -> bool:
+        """Take a key, but not a first digit."""
+        begins = not self.text or self.fresh
+        if begins and character is not None and character.isdigit():
+            return False
+        return super().press(key, character)
+
+
+class RecordPage(Ask, inherit_bindings=False):
+    """Asks a form; the result is what was kept, in words, or None when left."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *digits("pick", "pick"),
+        bind("enter", "answer", "next"),
+        bind("up", "move(-1)", "up", show=False),
+        bind("down", "move(1)", "mark the next"),
+        bind("escape", "close", "back"),
+    ]
+    about = (
+        "Record what happened to fish, water or a machine. A digit picks, or type the code. Esc "
+        "goes back one question, and what was answered stays. Nothing is kept before the last page."
+    )
+
+    def __init__(self) -> None:
+        super().__init__("RECORD", "What happened?")
+        self.form: Form | None = None
+        self.at = 0
+        self.answers: dict[str, str] = {}
+        self.last: Form | None = None
+        self.chosen: int | None = None
+        self.sure = False
+        self._open()
+
+    @property
+    def asked(self) -> Question | None:
+        """The question being asked; None on the first page and the last."""
+        if self.form is None or self.at == len(self.form.fields):
+            return None
+        return self.form.fields[self.at]
+
+    @property
+    def options(self) -> tuple[str, ...]:
+        """What can be picked now."""
+        if self.form is None:
+            return tuple(form.title for form in FORMS.values())
+        asked = self.asked
+        if asked is None or asked.kind != "choice":
+            return ()
+        return asked.offers(self.desk.farm, self._before)
+
+    @property
+    def _before(self) -> dict[str, str]:
+        names = [one.name for one in self.form.fields[: self.at]] if self.form else []
+        return {name: self.answers[name] for name in names if self.answers.get(name)}
+
+    def _open(self) -> None:
+        """Turn to the question at hand, with what was answered to it before."""
+        asked, self.chosen, self.sure = self.asked, None, False
+        self.field, self.unit = None, ""
+        if asked is None:
+            self.question = self.form.title if self.form else "What happened?"
+            return
+        self.question = f"{self.form.title if self.form else ''}: {asked.ask}"
+        if asked.kind in ("number", "count"):
+            self.unit = asked.unit_for(self.desk.farm)
+            self.field = self.line = Field(NUMBER)
+        else:
+            self.unit = None  # every letter belongs to the line
+            self.field = self.line = _Code() if asked.kind == "choice" else Field()
+        said = self.answers.get(asked.name, "")
+        self.line.set(said.partition(" ")[0] if asked.unit else said, fresh=True)
+
+    def show(self) -> None:
+        """Show the options and the line, or the entry that will be kept."""
+        lines, asked, width = [Content("")], self.asked, self.width
+        if self.form is not None and asked is None:
+            self.body.show([*lines, *self._entry_rows(self.form)])
+            return
+        options = self.options
+        for index, option in enumerate(options):
+            digit = str(index + 1) if index < 9 else " "
+            marked = index == self.chosen
+            mark = Content.styled(" > " if marked else "   ", BOLD)
+            style = "bold on $chosen" if marked else ""
+            lines.append(row(mark, Content.styled(digit, LINK), "  ", ink(option, style)))
+        chosen = 1 + (self.chosen or 0)
+        if asked is not None and self.form is not None:
+            if asked.kind == "choice" and not options:
+                lines += paragraph(self.form.none, width - 2, indent=2)
+            room = 18 if asked.unit or asked.kind == "count" else min(width - 6, 40)
+            left = "Enter leaves it out" if asked.optional and not self.line.text else ""
+            lines += [
+                *([Content("")] if options else []),
+                row("  ", self.line.draw(room), "  ", ink(self.unit or ""), "  ", ink(left, QUIET)),
+            ]
+            known = asked.offers(self.desk.farm, {}) if asked.kind == "text" else ()
+            if known:
+                lines += paragraph(f"On record: {', '.join(known)}", width - 2, indent=2)
+            chosen = chosen if self.chosen is not None else len(lines) - 1
+        self.body.show(lines, chosen)
+
+    def _entry_rows(self, form: Form) -> list[Content]:
+        desk = self.desk
+        try:
+            says = words(draft(form, self.answers, desk.farm, desk.now(), confirmed=True))
+        except ValueError as error:
+            return paragraph(f"{error}. Esc goes back.", self.width - 2, indent=2, style=BOLD)
+        return [
+            *paragraph(says, self.width - 2, indent=2, style=BOLD),
+            Content(""), ink("  Enter keeps it", QUIET),
+        ]  # fmt: skip
+
+    def typed(self) -> None:
+        """Forget the mark: what is typed counts."""
+        self.chosen = None
+        super().typed()
+
+    # -- keys ------------------------------------------------------------------------------------
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer only digits that stand on the list, and marks where there is one."""
+        if action == "pick":
+            return int(str(parameters[0])) <= len(self.options)
+        return action != "move" or bool(self.options)
+
+    def action_move(self, by: int) -> None:
+        """Move the mark."""
+        start = self.chosen if self.chosen is not None else (-1 if by > 0 else 0)
+        self.chosen = (start + by) % len(self.options)
+        self.tell()
+        self.paint()
+
+    def action_pick(self, digit: int) -> None:
+        """Answer with the option of this digit."""
+        self._answer(self.options[digit - 1])
+
+    async def action_answer(self) -> None:
+        """Answer with the mark or the line; on the last page, keep the entry."""
+        if self.form is not None and self.asked is None:
+            await self._keep(self.form)
+        elif self.chosen is not None:
+            self._answer(self.options[self.chosen])
+        elif self.form is None:
+            self.tell("Press the digit, or Down marks one", "watch")
+        else:
+            self._answer(self.line.text)
+
+    def _answer(self, text: str) -> None:
+        asked = self.asked
+        if self.form is None:
+            form = next(one for one in FORMS.values() if one.title == text)
+            if form is not self.last:
+                self.answers.clear()
+            self.form = self.last = form
+            self.at = 0
+        elif asked is not None:
+            try:
+                said = answer(self.form, asked, text, self.desk.farm, self._before)
+            except ValueError as error:
+                self.tell(str(error), "watch")
+                return
+            self.answers[asked.name] = said
+            self.at += 1
+        self._open()
+        self.tell()
+        self.paint()
+
+    async def _keep(self, form: Form) -> None:
+        desk = self.desk
+        try:
+            entry = draft(form, self.answers, desk.farm, desk.now(), confirmed=self.sure)
+        except Unsure as doubt:
+            self.sure = True
+            self.tell(f"{doubt} Enter again keeps it", "watch")
+        except ValueError as error:
+            self.tell(str(error), "watch")
+        else:
+            if await self.keep([entry]) is not None:
+                self.dismiss(words(entry))
+
+    def action_close(self) -> None:
+        """Go back one question; what was answered, or half typed, stays."""
+        if self.form is None:
+            self.dismiss(None)
+            return
+        if self.asked is not None and self.field is not None:
+            self.answers[self.asked.name] = self.line.text
+        if self.at:
+            self.at -= 1
+        else:
+            self.form = None
+        self._open()
+        self.tell()
+        self.paint()
