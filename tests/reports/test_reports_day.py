@@ -94,7 +94,7 @@ def test_an_unverified_feed_table_is_named_once(site: Site) -> None:
 def test_opinions_far_apart_are_one_line(site: Site) -> None:
     book = farm(site, "6.6").add(
         entry(96, e.Fed, -24, place="G3", product="PEL-60", amount="400", unit="g", meal=1,
-              left="100", advised="400")
+              left="100")
     )  # fmt: skip
     (line,) = [one for one in sheet(site, book, NOW).splitlines() if "choose" in one]
     assert line.startswith("  - Look at the fish and choose: table ")
