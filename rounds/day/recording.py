@@ -108,9 +108,9 @@ def words(entry: Entry) -> str:
             volume = f", {entry.volume} {entry.unit}" if entry.volume else ""
             return f"{entry.place}: {entry.state}{volume}"
         case Incident():
-            text = f": {entry.text}" if entry.text else ""
-            event = "broke" if entry.event == "began" else "works again"
-            return f"{fault(entry)} {event}{text}"
+            text = f", {entry.text}" if entry.text else ""
+            event = "fault began" if entry.event == "began" else "repaired"
+            return f"{event}: {fault(entry)}{text}"
     raise TypeError(f"{type(entry).__name__} is not of these forms")
 
 
