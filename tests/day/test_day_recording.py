@@ -60,7 +60,8 @@ def test_an_empty_farm_is_stocked_moved_counted_and_emptied() -> None:
         ("removed", {"place": "T1", "lot": "RD-18", "count": "20", "cause": "sold"},
          "RD-18: 20 fish out of T1, sold"),
         ("state", {"place": "T2", "state": "isolated", "volume": "3,5"}, "T2: isolated, 3.5 m^3"),
-        ("fault", {"about": "pump", "where": "A", "text": "hums"}, "fault began: pump, loop A, hums"),
+        ("fault", {"about": "pump", "where": "A", "text": "hums"},
+         "fault began: pump, loop A, hums"),
         ("fault", {"about": "power"}, "fault began: power, the farm"),
     ],
 )  # fmt: skip
