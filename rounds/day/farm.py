@@ -39,21 +39,28 @@ from rounds.records.entry import (
     Answer,
     Calibrated,
     Correction,
+    Counted,
+    Died,
     Entry,
     Incident,
     Matter,
+    Moved,
     Note,
     Reading,
+    Removed,
     Skipped,
+    Stocked,
     Takeover,
     Unknown,
     Walk,
+    Weighed,
     instant,
 )
 from rounds.site.model import Site
 
 _LIGHT: Final = (Reading, Answer, Skipped, Note, Walk, Calibrated)
 """Kinds that change nothing of what earlier entries mean."""
+LOT_KINDS: Final = (Stocked, Moved, Removed, Counted, Died, Weighed)
 
 
 @dataclass(slots=True, eq=True)
@@ -66,6 +73,8 @@ class Farm:
     unknown: set[str] = field(default_factory=set)
     """Ids of entries of kinds this version does not know."""
     stocks: Mapping[str, tuple[Stock, ...]] = field(default_factory=dict)
+    lots: dict[str, list[Entry]] = field(default_factory=dict)
+    """What was done to each lot's fish, as corrections leave it, oldest first."""
     skips: list[SkipAt] = field(default_factory=list)
     notes: list[NoteAt] = field(default_factory=list)
     walks: dict[str, WalkAt] = field(default_factory=dict)
@@ -237,6 +246,10 @@ def fold(site: Site, entries: Iterable[Entry | Unknown], unknown: Iterable[str] 
         place = PLACE.get(type(entry))
         if current is not None and place is not None:
             place(farm, current)
+        if isinstance(current, LOT_KINDS):
+            farm.lots.setdefault(current.lot or "", []).append(current)
+    for done in farm.lots.values():
+        done.sort(key=lambda e: (e.at, e.id))
     farm._corrections = {target: tuple(c.id for c in group) for target, group in by_target.items()}
     farm.stocks = stock.stocks(site, (e for e in farm._effective.values() if e is not None))
     _finish(farm)

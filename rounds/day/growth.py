@@ -6,13 +6,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import pairwise
+from itertools import chain, pairwise
 from statistics import fmean, stdev
 from typing import Final
 
 from rounds.day.air import water_m3
 from rounds.day.farm import Farm
-from rounds.day.series import Change, Point, changes, events, number_at, points, warmth
+from rounds.day.series import Change, Point, changes, number_at, points, warmth
 from rounds.day.state import Stock
 from rounds.day.stock import pellet_equivalent_g
 from rounds.fish.growth import Tgc, sgr_percent_day, tgc_x1000
@@ -102,10 +102,23 @@ def growths(site: Site, farm: Farm, now: datetime) -> tuple[Growth, ...]:
     )
 
 
-def of_stock(site: Site, farm: Farm, place: Place, stock: Stock, now: datetime) -> Growth:
-    """Work out the growth of one lot in one place; see `growths`."""
-    of_lot = events(farm, stock.lot)
+def of_stock(
+    site: Site, farm: Farm, place: Place, stock: Stock, now: datetime,
+    within: timedelta = timedelta.max,
+) -> Growth:  # fmt: skip
+    """Work out the growth of one lot in one place; see `growths`.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        place: Where.
+        stock: The lot there.
+        now: The present.
+        within: Only weighings no longer than this before the last one are looked at.
+    """
+    of_lot = farm.lots.get(stock.lot, [])
     series = points(farm, of_lot, place.code, now)
+    series = tuple(point for point in series if series[-1].at - point.at <= within)
     ledger = _Ledger(site, farm, place, stock.lot, of_lot, series, now)
     spans = tuple(_span(site, farm, place, a, b) for a, b in _apart(series))
     first, last = (series[0], series[-1]) if series else (None, None)
@@ -337,8 +350,7 @@ class _Ledger:
 def _others(farm: Farm, place: str, lot: str, since: datetime, until: datetime) -> list[str]:
     """Return other lots that were in a place within a span of time."""
     found = {stock.lot for stock in farm.stocks.get(place, ()) if stock.stocked_at <= until}
-    for one in farm.entries:
-        entry = farm.entry(one)
+    for entry in chain.from_iterable(farm.lots.values()):
         if isinstance(entry, Died | Removed | Moved) and since <= entry.at <= until:
             where = entry.source if isinstance(entry, Moved) else entry.place
             if where == place and entry.lot:

@@ -9,17 +9,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from statistics import fmean, median_high
+from statistics import median_high
 from typing import Final
 
 from rounds.day.conditions import conditions
 from rounds.day.farm import Farm
+from rounds.day.growth import BAND_C, of_stock
 from rounds.day.meals import meals_a_day
 from rounds.day.state import FedAt, NoteAt, Stock
 from rounds.day.stock import pellet_equivalent_g
 from rounds.day.when import local_day, spoken
 from rounds.fish.conditions import REFUSED_PART
-from rounds.fish.growth import sgr_gain_g_day, sgr_percent_day
+from rounds.fish.growth import sgr_gain_g_day
 from rounds.fish.ration import (
     CHOOSE_ABOVE,
     bounded_fcr,
@@ -27,7 +28,6 @@ from rounds.fish.ration import (
     growth_ration_g_day,
 )
 from rounds.fish.seabream import factorial_ration
-from rounds.fish.stock import fcr_biological
 from rounds.reason import Reason, Reasons
 from rounds.records.entry import Note
 from rounds.site.model import Place, Product, Site, Species
@@ -38,8 +38,6 @@ LEARN_DAYS: Final = (7, 28)
 """Between the weighings that a growth is learnt from, fewest and most (common practice)."""
 LEARNT_LASTS: Final = timedelta(days=30)
 """After the last weighing (common practice)."""
-LEARNT_BAND_C: Final = 2.0
-"""A growth learnt in water warmer or colder by more than this is not used (common practice)."""
 CHOICES: Final = {"table": "table", "growth": "growth", "accepted": "last accepted"}
 _ABOUT: Final = "ration: "
 
@@ -63,17 +61,6 @@ class Opinions:
     governs_g: float
     choose: bool
     reasons: Reasons
-
-
-@dataclass(frozen=True, slots=True)
-class Learnt:
-    """How a lot grew here between two weighings, and on what feed per gain."""
-
-    sgr_percent_day: float
-    fcr: float
-    since: datetime
-    until: datetime
-    temperature_c: float | None
 
 
 def opinions(
@@ -170,41 +157,6 @@ def _choice(farm: Farm, place: Place, now: datetime) -> NoteAt | None:
 # -- growth ----------------------------------------------------------------------------------------
 
 
-def learnt(farm: Farm, place: Place, stock: Stock, now: datetime) -> Learnt | None:
-    """Return how a lot grew between its last weighing here and one 7 to 28 days before.
-
-    Args:
-        farm: The farm.
-        place: Where.
-        stock: The lot there.
-        now: The present.
-
-    Returns:
-        None where it was not weighed twice with the same fish between, or gained nothing.
-    """
-    seen = [one for one in stock.weighings if one.at <= now]
-    if len(seen) < 2 or now - seen[-1].at > LEARNT_LASTS:
-        return None
-    last = seen[-1]
-    few, many = (timedelta(days=days) for days in LEARN_DAYS)
-    first = next((one for one in seen if few <= last.at - one.at <= many), None)
-    if first is None:
-        return None
-    fcr = fcr_biological(
-        (last.eaten_g - first.eaten_g) / 1000,
-        first.count * first.mean_weight_g / 1000,
-        last.count * last.mean_weight_g / 1000,
-        dead_kg=(last.dead_g - first.dead_g) / 1000,
-    )
-    if fcr is None or not 0.1 <= fcr <= 20:
-        return None
-    days = (last.at - first.at).total_seconds() / 86400
-    sgr = sgr_percent_day(first.mean_weight_g, last.mean_weight_g, days)
-    reads = farm.between(place.code, "temperature", first.at, last.at)
-    mean = fmean(read.value for read in reads) if reads else None
-    return Learnt(sgr, bounded_fcr(fcr), first.at, last.at, mean)
-
-
 def _growth(
     site: Site,
     farm: Farm,
@@ -215,25 +167,37 @@ def _growth(
     now: datetime,
 ) -> Opinion:
     few, many = LEARN_DAYS
-    total_g, told = 0.0, []
+    unknown = f"not known: weigh {{}} twice, {few} to {many} days apart"
+    zone, total_g, told = site.timezone, 0.0, []
     for stock in stocks:
-        found = learnt(farm, place, stock, now)
-        if found is None:
-            says = f"not known: weigh {stock.lot} twice, {few} to {many} days apart"
-            return Opinion("growth", None, says)
-        if found.temperature_c is None or found.sgr_percent_day <= 0:
-            return Opinion("growth", None, f"not known: {stock.lot} taught nothing to go by")
+        seen = [one for one in stock.weighings if one.at <= now]
+        same = seen[-1].at - seen[0].at if seen else timedelta()
+        if same < timedelta(days=few) or now - seen[-1].at > LEARNT_LASTS:
+            return Opinion("growth", None, unknown.format(stock.lot))
+        within = min(same, timedelta(days=many))
+        grown = of_stock(site, farm, place, stock, now, within)
+        spans, fcr = grown.spans, grown.fcr_biological
+        days = sum(span.days for span in spans)
+        if days < few:
+            return Opinion("growth", None, unknown.format(stock.lot))
         if temperature_c > species.optimum_high_c:
             return Opinion("growth", None, "not used above the best temperature")
-        if abs(temperature_c - found.temperature_c) > LEARNT_BAND_C:
-            says = f"not used: learnt at {found.temperature_c:.1f} degC"
-            return Opinion("growth", None, says)
-        gain_g = sgr_gain_g_day(stock.weight_g, found.sgr_percent_day)
-        total_g += growth_ration_g_day(stock.count, gain_g, found.fcr)
-        zone = site.timezone
+        for span in spans:
+            if span.says or span.temperature_c is None:
+                return Opinion("growth", None, f"not used: {span.says}")
+            if abs(temperature_c - span.temperature_c) > BAND_C:
+                says = f"not used: learnt at {span.temperature_c:.1f} degC"
+                return Opinion("growth", None, says)
+        sgr = sum(span.sgr_percent_day * span.days for span in spans) / days
+        if sgr <= 0 or fcr is None or not 0.1 <= fcr <= 20:
+            says = grown.fcr_says or f"{stock.lot} taught nothing to go by"
+            return Opinion("growth", None, f"not known: {says}")
+        fcr = bounded_fcr(fcr)
+        total_g += growth_ration_g_day(stock.count, sgr_gain_g_day(stock.weight_g, sgr), fcr)
         told.append(
-            f"{stock.lot} grew {found.sgr_percent_day:.2f} % a day on {found.fcr:.2f} g of feed "
-            f"a g, {local_day(found.since, zone):%d %b} to {local_day(found.until, zone):%d %b}"
+            f"{stock.lot} grew {sgr:.2f} % a day on {fcr:.2f} g of feed a g, "
+            f"{local_day(spans[0].since, zone):%d %b} to "
+            f"{local_day(spans[-1].until, zone):%d %b}"
         )
     return Opinion("growth", total_g, "; ".join(told))
 

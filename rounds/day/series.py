@@ -35,16 +35,6 @@ class Point:
     """ "stocked", "moved in" or "sample"."""
 
 
-def events(farm: Farm, lot: str) -> list[Entry]:
-    """Return what was done to a lot's fish, as corrections leave it, oldest first."""
-    found = (farm.entry(one) for one in farm.entries)
-    kinds = (Stocked, Moved, Removed, Counted, Died, Weighed)
-    return sorted(
-        (e for e in found if isinstance(e, kinds) and (e.lot or "") == lot),
-        key=lambda e: (e.at, e.id),
-    )
-
-
 def points(farm: Farm, of_lot: Sequence[Entry], place: str, until: datetime) -> tuple[Point, ...]:
     """Return the mean weights of a lot that lead to the fish now in a place, oldest first.
 
@@ -53,7 +43,7 @@ def points(farm: Farm, of_lot: Sequence[Entry], place: str, until: datetime) -> 
 
     Args:
         farm: The farm, for its time zone.
-        of_lot: The lot's `events`.
+        of_lot: What was done to the lot's fish, `Farm.lots`.
         place: Where the fish are.
         until: Nothing after this counts.
     """

@@ -54,17 +54,11 @@ class Sample:
 
 @dataclass(frozen=True, slots=True)
 class Weighing:
-    """A lot in a place when it was weighed; what it ate and lost there counts from its start.
-
-    `netted` is 0 for the weight it was stocked with.
-    """
+    """A weighing of the fish that are there still; `netted` is 0 for the weight at stocking."""
 
     at: datetime
     netted: int
     mean_weight_g: float
-    count: int
-    eaten_g: float
-    dead_g: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -53,8 +53,6 @@ class _Row:
     gained_g: float = 0.0
     handled_at: datetime | None = None
     shortage: Shortage | None = None
-    eaten_g: float = 0.0
-    dead_g: float = 0.0
     weighings: list[Weighing] = field(default_factory=list)
     notes: list[Reason] = field(default_factory=list)
 
@@ -118,7 +116,7 @@ def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
             weight * _START_ERROR[entry.estimated], entry.at, entry.at,
         )  # fmt: skip
         if weight > 0 and not entry.estimated:
-            start.weighings.append(Weighing(entry.at, 0, weight, start.count, 0.0, 0.0))
+            start.weighings.append(Weighing(entry.at, 0, weight))
         _join(rows, start)
     elif isinstance(entry, Moved):
         row = rows.get((lot, entry.source))
@@ -135,8 +133,7 @@ def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
             _take(row, entry.count, amount(entry.mass, entry.unit, "kg"), entry.at)
             _handled(rows, (row.place,), entry.at)
         elif isinstance(entry, Died):
-            dead = _take(row, entry.count, None, entry.at)
-            row.dead_g += dead.count * row.weight_g
+            _take(row, entry.count, None, entry.at)
         elif isinstance(entry, Counted):
             counted = max(0, entry.count)
             if counted != row.count:
@@ -207,7 +204,7 @@ def _take(row: _Row, count: int, mass_kg: float | None, at: datetime) -> _Row:
                 {"count": count, "taken": taken, "day": f"{at:%Y-%m-%d}"},
             )
         )
-    part = replace(row, count=taken, notes=[], weighings=[], eaten_g=0.0, dead_g=0.0)
+    part = replace(row, count=taken, notes=[], weighings=[])
     if mass_kg is not None and taken == count > 0:
         left_g = row.count * row.weight_g - mass_kg * 1000
         part.weight_g = part.carried_g = mass_kg * 1000 / taken
@@ -259,7 +256,7 @@ def _weighing(row: _Row, at: datetime, netted: int, mean_g: float) -> None:
         total_g = last.netted * last.mean_weight_g + netted * mean_g
         netted += last.netted
         mean_g = total_g / netted
-    row.weighings.append(Weighing(at, netted, mean_g, row.count, row.eaten_g, row.dead_g))
+    row.weighings.append(Weighing(at, netted, mean_g))
 
 
 def _feed(site: Site, rows: dict[Key, _Row], entry: Fed) -> None:
@@ -276,7 +273,6 @@ def _feed(site: Site, rows: dict[Key, _Row], entry: Fed) -> None:
         row.weight_g += gain
         row.carried_g += gain
         row.gained_g += gain
-        row.eaten_g += share * eaten
 
 
 def _eaten_g(site: Site, entry: Fed) -> float:

@@ -9,6 +9,7 @@ import pytest
 from small_farm import FISH, NOW, Days, make_site, table, with_place, with_product
 
 from rounds.day import rations
+from rounds.day.growth import growths
 from rounds.day.opinions import choose
 from rounds.day.rations import Ration
 from rounds.reason import lines
@@ -140,6 +141,48 @@ def test_growth_is_not_used_where_it_was_not_learnt() -> None:
     moved = weighed()
     moved.write(e.Moved, -24 * 5, lot="L1", source="T1", target="T2", count=50)
     assert grams(moved)["growth"] is None
+
+
+def test_old_weighings_never_raise_a_ration() -> None:
+    assert grams(aged(0))["growth"] is not None
+    assert grams(aged(31))["growth"] is None  # last weighed a month ago
+    apart = Days(flat(1.02))
+    apart.stock(weight="100", hours=-24 * 90)
+    for day in range(90, 0, -1):
+        apart.feed("1200", -24 * day + 1, left="0")
+        apart.read("T1", -24 * day, temperature=24)
+    apart.write(e.Weighed, -27, place="T1", lot="L1", count=60, mass="15000", unit="g")
+    apart.good_water(temperature=24)
+    assert grams(apart)["growth"] is None  # small fish of three months ago grew faster
+
+
+def aged(days_ago: int) -> Days:
+    """The fish of `weighed`, everything so many days longer ago."""
+    days = Days(flat(1.02))
+    days.stock(weight="200", hours=-24 * (20 + days_ago), estimated=True)
+    for day, mean in ((16, 200.0), (1, 250.0)):
+        days.write(e.Weighed, -24 * (day + days_ago) - 3, place="T1", lot="L1", count=60,
+                   mass=f"{60 * mean:g}", unit="g")  # fmt: skip
+    for day in range(1, 17 + days_ago):
+        days.feed("1200", -24 * day - 2, left="0")
+        days.read("T1", -24 * day - 2, temperature=24)
+    days.good_water(temperature=24)
+    return days
+
+
+def test_two_lots_in_a_tank_teach_nothing_of_either() -> None:
+    both = weighed()
+    both.stock(lot="L2", weight="200", hours=-24 * 20)
+    found = next(one for one in of(both).opinions if one.name == "growth")
+    assert found.g_day is None
+    assert "L2 ate here too" in found.says
+
+
+def test_what_growth_says_is_what_the_growth_of_the_lot_says() -> None:
+    days = weighed()
+    (grown,) = (one for one in growths(days.site, days.farm, NOW) if one.place == "T1")
+    says = f"grew {grown.spans[-1].sgr_percent_day:.2f} % a day on {grown.fcr_biological:.2f} g"
+    assert any(says in line for line in lines(of(days).reasons))
 
 
 # -- energy ----------------------------------------------------------------------------------------
