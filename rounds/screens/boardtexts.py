@@ -1,4 +1,4 @@
-"""What a place's line of the board says in little room: minutes of air, and the worst in two rows."""
+"""What a place's line of the board says in little room: minutes of air, the worst in two rows."""
 
 from __future__ import annotations
 
