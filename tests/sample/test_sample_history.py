@@ -68,7 +68,7 @@ def test_records_verify_and_two_laptops_wrote_every_day(
 
 def test_same_seed_makes_the_same_bytes_and_another_seed_another_farm(tmp_path: Path) -> None:
     one, two, other = (
-        make(tmp_path / name, ending=ENDING, days=3, seed=seed)
+        make(tmp_path / name, ending=ENDING, days=2, seed=seed)
         for name, seed in (("a", 5), ("b", 5), ("c", 6))
     )
     assert _tree(one) == _tree(two) != _tree(other)
