@@ -86,6 +86,8 @@ def keys(env: dict[str, str]) -> None:
     """Bytes on the wire for each key typed into a number, and while nothing is typed."""
     with Program([command()], env) as app:
         app.type(digit(app.wait("BOARD", "First light"), "First light"))
+        if "begins it now" in app.wait(lambda text: "WALK" in text or "begins it now" in text):
+            app.enter()
         app.wait("Step 1", "degC")
         _silence(app)
         counts = []
