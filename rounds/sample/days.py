@@ -166,14 +166,14 @@ class Days:
             )  # fmt: skip
 
     def _hand_off(self, shift: Shift) -> None:
-        farm = self._farm()
-        document = handoff.matters(self.site, farm, self.now, shift.by)
+        farm, mine = self._farm(), self.laptops[shift.laptop - 1]
+        document = handoff.matters(self.site, farm, self.now, shift.by, mine.writer)
         others = [other.by for other in self.story.shifts if other.by != shift.by]
         text = clean(paper.render(document), limit=MAX_TEXT, newlines=True)
         given = self._write(handoff.handoff(document, text, others[0] if others else ""))
         at = HandoffAt(given.id, given.at, given.covers, given.text, given.by, given.to)
         self._handed = at, [matter.id for matter in farm.matters]
-        self.laptops[shift.laptop - 1].seal()
+        mine.seal()
 
     # -- a round ---------------------------------------------------------------------------------
 

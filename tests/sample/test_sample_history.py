@@ -213,3 +213,9 @@ def test_stop_of_the_sand_bed_raises_ammonia_for_a_while(farm: Farm) -> None:
     after = [r.value for r in farm.reads("G1", "tan") if stop <= r.at.date() <= stop + timedelta(2)]
     calm = [r.value for r in farm.reads("G1", "tan") if r.at.date() > stop + timedelta(6)]
     assert max(after) > mean(calm)
+
+
+def test_a_hand_off_never_says_that_its_own_laptop_was_not_heard(entries: list[Entry]) -> None:
+    handed = [entry for entry in entries if isinstance(entry, Handoff)]
+    assert handed
+    assert all(f"laptop {entry.id.partition('-')[0]} (" not in entry.text for entry in handed)
