@@ -31,6 +31,8 @@ PELLET_DRY_MATTER: Final = 0.92
 
 _ONE_WEIGHING: Final = timedelta(hours=6)
 """Nets weighed nearer together than this are one weighing."""
+_WILD: Final = 2.0
+"""A rest this many times lighter or heavier than before is doubted (common practice)."""
 
 Key = tuple[str, str]
 
@@ -209,8 +211,15 @@ def _take(row: _Row, count: int, mass_kg: float | None, at: datetime) -> _Row:
         left_g = row.count * row.weight_g - mass_kg * 1000
         part.weight_g = part.carried_g = mass_kg * 1000 / taken
         part.weight_at = at
-        if row.count > taken and left_g > 0:
-            row.weight_g = row.carried_g = left_g / (row.count - taken)
+        rest_g = left_g / (row.count - taken) if row.count > taken else row.weight_g
+        if row.weight_g / _WILD <= rest_g <= row.weight_g * _WILD:
+            row.weight_g = row.carried_g = rest_g
+        else:
+            says = (
+                "The mass taken out would leave {rest:.1f} a fish: weigh the rest, {kept:.1f} kept"
+            )
+            values = {"rest": Amount(rest_g, "g"), "kept": Amount(row.weight_g, "g")}
+            row.notes.append(Reason(says, values))
     row.count -= taken
     return part
 

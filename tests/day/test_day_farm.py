@@ -105,6 +105,16 @@ def test_moves_conserve_fish_and_mass(w: Writer) -> None:
     assert only(farm, "T2").weight_g == pytest.approx(120)
 
 
+def test_a_mass_that_would_leave_a_wild_mean_leaves_the_mean_and_asks_to_weigh(w: Writer) -> None:
+    entries = [
+        stocked(w),
+        w(e.Moved, 1, lot="L1", source="T1", target="T2", count=490, mass="49.9", unit="kg"),
+    ]
+    rest = only(everyway(make_site(), entries), "T1")
+    assert (rest.count, rest.weight_g) == (10, 100)
+    assert any("weigh the rest" in line for line in lines(rest.reasons))
+
+
 def test_a_sample_near_the_carried_weight_is_combined(w: Writer) -> None:
     weights = ["96", "104", "100", "108", "92"]
     entries = [stocked(w), w(e.Weighed, 48, lot="L1", place="T1", count=5, mass="500", unit="g",
