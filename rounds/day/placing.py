@@ -135,6 +135,7 @@ def _fed(farm: Farm, entry: Fed) -> None:
         entry.id, place, entry.at, entry.day, entry.product, given,
         amount(entry.left, entry.unit, "g"), entry.meal,
         amount(entry.advised, entry.unit, "g"), entry.why, entry.by,
+        amount(entry.minutes, "1", "1"),
     )  # fmt: skip
     _put(farm._fed.setdefault(place, []), fed)
 
@@ -182,7 +183,7 @@ def _matter(farm: Farm, entry: Matter) -> None:
     if not entry.of:
         matter = OpenMatter(
             entry.id, entry.text, entry.place, entry.loop, entry.owner, entry.until,
-            entry.again_if, entry.at, entry.by,
+            entry.again_if, entry.at, entry.by, entry.about,
         )  # fmt: skip
         _put(farm.matters, matter)
 

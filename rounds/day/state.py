@@ -120,6 +120,8 @@ class FedAt:
     advised_g: float | None
     why: str
     by: str
+    minutes: float | None = None
+    """Until nothing was left; None when nobody timed it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +260,8 @@ class OpenMatter:
     again_if: str
     at: datetime
     by: str
+    about: str = ""
+    """"no feed": it withholds feed, see `day.fasting`."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,7 +42,7 @@ _DECIMALS: Final[Mapping[type[Entry], tuple[str, ...]]] = {
     kinds.Removed: ("mass",),
     kinds.Died: ("mass",),
     kinds.Weighed: ("mass",),
-    kinds.Fed: ("amount", "left"),
+    kinds.Fed: ("amount", "left", "minutes"),
     kinds.Dosed: ("amount",),
     kinds.Exchanged: ("volume_out", "volume_in", "salinity_in"),
     kinds.State: ("volume",),

@@ -160,6 +160,8 @@ class Fed(Entry, tag="fed", kw_only=True, frozen=True, omit_defaults=True):
     meal: int = 1
     left: str = ""
     """What was not eaten, in `unit`; empty when it was not looked at."""
+    minutes: str = ""
+    """From offering until nothing was left, min; empty when it was not timed."""
     advised: str = ""
     reasons: list[str] = field(default_factory=list)
     why: str = ""
@@ -215,6 +217,8 @@ class Matter(Entry, tag="matter", kw_only=True, frozen=True, omit_defaults=True)
     again_if: str = ""
     of: str = ""
     """Id of the matter entry this one settles; empty when it opens one."""
+    about: str = ""
+    """"no feed": feed is withheld in `place` until `until`, site-local "YYYY-MM-DD HH:MM"."""
 
 
 class Correction(Entry, tag="correction", kw_only=True, frozen=True, omit_defaults=True):
