@@ -129,6 +129,8 @@ def check(entry: Entry) -> None:
     for key in _COUNTS.get(kind, ()):
         if not 0 <= getattr(entry, key) <= _MAX_COUNT:
             raise Unreadable(f"{key} is no count")
+    if isinstance(entry, kinds.Stocked) and entry.hatched and not _is_day(entry.hatched):
+        raise Unreadable("hatched is no date")
     if isinstance(entry, kinds.Weighed) and not all(map(_DECIMAL.fullmatch, entry.weights)):
         raise Unreadable("weights are no numbers")
 

@@ -104,6 +104,8 @@ class Stocked(Entry, tag="stocked", kw_only=True, frozen=True, omit_defaults=Tru
     origin: str = ""
     estimated: bool = False
     parents: list[str] = field(default_factory=list)
+    hatched: str = ""
+    """Site-local date on which the lot hatched; empty where nobody said."""
 
 
 class Moved(Entry, tag="moved", kw_only=True, frozen=True, omit_defaults=True):
@@ -131,6 +133,8 @@ class Counted(Entry, tag="counted", kw_only=True, frozen=True, omit_defaults=Tru
 
     count: int
     method: str = ""
+    estimated: bool = False
+    """Worked out from samples, not counted one by one."""
 
 
 class Died(Entry, tag="died", kw_only=True, frozen=True, omit_defaults=True):
