@@ -10,7 +10,7 @@ from decimal import Decimal
 from functools import partial
 from itertools import count
 from random import Random
-from typing import Final, Literal
+from typing import Final
 
 from msgspec.structs import replace
 
@@ -25,20 +25,19 @@ from rounds.records.entry import (
     Died,
     Entry,
     Exchanged,
-    Incident,
     Matter,
     Note,
     Reading,
-    Removed,
     Skipped,
-    State,
     Stocked,
     Walk,
     Weighed,
 )
 from rounds.reports import handoff as paper
 from rounds.sample.diary import E, Laptop
-from rounds.sample.story import Appetite, Event, Shift, Story
+from rounds.sample.happening import happened
+from rounds.sample.planted import Appetite
+from rounds.sample.story import Event, Shift, Story
 from rounds.sample.world import World
 from rounds.site.model import Checklist, Place, Step
 from rounds.site.rhythm import due_on, window
@@ -48,6 +47,8 @@ FEEDING: Final = timedelta(hours=10, minutes=50)
 """From the first meal to the last of a tank fed often."""
 FIRST_DAY_G_KG: Final = 15.0
 """What is fed on the day the book begins: nothing is advised yet, as nothing was read before."""
+MISTAKEN_G_KG: Final = 5.0
+MISTAKEN: Final = "given as yesterday, the sheet was not looked at"
 BEFORE: Final = "first day of the book: as before"
 SECONDS_A_STEP: Final = (12.0, 32.0)
 NETS: Final = (22, 28)
@@ -314,42 +315,27 @@ class Days:
             )  # fmt: skip
 
     def _happen(self, event: Event) -> None:
-        place, loop, text = event.place, event.loop, event.text
         match event.what:
-            case "note":
-                self._write(Note(place=place, loop=loop, text=text, about=event.about))
-            case "matter":
-                opened = self._write(
-                    Matter(
-                        place=place, loop=loop, text=text, owner=event.owner, until=event.until,
-                        again_if=event.again_if,
-                    )
-                )  # fmt: skip
-                self._matters[event.about] = opened.id
             case "settle":
                 if event.about in self._matters:  # else it was opened before the book begins
-                    self._write(Matter(text=text, of=self._matters[event.about]))
-            case "incident begins" | "incident ends":
-                begins = event.what == "incident begins"
-                (self.world.stopped.add if begins else self.world.stopped.discard)(place or "")
-                said: Literal["began", "ended"] = "began" if begins else "ended"
-                self._write(Incident(place=place, about=event.about, event=said, text=text))
-            case "state":
-                self._write(State(place=place, state=event.state))
-            case "sale":
-                self._sell(place or "", event)
+                    self._write(Matter(text=event.text, of=self._matters[event.about]))
             case "dose":
-                self._dose(loop or "")
+                self._dose(event.loop or "")
+            case "meal by mistake":
+                self._feed_by_mistake(event.place or "")
+            case _:
+                draft = happened(event, self.world, self._shift.by)
+                written = self._write(draft) if draft else None
+                if isinstance(written, Matter):
+                    self._matters[event.about] = written.id
 
-    def _sell(self, code: str, event: Event) -> None:
-        fish = self.world.fish[code]
-        fish.count -= event.count
-        self._write(
-            Removed(
-                lot=fish.lot.lot, place=code, count=event.count, cause=event.text,
-                mass=f"{event.count * fish.weight_g / 1000:.1f}", unit="kg",
-            )
-        )  # fmt: skip
+    def _feed_by_mistake(self, code: str) -> None:
+        """Feed fish that are not to be fed, as yesterday, and write it down afterwards."""
+        place, farm = self.site.places[code], self._farm()
+        ration = next(one for one in rations.today(self.site, farm, self.now) if one.place == code)
+        grams = max(1, round(ration.biomass_kg * MISTAKEN_G_KG))
+        self._write(rations.fed(ration, 1, Decimal(grams), MISTAKEN, confirmed=True))
+        self.world.eat(place, grams, self.site.products[place.feed or ""].protein or 0.45)
 
     def _dose(self, loop: str) -> None:
         """Give what the dose sheet advises, portion by portion; without a test, tomorrow."""

@@ -26,7 +26,9 @@ MOST: Final = 60
 _ID: Final = re.compile(r'^id\s*=\s*"[a-z0-9]{8}"', re.MULTILINE)
 
 
-def make(folder: Path, *, ending: date, days: int = DAYS, seed: int = 1) -> Path:
+def make(
+    folder: Path, *, ending: date, days: int = DAYS, seed: int = 1, site: Path | None = None
+) -> Path:
     """Make a sample farm in a new folder. The same arguments make the same farm.
 
     Args:
@@ -34,6 +36,7 @@ def make(folder: Path, *, ending: date, days: int = DAYS, seed: int = 1) -> Path
         ending: The last, whole day of the history, by the site's clock.
         days: How many days, 2 to 60.
         seed: Another number makes another history.
+        site: Folder of another site, with its story.toml; the shipped one when left out.
 
     Returns:
         The folder. It appears whole or not at all.
@@ -42,6 +45,7 @@ def make(folder: Path, *, ending: date, days: int = DAYS, seed: int = 1) -> Path
         ValueError: Days outside the range.
         FileExistsError: Something is in the folder already.
         OSError: The disk refused.
+        SiteErrors: Something is wrong in the site or its story.
     """
     if not FEWEST <= days <= MOST:
         raise ValueError(f"days {days} is outside {FEWEST} to {MOST}")
@@ -50,7 +54,7 @@ def make(folder: Path, *, ending: date, days: int = DAYS, seed: int = 1) -> Path
     folder.parent.mkdir(parents=True, exist_ok=True)
     chance = Random(f"{seed} {days} {ending.isoformat()}")  # noqa: S311 - an invented history
     with _beside(folder) as part:
-        shutil.copytree(shipped("sample_site"), part, dirs_exist_ok=True)
+        shutil.copytree(site or shipped("sample_site"), part, dirs_exist_ok=True)
         file = part / FILE
         fresh = f'id = "{word(chance, 8)}"'
         file.write_text(_ID.sub(fresh, file.read_text("utf-8"), count=1), "utf-8")
@@ -64,10 +68,10 @@ def make(folder: Path, *, ending: date, days: int = DAYS, seed: int = 1) -> Path
 
 def _live(folder: Path, ending: date, days: int, chance: Random) -> None:
     site = load(folder)
-    told = story.read(site)
+    told = story.read(site, chance)
     first = ending - timedelta(days=days - 1)
     begins = datetime.combine(first, time(4), site.timezone).astimezone(UTC)
-    world = World(site, told, begins, chance)
+    world = World(site, told, begins, ending, chance)
     laptops = (Laptop(site, chance), Laptop(site, chance))
     lived = Days(told, laptops, world, chance, first, ending)
     for number in range(days):

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import time
+from random import Random
 from typing import Final, Literal, get_args
 
+from rounds.sample import planted
+from rounds.sample.planted import Appetite, Change, Planted
 from rounds.site.measures import MEASURES
 from rounds.site.model import Site
 from rounds.site.reading import Problem, SiteErrors, Table, read_toml
 
 FILE: Final = "story.toml"
 NOTES: Final = ("note", "matter", "settle", "incident begins", "incident ends", "state", "sale",
-                "dose")  # fmt: skip
+                "dose", "gone", "count", "fast", "meal by mistake")  # fmt: skip
+FAST_H: Final = 72
 
 
 WaterState = Literal["in service", "isolated", "drained"]
@@ -89,19 +93,6 @@ class Event:
 
 
 @dataclass(frozen=True, slots=True)
-class Appetite:
-    """The part of each meal left in a place, and the dead found, on one day."""
-
-    place: str
-    day: int
-    left: float
-    dead: int
-    cause: str
-    look: str
-    """What the fish look like, said as a note; empty for nothing."""
-
-
-@dataclass(frozen=True, slots=True)
 class Story:
     """The whole history, before chance."""
 
@@ -110,6 +101,9 @@ class Story:
     lots: tuple[Lot, ...]
     events: tuple[Event, ...]
     appetites: tuple[Appetite, ...]
+    changes: tuple[Change, ...]
+    planted: tuple[Planted, ...]
+    """Told by the three before: what was planted, and where chance put it."""
     usual: Mapping[str, Mapping[str, Usual]]
     """By place, then measure; "everywhere" holds for all places."""
     answers: Mapping[str, tuple[str, ...]]
@@ -121,11 +115,12 @@ class Story:
     pressure_hpa: float
 
 
-def read(site: Site) -> Story:
+def read(site: Site, chance: Random) -> Story:
     """Read the story beside a site's files.
 
     Args:
         site: The site it happens on.
+        chance: Takes the place of what is planted without one.
 
     Returns:
         The story.
@@ -143,6 +138,8 @@ def read(site: Site) -> Story:
         lots=tuple(_lot(table) for table in top.tables("lot", "lot")),
         events=tuple(_event(table) for table in top.tables("event", "what")),
         appetites=tuple(_appetite(table) for table in top.tables("appetite", "place")),
+        changes=tuple(_change(table) for table in top.tables("change", "place")),
+        planted=(),
         usual=_usual(top.table("usual")),
         answers=_answers(top.table("answers")),
         skipped=general.number("skipped", "1", 0, 0.5),
@@ -150,11 +147,49 @@ def read(site: Site) -> Story:
         pressure_hpa=general.number("pressure", "hPa", 900, 1085),
     )
     general.close()
+    tables = top.tables("planted", "what")
     top.close()
     _known(site, story, problems)
+    if tables and not problems:
+        story = _with(story, planted.read(tables, site, *_fit(story), chance))
     if problems:
         raise SiteErrors(tuple(problems))
     return story
+
+
+def _fit(story: Story) -> tuple[list[str], list[str]]:
+    """Return the places with fish no appetite is told of, and those whose eggs are counted."""
+    told = {appetite.place for appetite in story.appetites}
+    stocked = dict.fromkeys(lot.place for lot in story.lots if lot.place not in told)
+    return list(stocked), [place for place, of in story.usual.items() if "egg_ratio" in of]
+
+
+def _with(story: Story, troubles: tuple[Planted, ...]) -> Story:
+    return replace(
+        story,
+        planted=troubles,
+        appetites=(*story.appetites, *planted.appetites(troubles)),
+        changes=(*story.changes, *planted.changes(troubles)),
+        events=(*story.events, *_planted_events(story, troubles)),
+    )
+
+
+def _planted_events(story: Story, troubles: Iterable[Planted]) -> list[Event]:
+    """Return fish that go and are counted, and fasts that a meal breaks."""
+    found = []
+    for one in troubles:
+        if one.what == "missing fish":
+            fish = sum(lot.count for lot in story.lots if lot.place == one.place)
+            found.append(_at("gone", one.day, time(3), one.place, max(2, round(one.part * fish))))
+            found.append(_at("count", one.found, time(10, 30), one.place))
+        elif one.what == "broken fast":
+            found.append(_at("fast", one.day, time(8, 5), one.place, FAST_H))
+            found.append(_at("meal by mistake", one.found, time(11, 20), one.place))
+    return found
+
+
+def _at(what: str, day: int, at: time, place: str, count: int = 0) -> Event:
+    return Event(what, day, at, place, None, "", "", count, "", "", "", "in service")
 
 
 def _shift(table: Table) -> Shift:
@@ -242,6 +277,19 @@ def _appetite(table: Table) -> Appetite:
     return appetite
 
 
+def _change(table: Table) -> Change:
+    change = Change(
+        place=table.text("place"),
+        measure=table.word("measure", MEASURES),
+        day=table.whole("day", -59, 0),
+        times=table.number("times", "1", 0, 100, 1.0),
+        plus=table.number("plus", "1", -1000, 1000, 0.0),
+        a_day=table.number("a_day", "1", -1000, 1000, 0.0),
+    )
+    table.close()
+    return change
+
+
 def _usual(table: Table) -> dict[str, dict[str, Usual]]:
     found: dict[str, dict[str, Usual]] = {}
     for place in table.data:
@@ -268,6 +316,7 @@ def _known(site: Site, story: Story, problems: list[Problem]) -> None:
     places = [("lot", lot.place) for lot in story.lots]
     places += [("event", event.place) for event in story.events if event.place]
     places += [("appetite", appetite.place) for appetite in story.appetites]
+    places += [("change", change.place) for change in story.changes]
     places += [("usual", place) for place in story.usual if place != "everywhere"]
     loops = [("loop", code) for code in story.loops]
     loops += [("event", event.loop) for event in story.events if event.loop]

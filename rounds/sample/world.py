@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from random import Random
 from typing import Final
@@ -35,8 +35,10 @@ class Fish:
 class World:
     """The farm's hidden state. `now` moves on only by `advance`."""
 
-    def __init__(self, site: Site, story: Story, begins: datetime, chance: Random) -> None:
-        self.site, self.story, self.chance = site, story, chance
+    def __init__(
+        self, site: Site, story: Story, begins: datetime, last: date, chance: Random
+    ) -> None:
+        self.site, self.story, self.last, self.chance = site, story, last, chance
         self.begins = self.now = begins
         self.fish = {lot.place: Fish(lot, lot.count, lot.weight_g) for lot in story.lots}
         self.fed_at: dict[str, datetime] = {}
@@ -103,6 +105,7 @@ class World:
         true = self._true(place, code)
         if true is None:
             return None
+        true = self._changed(place, code, true)
         info = MEASURES[code]
         shown = self.chance.gauss(true, info.accuracy_at(true) / 2)
         shown = min(
@@ -123,6 +126,15 @@ class World:
             return 0.0 if place.code in self.stopped else place.flow_m3_h
         told = told or self.story.usual.get("everywhere", {}).get(code)
         return None if told is None else self._usual(told, code)
+
+    def _changed(self, place: Place, code: str, true: float) -> float:
+        for change in self.story.changes:
+            if (change.place, change.measure) == (place.code, code):
+                day = self.last + timedelta(days=change.day)
+                begins = datetime.combine(day, time(), self.site.timezone)
+                if (days := (self.now - begins) / timedelta(days=1)) >= 0:
+                    true = max(0.0, change.times * true + change.plus + change.a_day * days)
+        return true
 
     def _usual(self, told: Usual, code: str) -> float:
         days = (self.now - self.begins) / timedelta(days=1)
