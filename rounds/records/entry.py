@@ -106,6 +106,8 @@ class Stocked(Entry, tag="stocked", kw_only=True, frozen=True, omit_defaults=Tru
     parents: list[str] = field(default_factory=list)
     hatched: str = ""
     """Site-local date on which the lot hatched; empty where nobody said."""
+    source: str = ""
+    """Of a crop of forage: the pond it was taken from, out of its parents there."""
 
 
 class Moved(Entry, tag="moved", kw_only=True, frozen=True, omit_defaults=True):
@@ -170,6 +172,8 @@ class Fed(Entry, tag="fed", kw_only=True, frozen=True, omit_defaults=True):
     reasons: list[str] = field(default_factory=list)
     why: str = ""
     """The person's reason for giving another amount than advised."""
+    feed_lot: str = ""
+    """The lot this feed was taken from: a crop of forage."""
 
 
 class Dosed(Entry, tag="dosed", kw_only=True, frozen=True, omit_defaults=True):
@@ -194,6 +198,28 @@ class Exchanged(Entry, tag="exchanged", kw_only=True, frozen=True, omit_defaults
     advised: str = ""
     reasons: list[str] = field(default_factory=list)
     why: str = ""
+
+
+class Hatch(Entry, tag="hatch", kw_only=True, frozen=True, omit_defaults=True):
+    """Brine-shrimp cysts hatched: how many grams of which tin, and the nauplii counted."""
+
+    cysts: str
+    """The name of their lot, as the tin has it."""
+    amount: str
+    unit: str
+    nauplii: int
+    nominal: str = ""
+    """Nauplii a gram, as the tin says."""
+
+
+class Enriched(Entry, tag="enriched", kw_only=True, frozen=True, omit_defaults=True):
+    """Live food taken out of its enrichment, at the time of this entry."""
+
+    food: str
+    hours: str = ""
+    """In the enrichment."""
+    cold: bool = False
+    """Held below 10 degC since."""
 
 
 class State(Entry, tag="state", kw_only=True, frozen=True, omit_defaults=True):
@@ -295,7 +321,7 @@ class Unknown(Struct, kw_only=True, frozen=True):
 Known = (
     Open | Walk | Reading | Answer | Skipped | Note | Stocked | Moved | Removed | Counted | Died
     | Weighed | Fed | Dosed | Exchanged | State | Incident | Matter | Correction | Handoff
-    | Takeover | Calibrated | Clock | Damage
+    | Takeover | Calibrated | Hatch | Enriched | Clock | Damage
 )  # fmt: skip
 
 
