@@ -12,11 +12,11 @@ from datetime import datetime, timedelta
 from statistics import median_high
 from typing import Final
 
-from rounds.day.conditions import conditions
+from rounds.day.appetite import held_back
 from rounds.day.farm import Farm
 from rounds.day.growth import BAND_C, of_stock
 from rounds.day.meals import meals_a_day
-from rounds.day.state import FedAt, NoteAt, Stock
+from rounds.day.state import NoteAt, Stock
 from rounds.day.stock import pellet_equivalent_g
 from rounds.day.when import local_day, spoken
 from rounds.fish.conditions import REFUSED_PART
@@ -243,23 +243,12 @@ def _accepted(
             eaten_g *= planned / given
         left_g = sum(fed.left_g or 0.0 for fed in meals)
         refused = left_g * REFUSED_PART >= sum(fed.amount_g for fed in meals)
-        if eaten_g * CHOOSE_ABOVE >= table_g or refused or not _held_back(site, farm, place, meals):
+        if eaten_g * CHOOSE_ABOVE >= table_g or refused or not held_back(site, farm, place, meals):
             days.append(eaten_g)
     if not days:
         return Opinion("last accepted", None, "not known: no whole day to go by")
     says = f"offered less left, the middle of {len(days)} days"
     return Opinion("last accepted", median_high(days), says)
-
-
-def _held_back(site: Site, farm: Farm, place: Place, meals: Sequence[FedAt]) -> bool:
-    """Tell whether a condition held the first or the last meal of a day back."""
-    before = timedelta(microseconds=1)
-    return any(
-        held.stop or held.smallest.factor < 1
-        for held in (
-            conditions(site, farm, place, at - before) for at in (meals[0].at, meals[-1].at)
-        )
-    )
 
 
 # -- energy ----------------------------------------------------------------------------------------

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Final
 
+from rounds.day.appetite import eager
 from rounds.day.conditions import Conditions, conditions, food_left
 from rounds.day.farm import Farm
 from rounds.day.feed_account import dry_g, fed_on
@@ -270,6 +271,7 @@ def _plan(
         plan.reasons += said.reasons
         if said.choose:
             plan.cautions.append(to_choose(said))
+        full_g = _bounded(site, farm, place, stocks, species, plan, full_g, now)
     plan.reasons += held.reasons
     if full_g is None:
         full_g = cap_g
@@ -280,7 +282,7 @@ def _plan(
     if plan.opinions is not None and plan.opinions.governs == "last accepted" and table_g:
         # what was refused is out of this opinion already: appetite is not taken off it twice
         others = smallest([one for one in held.multipliers if one.name != "appetite"])
-        plan.total_g = min(table_g * factor, full_g * others.factor)
+        plan.total_g = min(max(table_g, full_g) * factor, full_g * others.factor)
     if factor < 1:
         says = "x {factor:.2f} ({name}, the smallest governs) = {total:.0f}"
         values: dict[str, Value] = {"factor": factor, "name": held.smallest.name}
@@ -296,6 +298,33 @@ def _plan(
         plan.reasons.append(Reason("NO FEED: {why}", {"why": held.stop}))
         plan.total_g = 0.0
     return plan
+
+
+def _bounded(
+    site: Site,
+    farm: Farm,
+    place: Place,
+    stocks: tuple[Stock, ...],
+    species: Species,
+    plan: _Plan,
+    full_g: float,
+    now: datetime,
+) -> float:
+    """Raise the table's ration for fish that clear it at once, and hold it to its largest."""
+    held, said = plan.held, plan.opinions
+    good = held.oxygen_read and not held.stop and held.smallest.factor == 1 and not plan.missing
+    if good and said is not None and said.governs == "table":
+        more = eager(site, farm, place, species, stocks, full_g, now)
+        full_g *= more.factor
+        plan.reasons += [more.reason] if more.factor > 1 else []
+    largest_g = sum(
+        table.ration_g_day(s.biomass_kg, table.largest_percent(species.table, s.weight_g))
+        for s in stocks
+    )
+    if full_g > largest_g:
+        says = "never above the table's largest for these fish: {grams:.0f} a day"
+        plan.reasons.append(Reason(says, {"grams": Amount(largest_g, "g")}, species.table.source))
+    return min(full_g, largest_g)
 
 
 def _by_table(stocks: tuple[Stock, ...], species: Species, plan: _Plan) -> float | None:

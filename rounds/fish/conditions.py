@@ -17,12 +17,15 @@ from rounds.water.ranges import within
 _PRACTICE: Final = "common practice"
 REFUSED_PART: Final = 10  # one part in so many left is a refused meal
 _APPETITE: Final = {1: 0.75, 2: 0.5}  # refusals in a row; three or more stop
+CLEARED_MINUTES: Final = 2.0  # a meal gone sooner was a small one
+CLEARED_DAYS: Final = 3
+_RAISE, _MOST_RAISE = 0.05, 0.10
 _AFTER_HANDLING: Final = {1: 0.5, 2: 0.75}  # days after
 
 
 @dataclass(frozen=True, slots=True)
 class Multiplier:
-    """A part of the ration left by one condition, 0 to 1, and why."""
+    """A part of the ration left by one condition, 0 to 1 (`eager` alone above it), and why."""
 
     name: str
     factor: float
@@ -214,6 +217,31 @@ def appetite(given_g: float, left_g: float, refusals_in_row: int) -> Multiplier:
     }[factor]
     reason = Reason(says, {"share": 100 * left_g / given_g, "refusals": refusals}, _PRACTICE)
     return _multiplier("appetite", factor, reason)
+
+
+def eager(days_in_row: int) -> Multiplier:
+    """Return the raise of a ration whose every meal was cleared within 2 minutes, days in a row.
+
+    It is for good water only, and the caller holds it under the largest of the feed table.
+
+    Args:
+        days_in_row: Whole days up to yesterday, 0 or more.
+
+    Returns:
+        1 below three days; from the third 5 % more a day, at most 10 % above the table: 1 to 1.10.
+
+    Raises:
+        ValueError: A negative number of days.
+
+    Source: common practice.
+    """
+    within("days in a row", days_in_row, 0, 100_000)
+    more = max(0.0, _RAISE * (days_in_row - CLEARED_DAYS + 1))
+    factor = 1.0 + min(_MOST_RAISE, more)
+    says = "every meal was gone within {minutes:g} minutes for {days} days: +{percent:.0f} %"
+    values: dict[str, Value] = {"minutes": CLEARED_MINUTES, "days": days_in_row}
+    values["percent"] = 100 * (factor - 1)
+    return Multiplier("appetite", factor, Reason(says, values, _PRACTICE))
 
 
 def handling(days_after: int) -> Multiplier:

@@ -131,6 +131,24 @@ def rate(table: RationTable, weight_g: float, temperature_c: float) -> TableRate
     return TableRate(percent_day, clamped, tuple(reasons))
 
 
+def largest_percent(table: RationTable, weight_g: float) -> float:
+    """Return the largest ration of a table for fish of a weight, at whatever temperature.
+
+    Args:
+        table: The feed table.
+        weight_g: Mean weight, g, 0.0001 to 50,000; held at the table's edge.
+
+    Returns:
+        Percent of body weight a day.
+
+    Raises:
+        ValueError: The weight is out of range.
+
+    Source: definition.
+    """
+    return max(rate(table, weight_g, warm).percent_day for warm in table.temperatures_c)
+
+
 def between_points(points: Sequence[tuple[float, float]], weight_g: float) -> TableRate:
     """Return the ration between printed (weight_g, percent_day) points, straight on both logs.
 

@@ -105,3 +105,8 @@ def test_a_reason_names_the_reading_and_the_limit():
     )
     assert render(c.nitrite(5.5).reason).startswith("nitrite 5.5 mg/L, above 1 mg/L: x0.75")
     assert "no feed" not in render(c.nitrite(0.5).reason)
+
+
+@pytest.mark.parametrize(("days", "factor"), [(0, 1), (2, 1), (3, 1.05), (4, 1.1), (30, 1.1)])
+def test_cleared_meals_raise_five_percent_a_day_from_the_third_and_a_tenth_at_most(days, factor):
+    assert c.eager(days).factor == pytest.approx(factor)  # husbandry 2.5

@@ -33,6 +33,12 @@ def test_every_point_of_the_table_is_met(weight, warm, percent):
     assert ration.rate(TABLE, weight, warm).percent_day == pytest.approx(percent)
 
 
+@given(weight=WEIGHTS, warm=WARMTH)
+def test_no_temperature_gives_more_than_the_largest_for_a_weight(weight, warm):
+    assert ration.rate(TABLE, weight, warm).percent_day <= ration.largest_percent(TABLE, weight)
+    assert ration.largest_percent(TABLE, 400) == pytest.approx(0.897)
+
+
 def test_half_way_in_weight_is_half_way_on_its_logarithm():
     assert ration.rate(TABLE, 200, 20).percent_day == pytest.approx((1.042 + 0.712) / 2)
     assert ration.rate(TABLE, 100, 22).percent_day == pytest.approx((1.042 + 1.314) / 2)
