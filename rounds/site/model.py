@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import time
+from datetime import date, time
 from pathlib import Path
 from typing import Final, Literal
 from zoneinfo import ZoneInfo
@@ -136,6 +136,24 @@ class Loop:
 
 
 @dataclass(frozen=True, slots=True)
+class ForagePond:
+    """What a pond of forage fish bears, and the rules of taking from it."""
+
+    r_per_yr: float | None = None
+    """Growth rate of the stock."""
+    k_kg: float | None = None
+    """What the pond carries where nothing is taken."""
+    breeding_c: float = 20.0
+    """Colder, its fish do not breed and none are taken (common practice)."""
+    hold_days: float = 28.0
+    """A crop waits so long before it is fed: 14 to 28 days, the longest where nobody says."""
+    permit: str = ""
+    permit_until: date | None = None
+    source: str = "common practice"
+    """Where the figures come from."""
+
+
+@dataclass(frozen=True, slots=True)
 class Place:
     """What a round stops at, in walking order (clean to dirty)."""
 
@@ -160,6 +178,8 @@ class Place:
     """Of a filter or tray, as measured: fall of TAN times flow over its area, g N."""
     aeration_per_h: float | None = None
     """What its aeration transfers (KLa), as measured."""
+    forage: ForagePond = ForagePond()
+    """Of a pond."""
     limits: tuple[Limits, ...] = ()
     note: str = ""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
+from datetime import date, datetime
 from typing import Any, Final, get_args
 
 from rounds.dosing.alkalis import ALKALIS
@@ -12,6 +13,7 @@ from rounds.site.model import (
     KINDS,
     STAGES,
     TEST_POINT,
+    ForagePond,
     Kind,
     Limits,
     Loop,
@@ -191,6 +193,7 @@ def _place(
         density_kg_m3=table.maybe("density", "1", 0.01, 300),
         tan_removal_g_m2_day=_removal(table, kind),
         aeration_per_h=table.maybe("aeration", "1", 0, 100),
+        forage=_forage(table, kind),
         limits=tuple(own),
         note=table.text("note", ""),
     )
@@ -201,6 +204,33 @@ def _removal(table: Table, kind: Kind) -> float | None:
     if rate is not None and (kind not in ("filter", "tray") or not table.has("area")):
         table.problem("tan_removal", rate, "is for a filter or a tray with its area: g N/m2/day")
     return rate
+
+
+def _forage(table: Table, kind: Kind) -> ForagePond:
+    """Read what a pond of forage bears; its two figures stand together, and say their source."""
+    if table.has("forage") and kind != "pond":
+        table.problem("forage", None, "is for a pond")
+    own, usual = table.table("forage"), ForagePond()
+    r_per_yr = own.maybe("growth_rate", "1", 0.01, 20)
+    k_kg = own.maybe("carries", "kg", 0.001, 1e7)
+    for key, other in (("growth_rate", "carries"), ("carries", "growth_rate")):
+        if own.has(key) and not own.has(other):
+            own.problem(other, None, f"is missing: {key} tells nothing without it")
+    until = own.take("permit_until", None)
+    if until is not None and (not isinstance(until, date) or isinstance(until, datetime)):
+        own.problem("permit_until", until, "must be a date without quotes, such as 2027-03-31")
+        until = None
+    found = ForagePond(
+        r_per_yr,
+        k_kg,
+        own.number("breeding", "degC", 0, 35, usual.breeding_c),
+        own.number("hold", "d", 14, 28, usual.hold_days),
+        own.text("permit", ""),
+        until,
+        own.text("source") if r_per_yr is not None else own.text("source", usual.source),
+    )
+    own.close()
+    return found
 
 
 def _with_test_points(places: dict[str, Place]) -> dict[str, Place]:

@@ -72,6 +72,20 @@ volume = "0.5 m^3"
 # area = "8 m^2"
 # tan_removal = 0.4              # g N/m2/day, measured: fall of TAN x flow / area
 
+# A pond of forage fish, and how much of it may be taken: rounds forage.
+# [[place]]
+# code = "P1"
+# kind = "pond"
+# area = "60 m^2"
+# [place.forage]
+# growth_rate = 1.2              # of the stock, 1/yr; with what the pond carries uncropped
+# carries = "6 kg"
+# source = "measured here, two seasons"
+# breeding = "20 degC"           # colder, nothing is taken
+# hold = "21 d"                  # a crop waits 14 to 28 days before it is fed
+# permit = "number, species"
+# permit_until = 2027-03-31
+
 # What is weighed out. Read purity and protein off the bag.
 [[product]]
 code = "PELLET"

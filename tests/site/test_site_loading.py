@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from datetime import time
+from datetime import date, time
 
 import pytest
 from sites import GOOD, said, site, write
@@ -367,3 +367,44 @@ def test_a_species_says_the_most_fish_wanted_by_stage(tmp_path):
     assert most == 30
     assert source.startswith("common practice")
     assert farm.density_for(farm.places["L1"])[0] is None
+
+
+POND = '\n[[place]]\ncode = "P9"\nkind = "pond"\n[place.forage]\n'
+
+
+def test_a_pond_says_what_it_bears(tmp_path):
+    told = 'growth_rate = 1.2\ncarries = "13 lb"\nsource = "here"\nbreeding = "68 degF"\n'
+    pond = site(tmp_path, POND + told + 'hold = "3 weeks"\npermit_until = 2027-03-31\n')
+    own = pond.places["P9"].forage
+    assert (own.r_per_yr, own.source, own.permit_until) == (1.2, "here", date(2027, 3, 31))
+    assert (own.k_kg, own.breeding_c) == (pytest.approx(13 * 0.45359237), pytest.approx(20))
+    assert own.hold_days == pytest.approx(21)
+
+
+def test_a_pond_that_says_nothing_holds_its_crops_longest(tmp_path):
+    own = site(tmp_path, POND).places["P9"].forage
+    assert (own.r_per_yr, own.k_kg, own.hold_days) == (None, None, 28)
+
+
+@pytest.mark.parametrize(
+    ("bad", "key"),
+    [
+        ("growth_rate = 1.2\nsource = 'x'", "carries"),
+        ("growth_rate = 1.2\ncarries = 5", "source"),
+        ("growth_rate = 0\ncarries = 5\nsource = 'x'", "growth_rate"),
+        ('growth_rate = 1\ncarries = "5 m"\nsource = "x"', "carries"),
+        ("hold = 7", "hold"),
+        ('hold = "6 weeks"', "hold"),
+        ('breeding = "70 degC"', "breeding"),
+        ('permit_until = "soon"', "permit_until"),
+        ("permit_untill = 2027-01-01", "permit_untill"),
+    ],
+)
+def test_what_a_pond_cannot_say(tmp_path, bad, key):
+    (problem,) = said(write(tmp_path, GOOD + POND + bad))
+    assert problem.startswith(f"site.toml, [[place]] 4 (P9), [forage]: {key}")
+
+
+def test_forage_is_for_a_pond(tmp_path):
+    with pytest.raises(SiteErrors, match="is for a pond"):
+        site(tmp_path, POND.replace('"pond"', '"store"'))
