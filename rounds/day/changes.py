@@ -34,7 +34,9 @@ from rounds.records.entry import (
     Correction,
     Counted,
     Damage,
+    Enriched,
     Entry,
+    Hatch,
     Incident,
     Matter,
     Moved,
@@ -222,6 +224,8 @@ def _incident(span: Span, entry: Incident) -> str:
 
 
 def _matter(span: Span, entry: Matter) -> str:
+    if not entry.of and entry.about:
+        return f"{where(entry)}: {entry.about} until {entry.until}: {entry.text}"
     if not entry.of:
         return f"Opened: {entry.text}"
     opened = span.farm.entries.get(entry.of)
@@ -244,7 +248,9 @@ def _correction(span: Span, entry: Correction) -> str:
     before = effective(target, tuple(seen))[0] or target
     was = {key: getattr(before, key, "") for key in entry.set}
     changed = ", ".join(
-        f"{key} {was[key]} to {value}" for key, value in entry.set.items() if was[key] != value
+        f"{key} {was[key]} to {value}" if was[key] != "" else f"{key} {value}"
+        for key, value in entry.set.items()
+        if was[key] != value
     )
     return f"{what} corrected: {changed}{_tail(entry.why)}" if changed else ""
 
@@ -253,6 +259,18 @@ def _calibrated(span: Span, entry: Calibrated) -> str:
     meter = f" ({entry.instrument})" if entry.instrument else ""
     found = f"{entry.slope} %" if entry.slope else entry.offset
     return f"Meter of {in_words(entry.measure)}{meter} checked: {found}, {entry.result}"
+
+
+def hatch(entry: Hatch) -> str:
+    """Return a hatch in words: "B1: 12 g of cysts GSL-7 gave 2700000 nauplii"."""
+    gave = f"{entry.cysts} gave {entry.nauplii} nauplii"
+    return f"{entry.place}: {entry.amount} {entry.unit} of cysts {gave}"
+
+
+def enriched(entry: Enriched) -> str:
+    """Return live food taken out of its enrichment in words."""
+    cold = ", held cold" if entry.cold else ""
+    return f"{entry.place}: {entry.food} enriched for {entry.hours} h, taken out{cold}"
 
 
 def _clock(span: Span, entry: Clock) -> str:
@@ -286,7 +304,8 @@ def _tail(text: Value, joint: str = ": ") -> str:
 _TELL: Final[dict[type[Entry], Callable[[Span, Any], str]]] = {
     Stocked: _stocked, Moved: _moved, Removed: _removed, Counted: _counted, Weighed: _weighed,
     State: _state, Incident: _incident, Matter: _matter, Note: _note, Correction: _correction,
-    Calibrated: _calibrated, Clock: _clock, Damage: _damage,
+    Calibrated: _calibrated, Hatch: lambda _, entry: hatch(entry),
+    Enriched: lambda _, entry: enriched(entry), Clock: _clock, Damage: _damage,
 }  # fmt: skip
 
 
@@ -299,12 +318,13 @@ def feeds(span: Span) -> Iterable[str]:
         meals = [fed for fed in span.farm.fed(place.code) if span.holds(fed.at)]
         if not meals:
             continue
-        grams = span.said(Amount(sum(fed.amount_g for fed in meals), "g"), ".0f")
-        last = meals[-1]
-        yield (
-            f"{place.code}: {grams} in {len(meals)} meal{'s' * (len(meals) > 1)}, the last "
-            f"{span.who(last.by, last.at)}"
-        )
+        if given := [fed for fed in meals if fed.amount_g > 0]:
+            grams = span.said(Amount(sum(fed.amount_g for fed in given), "g"), ".0f")
+            count, last = len(given), given[-1]
+            yield (
+                f"{place.code}: {grams} in {count} meal{'s' * (count > 1)}, the last "
+                f"{span.who(last.by, last.at)}"
+            )
         yield from (_changed_meal(span, fed) for fed in meals if _differs(fed))
 
 
@@ -313,7 +333,8 @@ def _differs(fed: FedAt) -> bool:
 
 
 def _changed_meal(span: Span, fed: FedAt) -> str:
-    parts = [f"{fed.place} meal {fed.meal}: {fed.amount_g:g} g"]
+    given = f": {fed.amount_g:g} g" if fed.amount_g > 0 else " withheld"
+    parts = [f"{fed.place} meal {fed.meal}{given}"]
     if fed.advised_g is not None and fed.advised_g != fed.amount_g:
         parts.append(f"{fed.advised_g:g} g advised")
     if fed.left_g:

@@ -20,9 +20,11 @@ from rounds.day.state import (
     Conflict,
     DeadAt,
     DosedAt,
+    EnrichedAt,
     ExchangedAt,
     FedAt,
     HandoffAt,
+    HatchAt,
     Heard,
     IncidentAt,
     LoopWater,
@@ -41,7 +43,9 @@ from rounds.records.entry import (
     Correction,
     Counted,
     Died,
+    Enriched,
     Entry,
+    Hatch,
     Incident,
     Matter,
     Moved,
@@ -58,7 +62,7 @@ from rounds.records.entry import (
 )
 from rounds.site.model import Site
 
-_LIGHT: Final = (Reading, Answer, Skipped, Note, Walk, Calibrated)
+_LIGHT: Final = (Reading, Answer, Skipped, Note, Walk, Calibrated, Hatch, Enriched)
 """Kinds that change nothing of what earlier entries mean."""
 LOT_KINDS: Final = (Stocked, Moved, Removed, Counted, Died, Weighed)
 
@@ -78,6 +82,8 @@ class Farm:
     skips: list[SkipAt] = field(default_factory=list)
     notes: list[NoteAt] = field(default_factory=list)
     walks: dict[str, WalkAt] = field(default_factory=dict)
+    hatches: list[HatchAt] = field(default_factory=list)
+    enriched: list[EnrichedAt] = field(default_factory=list)
     matters: list[OpenMatter] = field(default_factory=list)
     incidents: list[IncidentAt] = field(default_factory=list)
     handoffs: list[HandoffAt] = field(default_factory=list)

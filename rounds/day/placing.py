@@ -13,9 +13,11 @@ from rounds.day.state import (
     CalibratedAt,
     DeadAt,
     DosedAt,
+    EnrichedAt,
     ExchangedAt,
     FedAt,
     HandoffAt,
+    HatchAt,
     IncidentAt,
     NoteAt,
     OpenMatter,
@@ -30,10 +32,12 @@ from rounds.records.entry import (
     Calibrated,
     Died,
     Dosed,
+    Enriched,
     Entry,
     Exchanged,
     Fed,
     Handoff,
+    Hatch,
     Incident,
     Matter,
     Note,
@@ -85,6 +89,25 @@ def _calibrated(farm: Farm, entry: Calibrated) -> None:
         entry.due, entry.at, entry.by,
     )  # fmt: skip
     _put(farm._calibrations.setdefault(entry.measure, []), checked)
+
+
+def _hatch(farm: Farm, entry: Hatch) -> None:
+    grams = amount(entry.amount, entry.unit, "g")
+    if not grams or grams < 0:
+        return
+    hatch = HatchAt(
+        entry.id, entry.place or "", entry.cysts, grams, entry.nauplii,
+        amount(entry.nominal, "1", "1"), entry.at, entry.by,
+    )  # fmt: skip
+    _put(farm.hatches, hatch)
+
+
+def _enriched(farm: Farm, entry: Enriched) -> None:
+    hours = amount(entry.hours, "h", "h")
+    enriched = EnrichedAt(
+        entry.id, entry.place or "", entry.food, hours, entry.cold, entry.at, entry.by
+    )
+    _put(farm.enriched, enriched)
 
 
 def _skipped(farm: Farm, entry: Skipped) -> None:
@@ -219,4 +242,5 @@ PLACE: Final[dict[type[Entry], Callable[[Farm, Any], None]]] = {
     Reading: _reading, Answer: _answer, Skipped: _skipped, Note: _note, Walk: _walk, Died: _died,
     Fed: _fed, Dosed: _dosed, Exchanged: _exchanged, State: _state, Incident: _incident,
     Matter: _matter, Handoff: _handoff, Takeover: _takeover, Calibrated: _calibrated,
+    Hatch: _hatch, Enriched: _enriched,
 }  # fmt: skip

@@ -6,6 +6,7 @@ The app and the command line ask the same forms.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import datetime
 from typing import Final, Literal, cast
 
@@ -29,10 +30,22 @@ from rounds.day.asking import (
     with_water,
 )
 from rounds.day.farm import Farm
+from rounds.day.recording_larvae import HATCHED, LARVAL_FORMS, hatched_on, larval_words
 from rounds.day.slips import Unsure
 from rounds.day.state import Stock
 from rounds.day.when import clock, local_day
-from rounds.records.entry import Counted, Entry, Incident, Moved, Removed, State, Stocked
+from rounds.records.entry import (
+    Correction,
+    Counted,
+    Enriched,
+    Entry,
+    Hatch,
+    Incident,
+    Moved,
+    Removed,
+    State,
+    Stocked,
+)
 
 CAUSES: Final = ("sold", "culled", "sample")
 FAULTS: Final = ("power", "pump", "air", "filter", "leak", "other")
@@ -91,9 +104,10 @@ def words(entry: Entry) -> str:
             about = "about " if entry.estimated else ""
             origin = f", {entry.origin}" if entry.origin else ""
             parents = f", from {', '.join(entry.parents)}" if entry.parents else ""
+            hatched = f", hatched {entry.hatched}" if entry.hatched else ""
             return (
                 f"{entry.lot}: {about}{entry.count} fish of {entry.mean_weight} {entry.unit} "
-                f"into {entry.place}{origin}{parents}"
+                f"into {entry.place}{origin}{parents}{hatched}"
             )
         case Moved():
             mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
@@ -107,6 +121,8 @@ def words(entry: Entry) -> str:
         case State():
             volume = f", {entry.volume} {entry.unit}" if entry.volume else ""
             return f"{entry.place}: {entry.state}{volume}"
+        case Correction() | Hatch() | Enriched():
+            return larval_words(entry)
         case Incident():
             text = f", {entry.text}" if entry.text else ""
             event = "fault began" if entry.event == "began" else "repaired"
@@ -132,6 +148,7 @@ def _stocked(asked: Asked) -> Stocked:
     return Stocked(
         lot=lot, place=place, count=count, mean_weight=digits, unit=unit,
         origin=asked.text("origin"), estimated=asked.text("estimated") == "yes", parents=parents,
+        hatched=hatched_on(asked) if asked.text("hatched") else "",
     )  # fmt: skip
 
 
@@ -305,6 +322,7 @@ STOCKED: Final = Form(
         Field("origin", "Where they come from", "text"),
         Field("parents", "Lots they come from, with blanks between", "text", all_lots,
               optional=True),
+        replace(HATCHED, optional=True),
     ),
     _stocked,
     "no place is for fish: name a tank or a pond in site.toml",
@@ -342,6 +360,7 @@ FORMS: Final = {
             ),
             _counted, _NO_FISH,
         ),
+        *LARVAL_FORMS,
         Form(
             "state", "water: in service, isolated, drained",
             (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from rounds.reason import Reasons
 from rounds.units import UnitError, convert
@@ -98,6 +98,8 @@ class Stock:
     """The lot, one it came from or one it was mixed with was once given live or raw fish."""
     weighings: tuple[Weighing, ...] = ()
     """Since fish last joined, left or were counted anew here, oldest first."""
+    hatched: date | None = None
+    """When the lot hatched, or the youngest it came from."""
 
     @property
     def biomass_kg(self) -> float:
@@ -190,6 +192,33 @@ class CalibratedAt:
         if self.slope_percent is not None:
             return f"read {self.slope_percent:g} % of what it should"
         return "" if self.offset is None else f"read {self.offset:+g}"
+
+
+@dataclass(frozen=True, slots=True)
+class HatchAt:
+    """Cysts hatched, and the nauplii counted; `nominal_per_g` is what the tin says."""
+
+    id: str
+    place: str
+    cysts: str
+    grams: float
+    nauplii: int
+    nominal_per_g: float | None
+    at: datetime
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class EnrichedAt:
+    """Live food taken out of its enrichment."""
+
+    id: str
+    place: str
+    food: str
+    hours: float | None
+    cold: bool
+    at: datetime
+    by: str
 
 
 @dataclass(frozen=True, slots=True)

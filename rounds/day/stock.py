@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from statistics import fmean, stdev
 from typing import Final
 
@@ -71,13 +71,18 @@ def stocks(site: Site, entries: Iterable[Entry]) -> dict[str, tuple[Stock, ...]]
     """
     rows: dict[Key, _Row] = {}
     fed_live: set[str] = set()
+    hatched: dict[str, date] = {}
     for entry in _in_order([e for e in entries if isinstance(e, LEDGER_KINDS)]):
         _apply(site, rows, entry)
+        if isinstance(entry, Stocked):
+            _hatched(hatched, entry)
         _fed_live(site, rows, fed_live, entry)
     found: dict[str, tuple[Stock, ...]] = {}
     for row in sorted(rows.values(), key=lambda row: (row.place, row.lot)):
         if row.count > 0:
-            stock = replace(_stock(row), ever_fed_live=row.lot in fed_live)
+            stock = replace(
+                _stock(row), ever_fed_live=row.lot in fed_live, hatched=hatched.get(row.lot)
+            )
             found[row.place] = (*found.get(row.place, ()), stock)
     return found
 
@@ -141,8 +146,9 @@ def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
             if counted != row.count:
                 row.weighings.clear()
             short = counted < row.count and not row.estimated
+            short = short and not entry.estimated
             row.shortage = Shortage(entry.at, row.count, counted) if short else None
-            row.count, row.estimated = counted, False
+            row.count, row.estimated = counted, entry.estimated
         elif isinstance(entry, Weighed):
             _sample(row, entry)
 
@@ -152,6 +158,18 @@ def _handled(rows: dict[Key, _Row], places: tuple[str, ...], at: datetime) -> No
         if row.place in places:
             row.handled_at = at
             row.weighings.clear()
+
+
+def _hatched(days: dict[str, date], entry: Stocked) -> None:
+    """Note the day a lot hatched: its own, else its parents'; of several the last, the youngest."""
+    try:
+        told = [date.fromisoformat(entry.hatched)] if entry.hatched else []
+    except ValueError:  # set so by a correction
+        told = []
+    lot = entry.lot or ""
+    told = told or [days[name] for name in entry.parents if name in days]
+    if told:
+        days[lot] = max([*told, *([days[lot]] if lot in days else [])])
 
 
 def _fed_live(site: Site, rows: dict[Key, _Row], lots: set[str], entry: Entry) -> None:

@@ -1,4 +1,4 @@
-"""Student's t and Poisson, as far as samples, counts and deaths need them, without a library."""
+"""Student's t, Poisson and binomial, as far as samples, counts and deaths need them, without a library."""
 
 from __future__ import annotations
 
@@ -120,6 +120,30 @@ def poisson_at_least(count: int, mean: float) -> float:
     return 1 - front * total
 
 
+def gamma_poisson_at_least(count: int, shape: float, share: float) -> float:
+    """Return the probability that a Poisson count is at least some number, its mean not known.
+
+    The mean lies in a gamma distribution, as one learnt from earlier counts does.
+
+    Args:
+        count: The number, 0 to 1e7.
+        shape: What was counted before, and half of one, 0.5 to 1e7.
+        share: Time of the count over all the time, this and before, 0.0001 to 0.9999.
+
+    Returns:
+        0 to 1.
+
+    Raises:
+        ValueError: An argument is out of range.
+
+    Source: negative binomial tail by the incomplete beta function (from memory).
+    """
+    within("count", count, 0, 1e7)
+    within("shape", shape, 0.5, 1e7)
+    within("share of the time", share, 1e-4, 0.9999)
+    return 1.0 if count == 0 else min(1.0, _beta_part(count, shape, share))
+
+
 def poisson_interval(count: int, confidence: float = 0.95) -> tuple[float, float]:
     """Return the exact interval of the mean behind a Poisson count.
 
@@ -141,4 +165,31 @@ def poisson_interval(count: int, confidence: float = 0.95) -> tuple[float, float
     far = count + 12 * math.sqrt(count + 1) + 12
     low = root(lambda mean: poisson_at_least(count, mean) - tail, 0, count) if count else 0.0
     high = root(lambda mean: poisson_at_least(count + 1, mean) - (1 - tail), 0, far)
+    return low, high
+
+
+def binomial_interval(hits: int, of: int, confidence: float = 0.95) -> tuple[float, float]:
+    """Return the exact interval of the share behind some hits in a number of trials.
+
+    Args:
+        hits: 0 to `of`.
+        of: Trials, 1 to 100,000.
+        confidence: 0.5 to 0.999.
+
+    Returns:
+        Low and high end, 0 to 1.
+
+    Raises:
+        ValueError: An argument is out of range.
+
+    Source: Clopper & Pearson 1934, Biometrika 26:404-413, by the incomplete beta function.
+    """
+    within("number looked at", of, 1, 100_000)
+    within("number found", hits, 0, of)
+    within("confidence", confidence, 0.5, 0.999)
+    tail = (1 - confidence) / 2
+    low = root(lambda p: _beta_part(hits, of - hits + 1, p) - tail, 0, 1) if hits else 0.0
+    high = (
+        root(lambda p: _beta_part(hits + 1, of - hits, p) - (1 - tail), 0, 1) if hits < of else 1.0
+    )
     return low, high

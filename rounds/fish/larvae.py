@@ -2,8 +2,16 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import NormalDist, fmean, stdev
 from typing import Final
 
+from rounds.fish.counting import EVEN_BELOW, dispersion
+from rounds.fish.distributions import binomial_interval, poisson_interval, t_quantile
+from rounds.fish.sampling import sample_size
+from rounds.reason import Reason, Reasons
 from rounds.water.ranges import within
 
 ROTIFERS_A_LARVA_DAY: Final = 1900.0  # eaten at most; public extension text on live feeds
@@ -160,3 +168,107 @@ def larvae_left(larvae_per_l: float, tank_l: float, survival_fraction: float) ->
     within("tank", tank_l, 0.1, 1e7, "L")
     within("survival", survival_fraction, 0, 1)
     return larvae_per_l * tank_l * survival_fraction
+
+
+@dataclass(frozen=True, slots=True)
+class LarvalNumber:
+    """The larvae in a tank by column samples, with the ends of the interval.
+
+    `more_columns` are still to take for the wanted precision; None where nothing was counted.
+    """
+
+    fish: float
+    low: float
+    high: float
+    clumped: bool
+    more_columns: int | None
+    reasons: Reasons
+
+
+def number_in_tank(
+    counts: Sequence[int],
+    column_l: float,
+    tank_l: float,
+    half_width_percent: float = 10.0,
+    confidence: float = 0.95,
+) -> LarvalNumber:
+    """Return how many larvae a tank holds, from columns of its water counted out.
+
+    Args:
+        counts: Larvae in each column, 0 to 1e6, one or more columns.
+        column_l: Volume of one column, L, 0.001 to 1000; all of them no more than the tank.
+        tank_l: Water in the tank, L, 0.1 to 1e7.
+        half_width_percent: Wanted half-width of the interval, % of the number, 1 to 100.
+        confidence: Of the interval, 0.5 to 0.999.
+
+    Returns:
+        The number. Where the counts differ as chance does, the exact Poisson interval; where the
+        larvae are clumped (variance over mean 2 or more), the spread between the columns too, and
+        the wider governs.
+
+    Raises:
+        ValueError: An argument is out of range.
+
+    Source: Garwood 1936 (Poisson); Student's t of the column means; 2 is common practice.
+    """
+    within("number of columns", len(counts), 1, 1000)
+    for count in counts:
+        within("larvae in a column", count, 0, 1e6)
+    within("tank", tank_l, 0.1, 1e7, "L")
+    within("column", column_l, 1e-3, 1000, "L")
+    within("water in all columns", column_l * len(counts), 1e-3, tank_l, "L")
+    within("wanted precision", half_width_percent, 1, 100, "%")
+    n, total = len(counts), sum(counts)
+    each = tank_l / column_l
+    low, high = (end / n for end in poisson_interval(total, confidence))
+    mean, upper = total / n, (1 + confidence) / 2
+    wanted = (NormalDist().inv_cdf(upper) * 100 / half_width_percent) ** 2 / mean if total else 0
+    values = {"total": total, "n": n, "column": column_l, "tank": tank_l, "fish": mean * each}
+    says = "{total} larvae in {n} columns of {column:g} L, in {tank:g} L: {fish:.0f}"
+    reasons = [Reason(says, values, "share of the water")]
+    index = dispersion(counts) if n > 1 and total else 0.0
+    clumped = index >= EVEN_BELOW
+    if clumped:
+        reach = t_quantile(upper, n - 1) * stdev(counts) / math.sqrt(n)
+        low, high = min(low, max(0.0, mean - reach)), max(high, mean + reach)
+        cv = min(300.0, 100 * stdev(counts) / fmean(counts))
+        wanted = max(wanted, sample_size(cv, half_width_percent, confidence))
+    how = "the spread between columns" if clumped else "chance alone"
+    says = "variance over mean {index:.1f}: {how}, {low:.0f} to {high:.0f}"
+    reasons.append(
+        Reason(
+            says if n > 1 and total else "{how}: {low:.0f} to {high:.0f}",
+            {"index": index, "how": how, "low": low * each, "high": high * each},
+            "Student's t" if clumped else "exact Poisson interval, Garwood 1936",
+        )
+    )
+    more = max(0, math.ceil(wanted) - n) if total else None
+    return LarvalNumber(mean * each, low * each, high * each, clumped, more, tuple(reasons))
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A share of larvae looked at, 0 to 1, with the ends of its exact interval."""
+
+    share: float
+    low: float
+    high: float
+
+
+def share_of(found: int, looked_at: int, confidence: float = 0.95) -> Share:
+    """Return the share of larvae that had something, with its exact interval.
+
+    Args:
+        found: Larvae that had it, 0 to `looked_at`.
+        looked_at: Larvae looked at, 1 to 100,000; 20 in the daily look.
+        confidence: Of the interval, 0.5 to 0.999.
+
+    Returns:
+        The share.
+
+    Raises:
+        ValueError: An argument is out of range, or more were found than looked at.
+
+    Source: Clopper & Pearson 1934, Biometrika 26:404-413.
+    """
+    return Share(found / max(1, looked_at), *binomial_interval(found, looked_at, confidence))

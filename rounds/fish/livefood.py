@@ -232,6 +232,27 @@ def nauplius_dry_mass_ug(output_mg_per_g: float, nauplii_per_g: float) -> float:
     return 1000 * output_mg_per_g / nauplii_per_g
 
 
+def hatch_yield_per_g(nauplii: float, grams: float) -> float:
+    """Return the nauplii that a gram of cysts gave.
+
+    Args:
+        nauplii: Counted in the whole hatch, 0 to 1e13.
+        grams: Cysts set up, 0.001 to 1e6 g.
+
+    Returns:
+        Nauplii per g.
+
+    Raises:
+        ValueError: An argument is out of range, or more hatched than a gram holds cysts.
+
+    Source: definition; at most 400,000 a gram.
+    """
+    within("nauplii", nauplii, 0, 1e13)
+    within("cysts", grams, 1e-3, 1e6, "g")
+    within("yield", nauplii / grams, 0, 400_000, "nauplii/g")
+    return nauplii / grams
+
+
 def poor_hatch(nauplii_per_g: float, earlier_per_g: Sequence[float]) -> bool:
     """Return whether a hatch lies 20 % or more under the lot's own mean.
 
@@ -249,6 +270,52 @@ def poor_hatch(nauplii_per_g: float, earlier_per_g: Sequence[float]) -> bool:
     """
     within("yield", nauplii_per_g, 0, 400_000, "nauplii/g")
     return bool(earlier_per_g) and nauplii_per_g <= POOR_LOT * fmean(earlier_per_g)
+
+
+WARM_H: Final = 4.0
+"""Enriched food left warm is used within so many hours: it eats up what it was given. From memory.
+"""
+COLD_H: Final = 24.0
+"""And below 10 degC, lightly aerated, at most 8 million a litre. Artemia Reference Center, Ghent
+University, course text on cold storage: up to 24 h, of freshly hatched nauplii."""
+
+
+@dataclass(frozen=True, slots=True)
+class EnrichmentClock:
+    """When live food goes into its enrichment, comes out, and until when it may be fed."""
+
+    start: datetime
+    out: datetime
+    use_by_warm: datetime
+    use_by_cold: datetime
+
+
+def enrichment_clock(ready: datetime, enrich_h: float, rinse_h: float = 0.5) -> EnrichmentClock:
+    """Return the hours of an enrichment, counted backwards from the feeding.
+
+    Args:
+        ready: When the food goes into the tank.
+        enrich_h: In the enrichment, 1 to 36 h.
+        rinse_h: Rinsing before the tank, 0 to 4 h.
+
+    Returns:
+        The times; what it was given is used up at the last of them.
+
+    Raises:
+        ValueError: A duration is out of range.
+
+    Source: cold storage, Ghent University; `WARM_H` from memory.
+    """
+    within("enrichment", enrich_h, 1, 36, "h")
+    within("rinsing", rinse_h, 0, 4, "h")
+    out = ready - timedelta(hours=rinse_h)
+    warm, cold = use_by(out, cold=False), use_by(out, cold=True)
+    return EnrichmentClock(out - timedelta(hours=enrich_h), out, warm, cold)
+
+
+def use_by(out: datetime, *, cold: bool) -> datetime:
+    """Return until when enriched food may be fed after it came out; source as of the clock."""
+    return out + timedelta(hours=COLD_H if cold else WARM_H)
 
 
 @dataclass(frozen=True, slots=True)

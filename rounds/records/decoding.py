@@ -47,6 +47,8 @@ _DECIMALS: Final[Mapping[type[Entry], tuple[str, ...]]] = {
     kinds.Exchanged: ("volume_out", "volume_in", "salinity_in"),
     kinds.State: ("volume",),
     kinds.Calibrated: ("slope", "offset"),
+    kinds.Hatch: ("amount", "nominal"),
+    kinds.Enriched: ("hours",),
 }
 _COUNTS: Final[Mapping[type[Entry], tuple[str, ...]]] = {
     kinds.Stocked: ("count",),
@@ -57,6 +59,7 @@ _COUNTS: Final[Mapping[type[Entry], tuple[str, ...]]] = {
     kinds.Weighed: ("count",),
     kinds.Fed: ("meal",),
     kinds.Dosed: ("portion",),
+    kinds.Hatch: ("nauplii",),
 }
 
 

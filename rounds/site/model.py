@@ -54,6 +54,25 @@ class Weaning:
 
 
 @dataclass(frozen=True, slots=True)
+class Screen:
+    """The mesh of the outlet screen, um, and from which to which day after hatch it is in."""
+
+    mesh_um: float
+    from_day: int
+    to_day: int
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class SwimBladder:
+    """From which to which day after hatch larvae fill the swim bladder: the surface is skimmed."""
+
+    from_day: int
+    to_day: int
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Species:
     """A species profile: what its fish tolerate, eat and become. Every value has its source."""
 
@@ -75,6 +94,8 @@ class Species:
     """Most fish wanted in a cubic metre, by stage."""
     sources: Mapping[str, str] = field(default_factory=dict)
     weaning: tuple[Weaning, ...] = ()
+    screens: tuple[Screen, ...] = ()
+    swim_bladder: SwimBladder | None = None
     energy_budget: Literal["", "gilthead"] = ""
     """Whose coefficients give the ration by an energy budget; empty where none are known."""
 

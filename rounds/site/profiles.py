@@ -11,7 +11,7 @@ from typing import Any, Final, Literal
 
 from rounds.fish.ration import RationTable
 from rounds.site.measures import MEASURES
-from rounds.site.model import STAGES, Limits, Species, Stage, Weaning
+from rounds.site.model import STAGES, Limits, Screen, Species, Stage, SwimBladder, Weaning
 from rounds.site.reading import Problem, Table, nearest, read_toml
 from rounds.site.shipped import shipped
 from rounds.text import clean
@@ -149,6 +149,8 @@ def _read(table: Table, folder: Path) -> Species:
         density_kg_m3=_densities(table.table("density")),
         sources=cited,
         weaning=_weaning(table),
+        screens=_screens(table),
+        swim_bladder=_swim_bladder(table),
         energy_budget=table.word("energy_budget", ("", "gilthead"), ""),
     )
     order = ("feeding_low", "optimum_low", "optimum_high", "upper_limit")
@@ -217,14 +219,37 @@ def _weaning(table: Table) -> tuple[Weaning, ...]:
     """Read the [[weaning]] tables: foods of larvae by days after hatch."""
     found = []
     for one in table.tables("weaning", "food"):
-        first = one.whole("from_day", 0, 365)
-        last = one.whole("to_day", 0, 365)
-        if last < first and one.has("to_day"):
-            one.problem("to_day", last, f"must not be before from_day = {first}")
-        food, source = one.text("food"), one.text("source", "common practice")
-        found.append(Weaning(food, first, last, source))
+        first, last, source = _ages(one)
+        found.append(Weaning(one.text("food"), first, last, source))
         one.close()
     return tuple(sorted(found, key=lambda w: (w.from_day, w.to_day)))
+
+
+def _screens(table: Table) -> tuple[Screen, ...]:
+    """Read the [[screen]] tables: mesh of the larval tank's outlet by days after hatch."""
+    found = []
+    for one in table.tables("screen", "mesh_um"):
+        first, last, source = _ages(one)
+        found.append(Screen(one.number("mesh_um", "1", 20, 10_000), first, last, source))
+        one.close()
+    return tuple(sorted(found, key=lambda s: (s.from_day, s.to_day)))
+
+
+def _swim_bladder(table: Table) -> SwimBladder | None:
+    """Read the [swim_bladder] table: when larvae fill it with air from the surface."""
+    given = table.has("swim_bladder")
+    one = table.table("swim_bladder")
+    found = SwimBladder(*_ages(one)) if given else None
+    one.close()
+    return found
+
+
+def _ages(one: Table) -> tuple[int, int, str]:
+    first = one.whole("from_day", 0, 365)
+    last = one.whole("to_day", 0, 365)
+    if last < first and one.has("to_day"):
+        one.problem("to_day", last, f"must not be before from_day = {first}")
+    return first, last, one.text("source", "common practice")
 
 
 def _ration_table(table: Table, folder: Path) -> RationTable:
