@@ -10,6 +10,7 @@ from typing import Final
 from rounds.day import rations
 from rounds.day.air import of_place as air_of_place
 from rounds.day.farm import Farm
+from rounds.day.fasting import done, fasts
 from rounds.day.judgement import RANK, Figure, Word, worst
 from rounds.day.meters import doubts_of_meters
 from rounds.day.plan import Reread, Round, at_need, rereads, rounds_on
@@ -67,6 +68,8 @@ class Board:
     matters: tuple[OpenMatter, ...]
     meters: tuple[str, ...] = ()
     """What speaks against a meter or a loop's water, a line each, for under the table."""
+    fasts: tuple[str, ...] = ()
+    """Feed withheld by decision, a line each, for under the table."""
 
 
 def board(site: Site, farm: Farm, now: datetime, here: str = "") -> Board:
@@ -97,8 +100,9 @@ def board(site: Site, farm: Farm, now: datetime, here: str = "") -> Board:
         _counts(lines),
         site.notice,
         unheard(farm, now, here),
-        tuple(farm.matters),
+        tuple(matter for matter in farm.matters if not done(farm, matter, now)),
         (*(d.says for d in doubts), *(one.says for one in balances(site, farm, now))),
+        tuple(f"{fast.place}: {fast.says(now, site.timezone)}" for fast in fasts(farm, now)),
     )
 
 

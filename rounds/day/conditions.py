@@ -15,6 +15,7 @@ from typing import Final
 from rounds.day.deaths import judge_deaths
 from rounds.day.derived import figure
 from rounds.day.farm import Farm
+from rounds.day.fasting import fast_of
 from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
 from rounds.day.judgement import aim, judge
 from rounds.day.state import Read
@@ -106,6 +107,7 @@ def conditions(site: Site, farm: Farm, place: Place, now: datetime) -> Condition
     _appetite(farm, place, now, held)
     _handling(site, farm, place, now, held)
     _deaths(site, farm, place, now, held)
+    _withheld(farm, place, now, held)
     return held
 
 
@@ -337,6 +339,19 @@ def _deaths(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
                 held.cautions.append(f"{judged.says}: look at the fish before feeding")
                 held.add(lambda: rules.mortality(alarm=True))
                 return
+
+
+def _withheld(farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
+    """Stop feeding where somebody decided so, and tell the end of a fast that is over."""
+    fast, zone = fast_of(farm, place.code, now), farm.site.timezone
+    if fast is None:
+        return
+    says = fast.says(now, zone)
+    if fast.over(now):
+        held.cautions.append(f"{says[0].upper()}{says[1:]}")
+        return
+    held.act(says)
+    held.reasons.append(Reason("{says}", {"says": says}, "a decision"))
 
 
 def food_left(site: Site, farm: Farm, place: Place, now: datetime) -> tuple[str, ...]:

@@ -20,6 +20,7 @@ from rounds.day.changes import (
 )
 from rounds.day.deaths import call_vet, short
 from rounds.day.farm import Farm
+from rounds.day.fasting import done, fasts
 from rounds.day.judgement import RANK, Word, in_words
 from rounds.day.meters import MeterDoubt, doubtful_readings, doubts_of_meters
 from rounds.day.plan import rereads, rounds_on
@@ -140,7 +141,11 @@ def matters(
         feeds=(*feeds(span), *_still_to_feed(feeding)),
         doses=doses(span),
         watch=_watch(span, feeding),
-        matters=tuple(_open(farm, matter) for matter in farm.matters if matter.at <= now),
+        matters=tuple(
+            _open(farm, matter)
+            for matter in farm.matters
+            if matter.at <= now and not done(farm, matter, now)
+        ),
         deaths=deaths(span),
         skipped=skipped(span),
         conflicts=tuple(
@@ -251,6 +256,11 @@ def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
         found += [f"{at.code}: {one.sentence}" for one in told]
     found += raw_eating(span.farm)
     found += [
+        f"{fast.place}: {fast.says(span.until, zone)}"
+        for fast in fasts(span.farm, span.until)
+        if fast.over(span.until)
+    ]
+    found += [
         f"{ration.place}: ration held back, {ration.held_back}"
         for ration in feeding
         if ration.factor < 1 and not ration.no_feed
@@ -259,7 +269,7 @@ def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
 
 
 def _open(farm: Farm, matter: OpenMatter) -> Open:
-    text = ": ".join(filter(None, (where(matter), matter.text)))
+    text = ": ".join(filter(None, (where(matter), matter.about, matter.text)))
     text += f" (again if {matter.again_if})" if matter.again_if else ""
     return Open(matter.id, text, named(farm, matter.owner), matter.until)
 
@@ -272,7 +282,7 @@ def _unseen(farm: Farm, now: datetime) -> tuple[Open, ...]:
     return tuple(
         _open(farm, matter)
         for matter in farm.matters
-        if matter.at <= handed[-1].at and matter.id not in seen
+        if matter.at <= handed[-1].at and matter.id not in seen and not done(farm, matter, now)
     )
 
 

@@ -13,6 +13,7 @@ from typing import Final
 from rounds.day.deaths import COUNT_STANDS, call_vet, judge_deaths, short
 from rounds.day.derived import NEEDS, Derived, derived
 from rounds.day.farm import Farm
+from rounds.day.fasting import broken
 from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
 from rounds.day.judgement import RANK, SIGNS, Judgement, Word, as_word, judge, reread_at, worst
 from rounds.day.meter_pairs import oxygen_pair
@@ -98,6 +99,7 @@ def of_place(
     found += call_vet(farm, place, now)
     found += _deaths(farm, place, now)
     found += short(farm, place, now)
+    found += broken(farm, place.code, now)
     found += _answers(site, farm, place, now)
     found += _skipped(site, farm, place, now)
     found = [_with_doubts(judgement, doubts) for judgement in found]

@@ -241,6 +241,7 @@ class BoardPage(Page[None]):
                 f"{r.place} {MEASURES[r.measure].name} {clock(r.due, zone)}" for r in found.rereads
             )
             says.append(f"Read again: {', '.join(again)}")
+        says += found.fasts
         if desk.unread:
             says.append(
                 f"{desk.unread} lines of the book cannot be read and lie aside: rounds verify"
