@@ -9,7 +9,7 @@ from rounds.day.farm import Farm
 from rounds.day.judgement import SIGNS, Judgement, Word
 from rounds.day.state import DeadAt, Stock
 from rounds.day.when import local_day
-from rounds.fish.mortality import ACT_BELOW, WATCH_BELOW, expected_a_day, judge
+from rounds.fish.mortality import ACT_BELOW, WATCH_BELOW, expected_a_day, judge, judge_run
 from rounds.reason import Reason
 from rounds.site.model import Place
 
@@ -110,8 +110,9 @@ def call_vet(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
     """Return what the veterinarian must hear: three days of deaths, or deaths and an odd look.
 
     Three days running with more dead than expected count where chance explains their sum less
-    than one time in a thousand; expected is what the lot lost in the 14 days before them. A day
-    nobody counted ends the run. Larvae are judged by their own curve.
+    than one time in a thousand; expected is what the lot lost in the 14 days before them, itself
+    a matter of chance. A day nobody counted ends the run, and one before it belongs to its first
+    count. Larvae are judged by their own curve.
 
     Args:
         farm: The farm.
@@ -159,12 +160,16 @@ def _three_days(farm: Farm, place: Place, lot: str, now: datetime) -> Judgement 
     last = max(by_day)
     run = [last - timedelta(days=n) for n in reversed(range(RUN_DAYS))]
     counts = [by_day.get(day, 0) for day in run]
+    window = range(1, WINDOW_DAYS + 1)
+    # dead of days nobody looked lie in the next count: those days belong to the run
+    unseen = next((n - 1 for n in window if run[0] - timedelta(days=n) in by_day), 0)
     stocked = [s.stocked_at for s in farm.stocks.get(place.code, ()) if s.lot == lot]
-    days = min([WINDOW_DAYS, *((run[0] - local_day(at, zone)).days for at in stocked)])
-    before = sum(n for day, n in by_day.items() if 0 < (run[0] - day).days <= WINDOW_DAYS)
-    expected = expected_a_day(min(before, _MOST), max(days, 1))
-    chance = judge(min(sum(counts), _MOST), min(RUN_DAYS * expected, _MOST)).probability
-    if min(counts) <= expected or chance >= ACT_BELOW:
+    known = min([WINDOW_DAYS, *((run[0] - local_day(at, zone)).days for at in stocked)])
+    days, span = max(known - unseen, 1), RUN_DAYS + unseen
+    before = min(sum(by_day.get(run[0] - timedelta(days=n), 0) for n in window), _MOST)
+    expected = expected_a_day(before, days)
+    chance = judge_run(min(sum(counts), _MOST), span, before, days).probability
+    if counts[0] <= expected * (1 + unseen) or min(counts[1:]) <= expected or chance >= ACT_BELOW:
         return None
     rising = counts == sorted(set(counts))
     told = ", ".join(map(str, counts))
@@ -173,7 +178,7 @@ def _three_days(farm: Farm, place: Place, lot: str, now: datetime) -> Judgement 
         "{told} dead of {lot}; {expected:.2f} a day expected from the days before: by chance "
         "{chance:.2g}, act below {act}",
         {"told": told, "lot": lot, "expected": expected, "chance": chance, "act": ACT_BELOW},
-        "Poisson tail of the three days; common practice",
+        "gamma-Poisson tail of the three days; common practice",
     )
     at = max(dead.at for dead in farm.dead(place.code) if dead.lot == lot and dead.at <= now)
     return Judgement(

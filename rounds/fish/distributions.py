@@ -1,4 +1,4 @@
-"""Student's t, Poisson and binomial, as far as samples, counts and deaths need them, without a library."""
+"""Student's t, Poisson and binomial, as far as samples, counts and deaths need them."""
 
 from __future__ import annotations
 

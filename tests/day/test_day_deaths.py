@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import random
-from datetime import timedelta
-
 import pytest
+from quiet_farm import alarms, called_by
 from small_farm import NOW, Days, make_site
 
 from rounds.day import handoff, rations
@@ -79,17 +77,31 @@ def test_larvae_are_judged_by_their_own_curve() -> None:
     assert call_vet(days.farm, days.site.places["L1"], NOW) == []
 
 
-def test_quiet_farms_stay_quiet() -> None:
-    """At one death in twenty days, 24 tanks call at most about once in 90 days."""
-    chance = random.Random(4)
-    calls = 0
-    for _ in range(24):
-        days = dead(stocked(-24 * 60), [int(chance.random() < 0.05) for _ in range(45)])
-        farm = days.farm
-        for back in range(30):
-            now = NOW - timedelta(days=back)
-            calls += bool(call_vet(farm, days.site.places["T1"], now))
-    assert calls <= 1
+@pytest.mark.parametrize(("deaths_a_day", "looked_at"), [(0.05, 1.0), (0.05, 0.7)])
+def test_a_quiet_farm_raises_about_one_alarm_in_90_days_by_both_rules(
+    deaths_a_day: float, looked_at: float
+) -> None:
+    both, vets = alarms(deaths_a_day, looked_at, farms=2, seed=3)
+    assert both <= 2
+    assert vets <= 0.5
+
+
+def test_days_nobody_looked_before_a_run_do_not_call_the_veterinarian() -> None:
+    """Three a day for ever, four days unseen: fifteen in the next count are no outbreak."""
+    days = stocked()
+    for back in range(20, 6, -1):
+        days.write(e.Died, -24.0 * back, place="T1", lot="L1", count=3)
+    for back, count in ((2, 15), (1, 4), (0, 4)):
+        days.write(e.Died, -24.0 * back - 0.5, place="T1", lot="L1", count=count)
+    assert vet(days) == []
+    seen = dead(stocked(), [3] * 14 + [15, 4, 4])
+    assert len(vet(seen)) == 1
+
+
+def test_deaths_that_rose_threefold_are_called_within_the_stated_delay() -> None:
+    """Stated: from 3 to 9 a day, four tanks in five by the third day."""
+    assert called_by(3, 9, day=3, tanks=60, seed=5) > 0.7
+    assert called_by(0.05, 2, day=5, tanks=60, seed=5) > 0.7
 
 
 def test_an_unusual_sign_beside_deaths_calls_the_veterinarian() -> None:
