@@ -6,6 +6,7 @@ import argparse
 
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.out import emit, say, why
+from rounds.day.moving import plan_lines
 from rounds.day.room import Room, room
 
 
@@ -37,7 +38,10 @@ def _show(farm: Opened, found: Room) -> None:
     for caution in found.cautions:
         say(f"! {caution}.", hang=2)
     for says in found.dates:
-        say(f"Density {says}.", hang=2)
+        say(f"Reached: {says}.", hang=2)
+    for one in found.plans:
+        say("", f"Next for {one.lot}:")
+        say(*(f"  {text}." for text in plan_lines(one)), hang=2)
     say("", f"{'Limit':<16}{'kg':>9}{'fish':>9}")
     for limit in found.limits:
         if limit.kg is None:

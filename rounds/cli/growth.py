@@ -10,6 +10,7 @@ from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
 from rounds.cli.out import emit, say, why
 from rounds.day.growth import Growth, growths
+from rounds.day.moving import Plan, plan, plan_lines
 from rounds.day.projection import Projection, project
 
 
@@ -28,7 +29,7 @@ def run(asked: argparse.Namespace) -> int:
                 raise Failure(f"{asked.what} has no fish on record")
             if not found:
                 raise Failure(f"there is no lot or place {asked.what}: lots {', '.join(lots)}")
-        told = [(one, project(farm.site, farm.farm, one, farm.now)) for one in found]
+        told = [_ahead(farm, one) for one in found]
         if getattr(asked, "json", False):
             rows = [_row(*pair) for pair in told]
             emit("growth", farm.site.id, farm.now, rows, farm.site.display_units)
@@ -37,14 +38,22 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _row(growth: Growth, ahead: Projection) -> dict[str, Any]:
+_Told = tuple[Growth, Projection, Plan]
+
+
+def _ahead(farm: Opened, one: Growth) -> _Told:
+    ahead = project(farm.site, farm.farm, one, farm.now)
+    return one, ahead, plan(farm.site, farm.farm, one, ahead, farm.now)
+
+
+def _row(growth: Growth, ahead: Projection, next_: Plan) -> dict[str, Any]:
     row = {field.name: getattr(growth, field.name) for field in fields(growth)}
-    return {**row, "projection": ahead}
+    return {**row, "projection": ahead, "plan": next_}
 
 
-def _show(farm: Opened, told: list[tuple[Growth, Projection]], *, single: bool) -> None:
+def _show(farm: Opened, told: list[_Told], *, single: bool) -> None:
     say("Place  Lot         Fish   Mean g  kg/m3  Days  SGR %  TGCx1000  FCR eco   bio")
-    for one, ahead in told:
+    for one, ahead, next_ in told:
         density = f"{one.density_kg_m3:.1f}" if one.density_kg_m3 is not None else "-"
         tgc = f"{one.tgc.x1000:.3f}" if one.tgc else "-"
         say(
@@ -55,14 +64,16 @@ def _show(farm: Opened, told: list[tuple[Growth, Projection]], *, single: bool) 
         for missing in one.missing:
             say(f"       measure: {missing}", hang=2)
         if single:
-            _all(farm, one, ahead)
+            _all(farm, one, ahead, next_)
         elif ahead.ahead:
             say(f"       {ahead.market.says}", hang=2)
+            if next_.split_by is not None:
+                say(f"       {next_.split}", hang=2)
     if not told:
         say("No fish on record.")
 
 
-def _all(farm: Opened, one: Growth, ahead: Projection) -> None:
+def _all(farm: Opened, one: Growth, ahead: Projection, next_: Plan) -> None:
     for text in filter(None, (one.fcr_says, one.tgc_says)):
         say(f"       not said: {text}", hang=2)
     for caution in one.cautions:
@@ -78,8 +89,9 @@ def _all(farm: Opened, one: Growth, ahead: Projection) -> None:
     say("")
     for name, when in dates.items():
         say(f"{name + ':':<16}{when.says}", hang=16)
+    say("Next:", *(f"  {text}" for text in plan_lines(next_)), hang=2)
     say("Why:")
-    why((*one.reasons, *ahead.reasons), farm.site.display_units)
+    why((*one.reasons, *ahead.reasons, *next_.reasons), farm.site.display_units)
     say("")
 
 

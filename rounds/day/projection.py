@@ -14,7 +14,7 @@ from typing import Final
 from rounds.day.air import water_m3
 from rounds.day.farm import Farm
 from rounds.day.growth import REACH, Growth, temperature_now_c
-from rounds.day.when import local_day
+from rounds.day.when import local_day, long_day
 from rounds.fish.capacity import biomass_at_density_kg
 from rounds.fish.growth import Projected, project_tgc
 from rounds.fish.stock import carried_se_g
@@ -107,6 +107,23 @@ def project(site: Site, farm: Farm, growth: Growth, now: datetime) -> Projection
     )  # fmt: skip
 
 
+def when_weighs(
+    site: Site, farm: Farm, growth: Growth, now: datetime, target_g: float, what: str
+) -> When:
+    """Return when a lot's mean weight is reached, or why there is no date.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        growth: What the lot did so far.
+        now: The present.
+        target_g: The weight, g.
+        what: It in words, for the sentence.
+    """
+    unsaid = _unsupported(growth, now)
+    return When(unsaid) if unsaid else _Path(site, farm, growth, now).when(target_g, what)
+
+
 def _unsupported(growth: Growth, now: datetime) -> str:
     if growth.tgc is None:
         return growth.tgc_says
@@ -185,8 +202,8 @@ class _Path:
         day, first, last = (None if d is None else self._today + timedelta(days=d) for d in found)
         if day is None or first is None:
             return When(f"{what}: no date within two years")
-        until = "later than two years" if last is None else _spoken(last)
-        says = f"{what} about {_spoken(day)} (from {_spoken(first)} to {until})"
+        until = "later than two years" if last is None else long_day(last)
+        says = f"{what} about {long_day(day)} (from {long_day(first)} to {until})"
         return When(says, day, first, last)
 
 
@@ -200,10 +217,6 @@ def _high(one: Projected) -> float:
 
 def _low(one: Projected) -> float:
     return one.low_g
-
-
-def _spoken(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"
 
 
 def _density(
@@ -246,4 +259,4 @@ def _grading(growth: Growth, now: datetime, site: Site) -> When:
     if ahead > HORIZON_DAYS:
         return When(f"CV {cv:.0f} % and not rising: no grading in sight")
     day = local_day(last.at, site.timezone) + timedelta(days=math.ceil(ahead))
-    return When(f"CV {cv:.0f} %, {GRADE_CV:g} % about {_spoken(day)} if it goes on so", day)
+    return When(f"CV {cv:.0f} %, {GRADE_CV:g} % about {long_day(day)} if it goes on so", day)

@@ -14,7 +14,8 @@ from datetime import datetime
 from rounds.day.air import water_m3
 from rounds.day.farm import Farm
 from rounds.day.growth import of_stock
-from rounds.day.projection import WARN_SHARE, project
+from rounds.day.moving import Plan, plans
+from rounds.day.projection import WARN_SHARE, project, when_weighs
 from rounds.day.room_limits import DAY, NAMES, Limit, Limits
 from rounds.day.state import Stock
 from rounds.fish import capacity as of_fish
@@ -46,6 +47,7 @@ class Room:
     fits: bool | None
     grow_to_g: float | None
     dates: tuple[str, ...]
+    plans: tuple[Plan, ...]
     missing: tuple[str, ...]
     cautions: tuple[str, ...]
     reasons: Reasons
@@ -93,6 +95,9 @@ def room(
     most_g = None
     if least is not None and count is not None:
         most_g = _grow_to(told, tuple(known), count)
+    dates = _dates(site, farm, place, stocks, now)
+    if least is not None and least.governs != "space" and most_g and count == there:
+        dates += _by_limit(site, farm, place, stocks, now, most_g, least.governs)
     volume_m3 = water_m3(farm, place)
     fish = None if least is None else math.floor(least.kg * 1000 / weight_g + 1e-9)
     return Room(
@@ -100,7 +105,7 @@ def room(
         now_kg / volume_m3 if volume_m3 else None, found, least.kg if least else None, fish,
         least.governs if least else "", len(known) < len(found), count,
         None if fish is None or count is None else count <= fish, most_g,
-        _dates(site, farm, place, stocks, now),
+        dates, plans(site, farm, place, now),
         tuple(dict.fromkeys(one.missing for one in found if one.missing)),
         tuple(_cautions(site, farm, place, now_kg, volume_m3, now)),
         least.reasons if least else (),
@@ -132,6 +137,18 @@ def _dates(
         texts = dict.fromkeys((ahead.density_warn.says, ahead.density_limit.says))
         found += [f"{stock.lot}: {says}" for says in texts]
     return tuple(found)
+
+
+def _by_limit(
+    site: Site, farm: Farm, place: Place, stocks: tuple[Stock, ...], now: datetime, most_g: float,
+    governs: str,
+) -> tuple[str, ...]:  # fmt: skip
+    """Return when the only lot of a tank has grown to what another limit than space allows."""
+    if len(stocks) != 1:
+        return ()
+    growth = of_stock(site, farm, place, stocks[0], now)
+    found = when_weighs(site, farm, growth, now, most_g, f"{most_g:.4g} g (what {governs} carries)")
+    return (f"{stocks[0].lot}: {found.says}",)
 
 
 def _cautions(

@@ -11,6 +11,11 @@ def local_day(at: datetime, zone: ZoneInfo) -> date:
     return at.astimezone(zone).date()
 
 
+def long_day(day: date) -> str:
+    """Return a date in words, "12 Dec 2026"."""
+    return f"{day.day} {day:%b %Y}"
+
+
 def clock(at: datetime, zone: ZoneInfo) -> str:
     """Return the site's time of day, "06:11"."""
     return f"{at.astimezone(zone):%H:%M}"
