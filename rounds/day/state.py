@@ -63,11 +63,12 @@ class Weighing:
 
 @dataclass(frozen=True, slots=True)
 class Shortage:
-    """Fewer fish counted than the account carried, and when."""
+    """Fewer fish counted than the account carried, when and by whom."""
 
     at: datetime
     on_record: int
     counted: int
+    by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

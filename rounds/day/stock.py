@@ -34,6 +34,9 @@ _ONE_WEIGHING: Final = timedelta(hours=6)
 _WILD: Final = 2.0
 """A rest this many times lighter or heavier than before is doubted (common practice)."""
 
+_SAME_SHORTAGE: Final = timedelta(days=7)
+"""A count that finds no more fish than one of these days did does not end its shortage."""
+
 Key = tuple[str, str]
 
 
@@ -114,6 +117,7 @@ def _in_order(entries: list[Entry]) -> list[Entry]:
 def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
     if isinstance(entry, Fed):
         _feed(site, rows, entry)
+        _fed_from(rows, entry)
         return
     lot = entry.lot or ""
     if isinstance(entry, Stocked):
@@ -122,6 +126,7 @@ def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
             lot, entry.place or "", max(0, entry.count), entry.estimated, weight, weight,
             weight * _START_ERROR[entry.estimated], entry.at, entry.at,
         )  # fmt: skip
+        _cropped(rows, entry)
         if weight > 0 and not entry.estimated:
             start.weighings.append(Weighing(entry.at, 0, weight))
         _join(rows, start)
@@ -145,12 +150,41 @@ def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
             counted = max(0, entry.count)
             if counted != row.count:
                 row.weighings.clear()
-            short = counted < row.count and not row.estimated
-            short = short and not entry.estimated
-            row.shortage = Shortage(entry.at, row.count, counted) if short else None
+            row.shortage = None if entry.estimated else _short(row, counted, entry)
             row.count, row.estimated = counted, entry.estimated
         elif isinstance(entry, Weighed):
             _sample(row, entry)
+
+
+def _short(row: _Row, counted: int, entry: Counted) -> Shortage | None:
+    """Return what a count misses, with what one of the week before missed and this finds again."""
+    if row.estimated:
+        return None
+    last, expected = row.shortage, row.count
+    if last is not None and entry.at - last.at <= _SAME_SHORTAGE:
+        expected += last.on_record - last.counted
+    if counted >= expected:
+        return None
+    at = entry.at if last is None or counted < row.count else last.at
+    return Shortage(at, expected, counted, entry.by)
+
+
+def _cropped(rows: dict[Key, _Row], crop: Stocked) -> None:
+    """Take a crop out of its parents in the pond it came from, as far as they are on record."""
+    left = crop.count
+    for parent in crop.parents if crop.source else ():
+        row = rows.get((parent, crop.source))
+        if row is not None and left > 0:
+            left -= _take(row, min(left, row.count), None, crop.at).count
+
+
+def _fed_from(rows: dict[Key, _Row], fed: Fed) -> None:
+    """Take what was fed alive out of the crop it came from, by its mean weight."""
+    given_g = amount(fed.amount, fed.unit, "g") or 0.0
+    for (lot, _), row in rows.items():
+        if lot == fed.feed_lot and row.count > 0 and row.weight_g > 0 and given_g > 0:
+            part = _take(row, min(row.count, round(given_g / row.weight_g)), None, fed.at)
+            given_g -= part.count * row.weight_g
 
 
 def _handled(rows: dict[Key, _Row], places: tuple[str, ...], at: datetime) -> None:
