@@ -8,7 +8,8 @@ from typing import Final
 from rounds.day.farm import Farm
 from rounds.day.judgement import SIGNS, Judgement, Word
 from rounds.day.state import DeadAt, Stock
-from rounds.day.when import local_day
+from rounds.day.unheard import named
+from rounds.day.when import local_day, spoken
 from rounds.fish.mortality import ACT_BELOW, WATCH_BELOW, expected_a_day, judge, judge_run
 from rounds.reason import Reason
 from rounds.site.model import Place
@@ -205,8 +206,10 @@ def short(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
         missing = lack.on_record - lack.counted
         if missing <= max(1.0, SHORT_PART * lack.on_record):
             continue
+        who = f"{named(farm, lack.by)}, {spoken(lack.at, now, farm.site.timezone)}"
         says = (
-            f"{missing} of {stock.lot} missing: {lack.counted} counted, {lack.on_record} on record"
+            f"{missing} of {stock.lot} missing: {lack.counted} counted ({who}), {lack.on_record} "
+            "on record"
         )
         do = (
             "Count again; look at screens, outlets and the floor for jumpers; look for fish "

@@ -20,9 +20,10 @@ from rounds.day.changes import (
 )
 from rounds.day.deaths import call_vet, short
 from rounds.day.farm import Farm
-from rounds.day.fasting import done, fasts
+from rounds.day.fasting import broken, done, fasts
 from rounds.day.judgement import RANK, Word, in_words
 from rounds.day.meters import MeterDoubt, doubtful_readings, doubts_of_meters
+from rounds.day.off_feed import off_feed
 from rounds.day.plan import rereads, rounds_on
 from rounds.day.rations import Ration
 from rounds.day.raw_eating import raw_eating
@@ -252,7 +253,9 @@ def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
         if (state := span.farm.state_of(place)) != "in service":
             found.append(f"{place} is {state}")
     for at in span.site.places.values():
-        told = (*call_vet(span.farm, at, span.until), *short(span.farm, at, span.until))
+        args = span.farm, at, span.until
+        told = (*call_vet(*args), *short(*args), *off_feed(*args))
+        told += tuple(broken(span.farm, at.code, span.until))
         found += [f"{at.code}: {one.sentence}" for one in told]
     found += raw_eating(span.farm)
     found += [

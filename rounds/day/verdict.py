@@ -18,6 +18,7 @@ from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
 from rounds.day.judgement import RANK, SIGNS, Judgement, Word, as_word, judge, reread_at, worst
 from rounds.day.meter_pairs import oxygen_pair
 from rounds.day.meters import MeterDoubt, doubtful, doubts_of_meters
+from rounds.day.off_feed import off_feed
 from rounds.day.state import Read
 from rounds.day.when import local_day, spoken
 from rounds.reason import Reason
@@ -100,6 +101,7 @@ def of_place(
     found += _deaths(farm, place, now)
     found += short(farm, place, now)
     found += broken(farm, place.code, now)
+    found += off_feed(farm, place, now)
     found += _answers(site, farm, place, now)
     found += _skipped(site, farm, place, now)
     found = [_with_doubts(judgement, doubts) for judgement in found]

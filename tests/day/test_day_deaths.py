@@ -124,13 +124,16 @@ def test_fewer_counted_than_carried_is_its_own_line() -> None:
     days.write(e.Died, -30, place="T1", lot="L1", count=2)
     days.write(e.Counted, -20, place="T1", lot="L1", count=276)
     (judged,) = short(days.farm, days.site.places["T1"], NOW)
-    assert judged.says == "22 of L1 missing: 276 counted, 298 on record"
+    assert judged.says == "22 of L1 missing: 276 counted (Ana, yesterday 12:00), 298 on record"
     assert judged.verdict == "watch"
     stands = of_place(days.site, days.farm, days.site.places["T1"], NOW)
     assert any(one.measure == "count" for one in stands.judgements)
     document = handoff.matters(days.site, days.farm, NOW, "ana")
     assert any("T1: 22 of L1 missing" in line for line in document.watch)
-    days.write(e.Counted, -1, place="T1", lot="L1", count=276)  # counted again: as it is
+    days.write(e.Counted, -2, place="T1", lot="L1", count=275)  # so it was no slip
+    (judged,) = short(days.farm, days.site.places["T1"], NOW)
+    assert judged.says.startswith("23 of L1 missing: 275 counted (Ana, today")
+    days.write(e.Counted, -1, place="T1", lot="L1", count=297)  # they were there
     assert short(days.farm, days.site.places["T1"], NOW) == []
 
 
