@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from rounds.site.addresses import read_sync
 from rounds.site.checklists import load_checklists
 from rounds.site.model import Site
 from rounds.site.parts import (
@@ -86,6 +87,7 @@ def digest(folder: Path) -> str:
 def _read(top: Table, folder: Path) -> Site:
     site = _site(top.table("site"), folder)
     tables = {name: top.tables(name, "measure" if name == "limits" else "code") for name in _TABLES}
+    addresses = read_sync(top.tables("sync", "name"))
     top.close()
     products = read_products(tables["product"])
     loops = read_loops(tables["loop"], products)
@@ -102,6 +104,7 @@ def _read(top: Table, folder: Path) -> Site:
         limits=tuple(one for kinds, one in limits if not kinds),
         checklists=load_checklists(folder, places, top.problems),
         valves=read_valves(tables["valve"]),
+        sync=addresses,
     )
 
 

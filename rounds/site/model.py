@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Final, Literal
 from zoneinfo import ZoneInfo
 
+from rounds.address import Address
 from rounds.fish.ration import RationTable
 
 Kind = Literal["tank", "filter", "tray", "pond", "culture", "store", "house"]
@@ -263,6 +264,15 @@ class Checklist:
 
 
 @dataclass(frozen=True, slots=True)
+class SyncAddress:
+    """Where the laptops of a site meet; `every_min` minutes apart the app looks there."""
+
+    name: str
+    address: Address
+    every_min: float = 15.0
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """One farm, as its files describe it."""
 
@@ -292,6 +302,7 @@ class Site:
     skip_reasons: tuple[str, ...] = ()
     causes: tuple[str, ...] = ()
     """Causes of death offered when the dead are counted."""
+    sync: tuple[SyncAddress, ...] = ()
 
     def places_of(self, loop: str) -> tuple[Place, ...]:
         """Return the places that share this loop's water, in walking order."""
