@@ -1,4 +1,4 @@
-"""`rounds forage`: what tanks would take from the pond, what it bears, and a crop given."""
+"""`rounds forage`: what tanks would take from the pond, what it bears, its crops, forage fed."""
 
 from __future__ import annotations
 
@@ -8,46 +8,65 @@ from decimal import Decimal
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.options import amount
-from rounds.cli.out import emit, say, why
+from rounds.cli.out import emit, row, say, why
 from rounds.day import forage_need, pond, rations
+from rounds.day.forage_hold import Held, held
 from rounds.day.forage_need import Asked, Need
 from rounds.day.pond import Pond
+from rounds.records.entry import Counted
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Print need and pond; record a stock estimate or a crop."""
-    marks = (asked.marked, asked.caught, asked.recaptured)
-    estimates = any(one is not None for one in marks)
+    """Print need, pond and crops; record a stock estimate, or forage fed."""
+    estimates = asked.hauls is not None or any(one is not None for one in _marks(asked))
     if asked.give is not None and asked.place is None:
         raise Failure("say which tank: rounds forage PLACE --give AMOUNT")
     with opened(asked, writes=estimates or asked.give is not None) as farm:
         where, said = _pond(farm, asked.pond), list[str]()
         if estimates:
-            if None in marks:
-                raise Failure("an estimate needs --marked, --caught and --recaptured")
-            lots = farm.farm.stocks.get(where, ())
-            lot = lots[0].lot if lots else "FORAGE"
-            draft = pond.estimate(where, lot, *marks)
+            draft = _estimate(farm, where, asked)
             farm.write(draft)
-            said.append(f"Kept: {where}, {draft.count} fish by mark-recapture.")
+            said.append(f"Kept: {where}, about {draft.count} fish, {draft.method}.")
         place = None if asked.place is None else place_code(farm.site, asked.place)
         typed = Asked(
             asked.share, asked.length, asked.prey, asked.yield_, asked.r, asked.k, asked.breeding
         )
-        needs = forage_need.needs(farm.site, farm.farm, farm.now, typed, place)
+        full = pond.of_pond(farm.farm, farm.site.places[where], farm.now, typed)
+        needs = forage_need.needs(farm.site, farm.farm, farm.now, full, place)
         if place is not None and not needs:
             raise Failure(f"{place} has no fish on record")
         found = _found(farm, where, typed, needs)
         if asked.give is not None and place is not None:
             said.append(_give(farm, place, asked, found))
+        crops = held(farm.site, farm.farm, farm.now)
         if getattr(asked, "json", False):
-            emit("forage", farm.site.id, farm.now, [found, *needs], farm.site.display_units)
+            display = farm.site.display_units
+            rows = [{**row(found, display), "crops": row(crops, display)}, *needs]
+            emit("forage", farm.site.id, farm.now, rows, display)
             return 0
         if said:
-            say(*said)
+            say(*said, hang=2)
         else:
-            _show(farm, found, needs)
+            _show(farm, found, needs, crops)
     return 0
+
+
+def _marks(asked: argparse.Namespace) -> tuple[int | None, int | None, int | None]:
+    return asked.marked, asked.caught, asked.recaptured
+
+
+def _estimate(farm: Opened, where: str, asked: argparse.Namespace) -> Counted:
+    lots = farm.farm.stocks.get(where, ())
+    lot = max(lots, key=lambda one: one.count).lot if lots else "FORAGE"
+    marked, caught, recaptured = _marks(asked)
+    if asked.hauls is not None:
+        hauls = asked.hauls.split()
+        if not all(haul.isdecimal() and len(haul) < 9 for haul in hauls):
+            raise Failure("--hauls takes whole numbers: the fish of each haul, in order")
+        return pond.by_seine(where, lot, [int(haul) for haul in hauls])
+    if marked is None or caught is None or recaptured is None:
+        raise Failure("an estimate needs --marked, --caught and --recaptured, or --hauls")
+    return pond.by_marks(where, lot, marked, caught, recaptured)
 
 
 def _pond(farm: Opened, typed: str | None) -> str:
@@ -71,12 +90,18 @@ def _give(farm: Opened, place: str, asked: argparse.Namespace, found: Pond) -> s
     ration = next(
         one for one in rations.today(farm.site, farm.farm, farm.now) if one.place == place
     )
-    draft = pond.crop(farm.site, farm.farm, farm.now, ration, grams, found, asked.why)
+    draft = pond.give(
+        farm.site, farm.farm, farm.now, ration, grams, found, asked.why, lot=asked.lot
+    )
     farm.write(draft)
-    return f"Kept: {place}, meal {draft.meal}, {draft.amount} g of {draft.product}, wet."
+    whence = f"crop {draft.feed_lot}" if draft.feed_lot else f"{found.place} itself, no crop"
+    return (
+        f"Kept: {place}, meal {draft.meal}, {draft.amount} g of {draft.product}, wet, from "
+        f"{whence}. Count the live ones left tomorrow."
+    )
 
 
-def _show(farm: Opened, found: Pond, needs: tuple[Need, ...]) -> None:
+def _show(farm: Opened, found: Pond, needs: tuple[Need, ...], crops: tuple[Held, ...]) -> None:
     say(f"{found.place}  {found.line}", hang=4)
     for name, kg in (
         ("by measured yield", found.by_yield_kg_day),
@@ -86,8 +111,15 @@ def _show(farm: Opened, found: Pond, needs: tuple[Need, ...]) -> None:
     if found.fish is not None:
         span = "" if found.low_fish is None else f" ({found.low_fish:.0f} to {found.high_fish:.0f})"
         mass = "" if found.stock_kg is None else f", {found.stock_kg:.1f} kg"
-        say(f"  stock {found.fish:.0f}{span}{mass}")
+        say(f"  stock {found.fish:.0f}{span}{mass}, {found.age_days:.0f} days ago")
+    free = "not known" if found.free_kg is None else f"{found.free_kg:.2f} kg"
+    say(f"  may be taken now: {free}; {found.taken_kg:.2f} kg taken since the estimate", hang=2)
+    most = "" if found.most_a_year_kg is None else f" of {found.most_a_year_kg:.1f} kg at most"
+    count = f"{found.crops_this_year} crop{'s' * (found.crops_this_year != 1)}"
+    say(f"  this year: {count}, {found.taken_this_year_kg:.2f} kg{most}", hang=2)
     _rest(found, farm)
+    for crop in crops:
+        say(f"crop {crop.says}", hang=2)
     for need in needs:
         wet = (
             "not known" if need.wet_kg_day is None else f"{need.wet_kg_day * 1000:.0f} g wet a day"

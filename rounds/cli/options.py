@@ -95,6 +95,13 @@ def parser() -> argparse.ArgumentParser:
     add("today", "today", "print today's sheet: the worst first, rounds, rations, doses")
     walk = add("walk", "walking", "walk a round, question by question, without the app")
     walk.add_argument("checklist", nargs="?", metavar="CHECKLIST", help="which round (its code)")
+    walk.add_argument(
+        "--read-at", metavar="HH:MM", help="when the values were read, if not now (from a slate)"
+    )
+    slate = add("slate", "slate", "print a blank round sheet to walk with on paper")
+    slate.add_argument("checklist", nargs="?", metavar="CHECKLIST", help="which round (its code)")
+    slate.add_argument("--day", metavar="DATE", help="the day it is for (today)")
+    slate.add_argument("--width", type=int, default=80, help="columns of the paper (80)")
     _ration(add("ration", "ration", "print today's rations, or record a meal as given"))
     _dose(
         add("dose", "calculator", "print what to dose and why; with figures, a calculator"), common
@@ -210,6 +217,7 @@ def _forage(command: argparse.ArgumentParser) -> None:
     command.add_argument("--prey", type=amount("g"), metavar="g", help="mean weight of the prey")
     for name in ("marked", "caught", "recaptured"):
         command.add_argument(f"--{name}", type=int, metavar="N", help="record a stock estimate")
+    command.add_argument("--hauls", metavar="'N N N'", help="record one: seine, none put back")
     command.add_argument(
         "--yield",
         type=amount("1"),
@@ -217,12 +225,17 @@ def _forage(command: argparse.ArgumentParser) -> None:
         metavar="g/m2",
         help="net yield a day, as measured",
     )
-    command.add_argument("--r", type=amount("1"), metavar="1/yr", help="growth rate of the stock")
-    command.add_argument("--k", type=amount("kg"), metavar="kg", help="what the pond carries")
     command.add_argument(
-        "--breeding", type=amount("degC"), default=20.0, metavar="degC", help="no crop below (20)"
+        "--r", type=amount("1"), metavar="1/yr", help="growth of the stock (site.toml)"
     )
-    command.add_argument("--give", metavar="AMOUNT", help="record a crop given, in g wet")
+    command.add_argument(
+        "--k", type=amount("kg"), metavar="kg", help="what the pond carries (site.toml)"
+    )
+    command.add_argument(
+        "--breeding", type=amount("degC"), metavar="degC", help="no crop below (site.toml)"
+    )
+    command.add_argument("--give", metavar="AMOUNT", help="record forage fed to PLACE, in g wet")
+    command.add_argument("--lot", default="", metavar="LOT", help="which crop (the oldest ready)")
     command.add_argument("--why", default="", metavar="TEXT", help="why it is given all the same")
 
 

@@ -34,7 +34,7 @@ class Asked:
     yield_g_m2_day: float | None = None
     r_per_yr: float | None = None
     k_kg: float | None = None
-    breeding_c: float = BREEDING_C
+    breeding_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

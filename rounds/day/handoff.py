@@ -25,6 +25,7 @@ from rounds.day.judgement import RANK, Word, in_words
 from rounds.day.meters import MeterDoubt, doubtful_readings, doubts_of_meters
 from rounds.day.off_feed import off_feed
 from rounds.day.plan import rereads, rounds_on
+from rounds.day.pond_watch import forage_watch
 from rounds.day.rations import Ration
 from rounds.day.raw_eating import raw_eating
 from rounds.day.saltbalance import balances
@@ -257,6 +258,7 @@ def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
         told = (*call_vet(*args), *short(*args), *off_feed(*args))
         told += tuple(broken(span.farm, at.code, span.until))
         found += [f"{at.code}: {one.sentence}" for one in told]
+    found += forage_watch(span.site, span.farm, span.until)
     found += raw_eating(span.farm)
     found += [
         f"{fast.place}: {fast.says(span.until, zone)}"

@@ -1,18 +1,23 @@
-"""The forage pond against what is needed of it: stock, yield, allowed crop, and the crop given.
+"""The forage pond against what is needed of it: stock, yield, allowed crop, and forage given.
 
 The stock is what was last estimated, with its date; an old one, or a cold pond, allows nothing.
+What is allowed a day adds up from the estimate on; crops since are taken off it.
 """
 
 from __future__ import annotations
 
+import math
 import re
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Final
 
+from rounds.day.crops import Crop, crops, ponds
 from rounds.day.farm import Farm
-from rounds.day.forage_need import Asked, forage
+from rounds.day.forage_hold import no_forage, to_feed
+from rounds.day.forage_need import BREEDING_C, Asked, forage
 from rounds.day.inputs import fresh
 from rounds.day.rations import Ration
 from rounds.day.state import amount
@@ -22,19 +27,23 @@ from rounds.fish.pond import (
     StockEstimate,
     crop_allowed,
     mark_recapture,
+    msy_kg_yr,
     pond_area_needed_m2,
+    removal,
 )
-from rounds.reason import Reason, Reasons, lines
+from rounds.reason import Reason, Reasons, Value, lines
 from rounds.records.entry import Counted, Entry, Fed, Stocked, Weighed
 from rounds.site.model import Place, Site
 from rounds.text import plain
 from rounds.units import Amount
 
-PERMIT: Final = (
-    "Permit: look that it names this species and has not run out; no pond fish leaves the site, "
-    "and no wild ones come in."
-)
-_METHOD: Final = re.compile(r"mark-recapture: (\d+) marked, (\d+) caught, (\d+) recaptured")
+_MARKS: Final = re.compile(r"mark-recapture: (\d+) marked, (\d+) caught, (\d+) recaptured")
+_HAULS: Final = re.compile(r"seine hauls: (\d+(?: \d+)+)")
+_WEEK, _YEAR = timedelta(days=7), timedelta(days=366)
+PERMIT_ENDS: Final = timedelta(days=30)
+"""So long before its end a permit is told (common practice)."""
+
+__all__ = ["Pond", "by_marks", "by_seine", "give", "of_pond", "permit", "pond", "ponds"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +63,16 @@ class Pond:
     by_yield_kg_day: float | None
     by_surplus_kg_day: float | None
     allowed_kg_day: float | None
+    bears_kg_day: float | None
+    """The larger of the two in the warm, from an estimate that is not too old."""
+    taken_kg: float
+    """Since the estimate."""
+    free_kg: float | None
+    """May be taken now: what was allowed since the estimate, less what was taken."""
+    crops_this_year: int
+    taken_this_year_kg: float
+    most_a_year_kg: float | None
+    """By surplus production, r K / 4."""
     need_kg_day: float
     area_needed_m2: float | None
     line: str
@@ -63,15 +82,10 @@ class Pond:
     reasons: Reasons
 
 
-def ponds(site: Site) -> tuple[Place, ...]:
-    """Return the ponds of a site, in walking order."""
-    return tuple(place for place in site.places.values() if place.kind == "pond")
-
-
 # -- the pond --------------------------------------------------------------------------------------
 
 
-def estimate(place: str, lot: str, marked: int, caught: int, recaptured: int) -> Counted:
+def by_marks(place: str, lot: str, marked: int, caught: int, recaptured: int) -> Counted:
     """Draft the entry of a stock estimate by mark and recapture.
 
     Raises:
@@ -79,7 +93,55 @@ def estimate(place: str, lot: str, marked: int, caught: int, recaptured: int) ->
     """
     found = mark_recapture(marked, caught, recaptured)
     method = f"mark-recapture: {marked} marked, {caught} caught, {recaptured} recaptured"
-    return Counted(place=place, lot=lot, count=round(found.fish), method=method)
+    return _estimate(place, lot, found, method)
+
+
+def by_seine(place: str, lot: str, hauls: Sequence[int]) -> Counted:
+    """Draft the entry of a stock estimate by seine hauls, their fish kept out until the last.
+
+    Raises:
+        ValueError: Too few hauls, or they do not fall.
+    """
+    return _estimate(place, lot, removal(hauls), f"seine hauls: {' '.join(map(str, hauls))}")
+
+
+def _estimate(place: str, lot: str, found: StockEstimate, method: str) -> Counted:
+    count = round(found.fish)
+    return Counted(place=place, lot=lot, count=count, method=method, estimated=True)
+
+
+def of_pond(farm: Farm, place: Place, now: datetime, asked: Asked) -> Asked:
+    """Return what was typed, the rest from the pond's place and its records.
+
+    Args:
+        farm: The farm.
+        place: The pond.
+        now: The present.
+        asked: What was typed; it goes before what the site says.
+    """
+    own = place.forage
+    return replace(
+        asked,
+        prey_g=asked.prey_g or _weight_g(_entries(farm, place.code, now), now),
+        r_per_yr=own.r_per_yr if asked.r_per_yr is None else asked.r_per_yr,
+        k_kg=own.k_kg if asked.k_kg is None else asked.k_kg,
+        breeding_c=own.breeding_c if asked.breeding_c is None else asked.breeding_c,
+    )
+
+
+def permit(place: Place, today: date) -> str:
+    """Return the reminder of a pond's permit, in one sentence."""
+    own = place.forage
+    name = f"Permit ({own.permit})" if own.permit else "Permit"
+    rest = "no pond fish leaves the site, and no wild ones come in."
+    if own.permit_until is None:
+        return f"{name}: look that it names this species and has not run out; {rest}"
+    day = f"{own.permit_until:%d %b %Y}"
+    if own.permit_until < today:
+        return f"{name} ran out on {day}: take nothing, call the supervisor; {rest}"
+    if own.permit_until - today <= PERMIT_ENDS:
+        return f"{name} runs out on {day}: ask for the next one now; {rest}"
+    return f"{name}: look that it names this species, good until {day}; {rest}"
 
 
 def pond(
@@ -98,11 +160,12 @@ def pond(
     Raises:
         ValueError: A number is out of range.
     """
+    typed, asked = asked, of_pond(farm, place, now, asked)
     entries = _entries(farm, place.code, now)
     counts = [e for e in entries if isinstance(e, Counted)]
-    missing, cautions, reasons = [], [PERMIT], []
+    missing, cautions, reasons = [], [permit(place, local_day(now, site.timezone))], []
     last = counts[-1] if counts else None
-    prey_g = asked.prey_g or _weight_g(entries, last.at if last else now)
+    prey_g = typed.prey_g or _weight_g(entries, last.at if last else now)
     stock_kg = age = None
     interval: StockEstimate | None = None
     if last is None:
@@ -124,7 +187,8 @@ def pond(
     if read is None or not fresh(read, now):
         missing.append(f"Read the temperature of {place.code}.")
         read = None
-    made, since = _made_kg_day(site, farm, entries, asked)
+    taken = crops(site, farm, place.code, now)
+    made, since = _made_kg_day(taken, entries, typed.prey_g)
     area = place.area_m2
     if asked.yield_g_m2_day is not None and area is not None:
         made = asked.yield_g_m2_day * area / 1000
@@ -135,22 +199,38 @@ def pond(
         says = "made {made:.4f} a day since {since}, crops counted in"
         at = f"{since:%d %b %Y}" if since else ""
         reasons.append(Reason(says, {"made": Amount(made, "kg"), "since": at}, "measured here"))
+    breeding_c = BREEDING_C if asked.breeding_c is None else asked.breeding_c
+    most = None
     if asked.r_per_yr is None or asked.k_kg is None:
         missing.append("Growth rate and carrying capacity of the stock, for surplus production.")
-    by_yield = by_surplus = None
-    if last is not None and age is not None and stock_kg is not None and read is not None:
-        crop = crop_allowed(
-            made, asked.r_per_yr, asked.k_kg, stock_kg, age, read.value, asked.breeding_c
-        )
-        by_yield, by_surplus = crop.by_yield_kg_day, crop.by_surplus_kg_day
-        reasons += crop.reasons
-    elif read is not None and read.value < asked.breeding_c:
+    else:
+        most = msy_kg_yr(asked.r_per_yr, asked.k_kg)
+        values: dict[str, Value] = {"r": asked.r_per_yr, "k": Amount(asked.k_kg, "kg")}
+        says = "growth rate {r:g} a year, the pond carries {k:.1f}"
+        typed_both = typed.r_per_yr is not None and typed.k_kg is not None
+        source = "as typed" if typed_both else f"site.toml: {place.forage.source}"
+        reasons.append(Reason(says, values, source))
+    by_yield = by_surplus = bears = None
+    if last is not None and age is not None and stock_kg is not None:
+        most_kg = 2 * asked.k_kg if asked.k_kg is not None else math.inf
+        figures = (made, asked.r_per_yr, asked.k_kg, min(stock_kg, most_kg), age)
+        warm = crop_allowed(*figures, breeding_c, breeding_c)
+        both = (warm.by_yield_kg_day, warm.by_surplus_kg_day)
+        bears = max((one for one in both if one is not None), default=None)
+        if read is not None:
+            crop = crop_allowed(*figures, read.value, breeding_c)
+            by_yield, by_surplus = crop.by_yield_kg_day, crop.by_surplus_kg_day
+            reasons += crop.reasons
+    elif read is not None and read.value < breeding_c:
         by_yield = by_surplus = 0.0
         reasons.append(Reason("too cold to breed: take nothing", {}, "common practice"))
-    known = [crop_kg for crop_kg in (by_yield, by_surplus) if crop_kg is not None]
-    allowed = min(known, default=None)
+    allowed = _least(by_yield, by_surplus)
     if age is not None and age > STALE_AFTER_DAYS:
         allowed = 0.0
+    since_kg = sum(one.kg for one in taken if last is not None and one.at > last.at)
+    free = None if allowed is None or age is None else max(0.0, allowed * (int(age) + 1) - since_kg)
+    year = f"{now.astimezone(site.timezone):%Y}"
+    this_year = [one for one in taken if one.day.startswith(year)]
     per_m2 = None if made is None or area is None else made * 1000 / area
     area_needed = None
     if per_m2 is not None and per_m2 >= 1e-4 and need_kg_day > 0:
@@ -159,10 +239,15 @@ def pond(
         place.code, None if last is None else float(last.count),
         interval.low if interval else None, interval.high if interval else None,
         last.at if last else None, age, stock_kg, read.value if read else None, made, per_m2,
-        by_yield, by_surplus, allowed, need_kg_day, area_needed,
+        by_yield, by_surplus, allowed, bears, since_kg, free, len(this_year),
+        sum(one.kg for one in this_year), most, need_kg_day, area_needed,
         _line(need_kg_day, allowed, area_needed, area), tuple(missing), tuple(cautions),
         tuple(reasons),
     )  # fmt: skip
+
+
+def _least(*figures: float | None) -> float | None:
+    return min((one for one in figures if one is not None), default=None)
 
 
 def _line(
@@ -185,9 +270,11 @@ def _entries(farm: Farm, place: str, now: datetime) -> list[Entry]:
 
 
 def _interval(counted: Counted) -> StockEstimate | None:
-    found = _METHOD.search(counted.method)
+    marks, hauls = _MARKS.search(counted.method), _HAULS.search(counted.method)
     try:
-        return mark_recapture(*(int(part) for part in found.groups())) if found else None
+        if marks is not None:
+            return mark_recapture(*(int(part) for part in marks.groups()))
+        return removal([int(part) for part in hauls[1].split()]) if hauls is not None else None
     except ValueError:
         return None
 
@@ -207,28 +294,27 @@ def _weight_g(entries: list[Entry], at: datetime) -> float | None:
 
 
 def _made_kg_day(
-    site: Site, farm: Farm, entries: list[Entry], asked: Asked
+    taken: Sequence[Crop], entries: list[Entry], prey_g: float | None
 ) -> tuple[float | None, datetime | None]:
-    """Return the net production between the last two estimates, or since stocking, kg a day."""
+    """Return the net production up to the last estimate, kg a day, and since when.
+
+    It is taken over as much of a year as is known since the last stocking: between two estimates
+    near each other their errors would hide it.
+    """
     known = [e for e in entries if isinstance(e, Counted | Stocked)]
     if len(known) < 2 or not isinstance(known[-1], Counted):
         return None, None
     last = known[-1]
-    first = next((e for e in reversed(known[:-1]) if last.at - e.at >= timedelta(days=7)), None)
-    if first is None or any(isinstance(e, Stocked) and e.at > first.at for e in known):
+    stocked = max((n for n, e in enumerate(known) if isinstance(e, Stocked)), default=0)
+    span = (e for e in known[stocked:-1] if _WEEK <= last.at - e.at <= _YEAR)
+    first = next(span, None)
+    if first is None:
         return None, None
     start_g = _weight_g([e for e in entries if e.at <= first.at], first.at)
-    end_g = asked.prey_g or _weight_g(entries, last.at)
+    end_g = prey_g or _weight_g(entries, last.at)
     if start_g is None or end_g is None:
         return None, None
-    crops_g = sum(
-        fed.amount_g
-        for place in site.places
-        for fed in farm.fed(place)
-        if first.at < fed.at <= last.at
-        and (product := site.products.get(fed.product)) is not None
-        and product.kind == "forage"
-    )
+    crops_g = 1000 * sum(one.kg for one in taken if first.at < one.at <= last.at)
     days = (last.at - first.at) / timedelta(days=1)
     made_g = last.count * end_g - first.count * start_g + crops_g
     return made_g / 1000 / days, first.at
@@ -237,7 +323,7 @@ def _made_kg_day(
 # -- what is written -------------------------------------------------------------------------------
 
 
-def crop(
+def give(
     site: Site,
     farm: Farm,
     now: datetime,
@@ -245,8 +331,9 @@ def crop(
     grams: Decimal,
     found: Pond,
     why: str = "",
+    lot: str = "",
 ) -> Fed:
-    """Draft the entry of forage given to a tank.
+    """Draft the entry of forage given to a tank, from a crop that is out of its hold.
 
     Args:
         site: The site.
@@ -256,13 +343,15 @@ def crop(
         grams: Wet forage, g.
         found: The pond it comes from.
         why: The person's reason.
+        lot: The crop; left out, the oldest that may be fed.
 
     Returns:
         The draft.
 
     Raises:
-        ValueError: No forage product, a tank that is not to be fed, a crop above what is allowed
-            or a lot that would lose its exemption, without a reason.
+        ValueError: No forage product, a tank that is not to be fed, more than the crop has left,
+            or, without a reason, a crop in its hold or straight from the pond, or a lot that
+            would lose its exemption.
     """
     product = forage(site)
     if product is None:
@@ -271,19 +360,22 @@ def crop(
         raise ValueError(f"{grams} g is not an amount of forage.")
     if not ration.ready:
         raise ValueError(f"{ration.place} is not to be fed now ({ration.held_back}).")
-    allowed_g = None if found.allowed_kg_day is None else found.allowed_kg_day * 1000
-    told = []
-    taken_g = sum(
-        fed.amount_g
-        for place in site.places
-        for fed in farm.fed(place)
-        if fed.product == product.code and fed.day == f"{local_day(now, site.timezone)}"
-    )
-    if allowed_g is None or float(grams) + taken_g > allowed_g:
-        may = "not known" if allowed_g is None else f"{allowed_g:.0f} g"
-        told.append(
-            f"{plain(grams)} g, {taken_g:.0f} g taken already, is above the day's crop, {may}."
-        )
+    crop, told = to_feed(site, farm, now, lot), list[str]()
+    if crop is not None and crop.place == ration.place:
+        raise ValueError(f"{crop.lot} swims in {crop.place} itself.")
+    if crop is not None:
+        if float(grams) > 1000 * crop.mass_kg + 1:
+            left_g = f"{crop.mass_kg * 1000:.0f} g"
+            raise ValueError(f"{crop.lot} has {left_g} left: if there is more, count it first.")
+        if not crop.ready:
+            told.append(f"{crop.says}.")
+    else:
+        why_not = no_forage(site, farm, product, now)
+        told.append(f"{why_not[:1].upper()}{why_not[1:]}.")
+        free_g = None if found.free_kg is None else found.free_kg * 1000
+        if free_g is None or float(grams) > free_g:
+            may = "not known" if free_g is None else f"{free_g:.0f} g"
+            told.append(f"{plain(grams)} g is above what {found.place} bears now, {may}.")
     told += [
         f"{stock.lot} would lose the exemption from freezing for raw eating, for good; the local "
         "food authority decides."
@@ -302,4 +394,5 @@ def crop(
         meal=meal.number if meal else 1,
         reasons=lines(found.reasons, site.display_units),
         why=why.strip(),
+        feed_lot="" if crop is None else crop.lot,
     )

@@ -29,6 +29,8 @@ from rounds.day.asking import (
     with_fish,
     with_water,
 )
+from rounds.day.cropping import CROPPED
+from rounds.day.crops import forage_lot
 from rounds.day.farm import Farm
 from rounds.day.recording_larvae import HATCHED, LARVAL_FORMS, hatched_on, larval_words
 from rounds.day.slips import Unsure
@@ -164,6 +166,8 @@ def _moved(asked: Asked) -> Moved:
 
 def _removed(asked: Asked) -> Removed:
     lot, place = asked.text("lot"), asked.text("place")
+    if asked.text("cause") == "sold" and forage_lot(asked.farm, lot, place, asked.now):
+        raise ValueError(f"no pond fish leaves the site: what is too many of {lot} is culled")
     count, digits, unit, _ = _leaving(asked, lot, place)
     return Removed(
         lot=lot, place=place, count=count, mass=digits, unit=unit, cause=asked.text("cause")
@@ -360,6 +364,7 @@ FORMS: Final = {
             ),
             _counted, _NO_FISH,
         ),
+        CROPPED,
         *LARVAL_FORMS,
         Form(
             "state", "water: in service, isolated, drained",

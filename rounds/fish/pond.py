@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -277,3 +278,53 @@ def mark_recapture(marked: int, caught: int, recaptured: int) -> StockEstimate:
     fish = (m + 1) * (c + 1) / (r + 1) - 1
     se = math.sqrt((m + 1) * (c + 1) * (m - r) * (c - r) / ((r + 1) ** 2 * (r + 2)))
     return StockEstimate(fish, se, max(float(m + c - r), fish - 1.96 * se), fish + 1.96 * se)
+
+
+MOST_HAULS: Final = 10
+
+
+def removal(hauls: Sequence[int]) -> StockEstimate:
+    """Return the fish that were in a pond from seine hauls that take fewer and fewer out of it.
+
+    Args:
+        hauls: Fish of each haul, in order, kept out until the last; 2 to 10 hauls of 0 to 1e6,
+            the last below the first.
+
+    Returns:
+        Estimate before the first haul, error, and interval; never fewer than were caught.
+
+    Raises:
+        ValueError: Too few hauls, one out of range, or no fall from the first to the last.
+
+    Source: Carle and Strub 1978, equation 7 with even weights; error Zippin 1956 (both from
+        memory).
+    """
+    k, total = len(hauls), sum(hauls)
+    within("number of hauls", k, 2, MOST_HAULS)
+    for haul in hauls:
+        within("haul", haul, 0, 1e6, "fish")
+    if hauls[-1] >= hauls[0]:
+        raise ValueError(
+            f"the last haul, {hauls[-1]} fish, must be below the first, {hauls[0]}: "
+            "seine again without putting any back, or mark fish"
+        )
+    weighted = sum((k - i) * haul for i, haul in enumerate(hauls, 1))
+
+    def enough(fish: int) -> bool:
+        ratio = (fish + 1) / (fish - total + 1)
+        for i in range(1, k + 1):
+            left = k * fish - weighted + k - i
+            ratio *= (left - total + 1) / (left + 2)
+        return ratio <= 1
+
+    low, high = total, total + 1
+    while not enough(high):
+        low, high = high, 2 * high
+    while low < high:
+        middle = (low + high) // 2
+        low, high = (low, middle) if enough(middle) else (middle + 1, high)
+    caught = total / (k * low - weighted)
+    missed = (1 - caught) ** k
+    spread = (1 - missed) ** 2 - (caught * k) ** 2 * (1 - caught) ** (k - 1)
+    se = math.sqrt(low * (1 - missed) * missed / spread) if spread > 0 else 0.0
+    return StockEstimate(float(low), se, max(float(total), low - 1.96 * se), low + 1.96 * se)

@@ -227,7 +227,7 @@ def test_nothing_is_taken_from_a_cold_pond_or_on_an_old_estimate() -> None:
 def test_mark_recapture_is_written_with_its_date_and_read_back_with_its_interval() -> None:
     days = Days(make_site())
     days.stock("P1", count=900, weight="2", lot="K")
-    days.write(pond.estimate("P1", "K", 200, 150, 30), -1)
+    days.write(pond.by_marks("P1", "K", 200, 150, 30), -1)
     found = stands(days)
     # husbandry 4.3: Chapman (M + 1)(C + 1) / (R + 1) - 1
     assert found.fish == round(201 * 151 / 31 - 1)
@@ -236,7 +236,7 @@ def test_mark_recapture_is_written_with_its_date_and_read_back_with_its_interval
     assert found.low_fish < found.fish < found.high_fish
     assert found.estimated_at == NOW - timedelta(hours=1)
     with pytest.raises(ValueError, match="recaptured"):
-        pond.estimate("P1", "K", 20, 15, 30)
+        pond.by_marks("P1", "K", 20, 15, 30)
 
 
 def fed_tank() -> Days:
@@ -260,24 +260,32 @@ def test_need_is_the_same_dry_matter_and_fits_the_mouth() -> None:
     assert any("Measure ten fish" in line for line in blind.missing)
 
 
-def test_a_crop_needs_a_reason_where_the_exemption_or_the_pond_is_at_stake() -> None:
+def test_forage_needs_a_reason_where_the_exemption_or_the_pond_is_at_stake() -> None:
     days = fed_tank()
     found = stands(killifish(14_000, "7.88", "0.47", 26_500))
     ration = rations.today(days.site, days.farm, NOW)[0]
+    with pytest.raises(ValueError, match="No crop of the pond is on record"):
+        pond.give(days.site, days.farm, NOW, ration, Decimal(100), found)
+    days.write(
+        e.Stocked, -24 * 29, lot="C1", place="T2", count=400, mean_weight="2", unit="g",
+        source="P1", estimated=True,
+    )  # fmt: skip
     args = (days.site, days.farm, NOW, ration)
     with pytest.raises(ValueError, match="food authority decides"):
-        pond.crop(*args, Decimal(100), found)
-    draft = pond.crop(*args, Decimal(100), found, "variety")
+        pond.give(*args, Decimal(100), found)
+    draft = pond.give(*args, Decimal(100), found, "variety")
     assert (draft.product, draft.amount, draft.unit) == ("KILLI", "100", "g")
+    assert draft.feed_lot == "C1"
     days.write(draft, -0.1)
     later = rations.today(days.site, days.farm, NOW)[0]
     assert any("no exemption" in line or "authority" in line for line in later.cautions)
     assert later.given_dry_matter_g == pytest.approx(23)  # its own dry matter, not a pellet's
     assert sum(m.advised_g for m in later.meals if not m.given) <= ration.total_g - 25 + 1
-    pond.crop(days.site, days.farm, NOW, later, Decimal(100), found)  # flagged: nothing to lose
-    with pytest.raises(ValueError, match="above the day's crop"):
-        pond.crop(days.site, days.farm, NOW, later, Decimal(900), found)
+    # flagged: nothing to lose
+    pond.give(days.site, days.farm, NOW, later, Decimal(100), found)
+    with pytest.raises(ValueError, match="C1 has 700 g left"):
+        pond.give(days.site, days.farm, NOW, later, Decimal(900), found)
     days.read("T1", -0.05, oxygen="3.0")
     stopped = rations.today(days.site, days.farm, NOW)[0]
     with pytest.raises(ValueError, match="not to be fed"):
-        pond.crop(days.site, days.farm, NOW, stopped, Decimal(100), found, "variety")
+        pond.give(days.site, days.farm, NOW, stopped, Decimal(100), found, "variety")

@@ -1,3 +1,5 @@
+import random
+import statistics
 from datetime import datetime, timedelta
 
 import pytest
@@ -169,3 +171,31 @@ def test_any_feed_starts_the_fast_anew():
     assert food_safety.earliest_harvest(feeds, 36) == datetime(2026, 3, 3, 21)
     with pytest.raises(ValueError, match="no feeding time is known"):
         food_safety.earliest_harvest([], 36)
+
+
+@pytest.mark.parametrize("part", [0.3, 0.5, 0.8])
+def test_hauls_as_they_fall_on_average_give_the_stock_back(part):
+    # what each haul takes on average: the same part of what is left
+    hauls = [round(10_000 * part * (1 - part) ** n) for n in range(4)]
+    found = pond.removal(hauls)
+    assert found.fish == pytest.approx(10_000, rel=0.002)
+    assert sum(hauls) <= found.low < found.fish < found.high
+
+
+def test_the_error_of_hauls_is_that_of_many_seinings():
+    chance, found = random.Random(1), []
+    for _ in range(150):
+        left, hauls = 300, []
+        for _ in range(3):
+            hauls.append(sum(chance.random() < 0.45 for _ in range(left)))
+            left -= hauls[-1]
+        found.append(pond.removal(hauls))
+    fish = [one.fish for one in found]
+    assert statistics.fmean(fish) == pytest.approx(300, rel=0.02)
+    assert statistics.stdev(fish) == pytest.approx(statistics.fmean(x.se for x in found), rel=0.2)
+
+
+@pytest.mark.parametrize("hauls", [[100], [100, 100], [50, 80], [0, 0], [10, -1], [9] * 11])
+def test_hauls_that_do_not_fall_tell_nothing(hauls):
+    with pytest.raises(ValueError, match="haul"):
+        pond.removal(hauls)

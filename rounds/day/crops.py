@@ -1,0 +1,82 @@
+"""The ledger of crops: what was taken from a pond of forage, when, and as which lot."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from rounds.day.farm import Farm
+from rounds.day.state import amount
+from rounds.records.entry import Fed, Stocked
+from rounds.site.model import Place, Site
+
+
+@dataclass(frozen=True, slots=True)
+class Crop:
+    """Forage taken from a pond; `lot` is empty where it was fed at once, with no lot of its own."""
+
+    pond: str
+    lot: str
+    at: datetime
+    day: str
+    kg: float
+
+
+def ponds(site: Site) -> tuple[Place, ...]:
+    """Return the ponds of a site, in walking order."""
+    return tuple(place for place in site.places.values() if place.kind == "pond")
+
+
+def cropped(farm: Farm, now: datetime) -> Iterator[Stocked]:
+    """Return what was stocked as a crop of a pond, up to now.
+
+    Args:
+        farm: The farm.
+        now: The present.
+    """
+    return (
+        entry
+        for done in farm.lots.values()
+        for entry in done
+        if isinstance(entry, Stocked) and entry.source and entry.at <= now
+    )
+
+
+def forage_lot(farm: Farm, lot: str, place: str, now: datetime) -> bool:
+    """Tell whether a lot in a place is forage: in a pond, or a crop of one."""
+    return farm.site.places[place].kind == "pond" or any(
+        one.lot == lot for one in cropped(farm, now)
+    )
+
+
+def crops(site: Site, farm: Farm, pond: str, now: datetime) -> tuple[Crop, ...]:
+    """Return the crops of a pond, oldest first.
+
+    Forage that was fed without saying its lot was taken straight from the first pond.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        pond: Code of the pond.
+        now: The present.
+    """
+    found = [
+        Crop(pond, entry.lot or "", entry.at, entry.day, entry.count * mean_kg)
+        for entry in cropped(farm, now)
+        if entry.source == pond and (mean_kg := amount(entry.mean_weight, entry.unit, "kg"))
+    ]
+    if pond == next((place.code for place in ponds(site)), None):
+        forage = {product.code for product in site.products.values() if product.kind == "forage"}
+        found += [
+            Crop(pond, "", fed.at, fed.day, fed.amount_g / 1000)
+            for place in site.places
+            for fed in farm.fed(place)
+            if fed.product in forage and fed.at <= now and not _lot(farm, fed.id)
+        ]
+    return tuple(sorted(found, key=lambda crop: (crop.at, crop.lot)))
+
+
+def _lot(farm: Farm, entry_id: str) -> str:
+    entry = farm.entry(entry_id)
+    return entry.feed_lot if isinstance(entry, Fed) else ""
