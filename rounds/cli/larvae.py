@@ -1,30 +1,33 @@
-"""`rounds larvae`: the live food of larval tanks, what cultures can give, and cysts to hatch."""
+"""`rounds larvae`: larval tanks, their number, food and age; then cultures, hatches, enrichment."""
 
 from __future__ import annotations
 
 import argparse
-from datetime import datetime, time, timedelta
+from dataclasses import replace
+from typing import Any
 
+from rounds.cli import live_food
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
-from rounds.cli.out import emit, say, why
+from rounds.cli.out import emit, row, say
 from rounds.day import cultures, larvae
-from rounds.day.cultures import Culture, Hatch
 from rounds.day.larvae import Asked, Sheet
-from rounds.day.when import spoken
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Print the sheets of larval tanks and cultures, or of the one named."""
+    """Print the sheets of larval tanks and live food, or of the place named; keep a number."""
     typed = Asked(
         asked.food or "", _counts(asked.counts), asked.volume_ml, asked.dilution, asked.target,
-        asked.culture, asked.hours, asked.day,
+        asked.culture, asked.hours, asked.day, _counts(asked.columns), asked.column_volume,
+        asked.precision,
     )  # fmt: skip
-    with opened(asked, writes=False) as farm:
+    if asked.keep and not typed.columns:
+        raise Failure("--keep keeps the number of column samples: give --columns '12 9 14'")
+    with opened(asked, writes=asked.keep) as farm:
         places = tuple(farm.site.places.values())
         if asked.place is not None:
             places = (farm.site.places[place_code(farm.site, asked.place)],)
-        elif typed.counts:
+        elif typed.counts or typed.columns:
             raise Failure("say which tank was counted: rounds larvae PLACE --counts '4 6 5'")
         args = farm.site, farm.farm
         sheets = [
@@ -40,18 +43,20 @@ def run(asked: argparse.Namespace) -> int:
         ]
         if asked.place is not None and not sheets and not kept:
             raise Failure(f"{asked.place} is no larval tank, and no culture counted these days")
-        hatch = _hatch(farm, asked)
+        food = live_food.gather(farm, asked)
+        if asked.keep:
+            sheets = [_keep(farm, one, typed) for one in sheets]
         if getattr(asked, "json", False):
-            rows = [*sheets, *kept, *([hatch] if hatch else [])]
+            rows: list[Any] = [
+                *({**row(one, farm.site.display_units), "kept": asked.keep} for one in sheets),
+                *kept, *food,
+            ]  # fmt: skip
             emit("larvae", farm.site.id, farm.now, rows, farm.site.display_units)
             return 0
         for one in sheets:
-            _tank(farm, one)
-        for two in kept:
-            _culture(farm, two)
-        if hatch is not None:
-            _told(farm, hatch)
-        if not sheets and not kept:
+            _tank(farm, one, kept=asked.keep)
+        live_food.show(farm, kept, food)
+        if not sheets and not kept and not food:
             say("No larvae and no counted culture on record.")
     return 0
 
@@ -66,32 +71,28 @@ def _counts(typed: str | None) -> tuple[int, ...]:
     return found
 
 
-def _hatch(farm: Opened, asked: argparse.Namespace) -> Hatch | None:
-    if asked.wanted is None:
-        return None
-    if asked.nauplii is None or asked.nauplii_per_g is None:
-        raise Failure("for a hatch give --nauplii and --nauplii-per-g, this cyst lot's own yield")
-    zone = farm.site.timezone
-    try:
-        if len(asked.wanted) <= 5:
-            at = datetime.combine(
-                farm.now.astimezone(zone).date(), time.fromisoformat(asked.wanted), zone
-            )
-            at += timedelta(days=at <= farm.now)
-        else:
-            at = datetime.fromisoformat(asked.wanted)
-            at = at if at.tzinfo else at.replace(tzinfo=zone)
-    except ValueError:
-        raise Failure(f"{asked.wanted} is no hour (08:00) and no date with one") from None
-    return cultures.hatch(
-        farm.site, at, asked.nauplii, asked.nauplii_per_g, farm.now, asked.enrich or 0.0
-    )
+def _keep(farm: Opened, one: Sheet, typed: Asked) -> Sheet:
+    """Write the number of the columns as a count, and show the tank with it."""
+    lots = farm.farm.stocks.get(one.place, ())
+    if len(lots) != 1:
+        held = ", ".join(stock.lot for stock in lots) or "no fish on record"
+        raise Failure(f"{one.place} holds {held}: a number is kept for one lot")
+    if one.number is None:
+        raise Failure(f"no number of {one.place} to keep: {' '.join(one.missing)}")
+    farm.write(larvae.counted(one, lots[0], typed))
+    number, now = one.number, farm.now
+    fresh = larvae.sheet(farm.site, farm.farm, farm.site.places[one.place], now, typed)
+    return replace(fresh, number=number)
 
 
-def _tank(farm: Opened, one: Sheet) -> None:
+def _tank(farm: Opened, one: Sheet, *, kept: bool) -> None:
     age = "" if one.days_after_hatch is None else f", day {one.days_after_hatch}"
     about = "about " if one.larvae_estimated else ""
     say(f"{one.place}  {about}{one.larvae} larvae{age}, {one.food}")
+    if one.number is not None:
+        ends = f"{one.number.low:.0f} to {one.number.high:.0f}, 95 %"
+        told = "Kept" if kept else "not kept: --keep"
+        say(f"  by columns {one.number.fish:.0f} ({ends}); {told}", hang=2)
     if one.per_ml is not None:
         span = "" if one.low_per_ml is None else f" ({one.low_per_ml:.2f} to {one.high_per_ml:.2f})"
         say(f"  in the tank {one.per_ml:.2f} per mL{span}, target {one.target_per_ml or '-'}")
@@ -105,38 +106,22 @@ def _tank(farm: Opened, one: Sheet) -> None:
     if one.eaten_until_next is not None:
         say(f"  eaten until the next top-up, at most: {one.eaten_until_next:.3g}")
     if one.survival is not None:
-        grew = (
-            ""
-            if one.weight_start_g is None
-            else f", {one.weight_start_g:.3g} to {one.weight_now_g:.3g} g"
-        )
-        say(f"  survival {one.survival * 100:.0f} %{grew}")
+        say(f"  survival {one.survival * 100:.0f} %, {_growth(one)}", hang=2)
+    for text in one.look.says if one.look else ():
+        say(f"  {text}", hang=2)
     for food in one.weaning:
         say(f"  day {food.from_day} to {food.to_day}: {food.food} ({food.source})", hang=2)
-    _rest(farm, one)
+    for screen in one.screens:
+        days = f"day {screen.from_day} to {screen.to_day}"
+        say(f"  {days}: outlet screen {screen.mesh_um:g} um ({screen.source})", hang=2)
+    say(f"  {one.skimmer}", hang=2)
+    for text in one.coming:
+        say(f"  soon, {text}", hang=2)
+    live_food.rest(farm, one)
 
 
-def _culture(farm: Opened, one: Culture) -> None:
-    say(f"{one.place}  {one.food} {one.per_ml:.4g} per mL")
-    if one.harvest_fraction is not None:
-        litres = "" if one.harvest_l is None else f", {one.harvest_l:.0f} L"
-        say(f"  may be harvested: {one.harvest_fraction * 100:.0f} %{litres}")
-    if one.egg_state:
-        say(f"  eggs: {one.egg_state}")
-    _rest(farm, one)
-
-
-def _told(farm: Opened, hatch: Hatch) -> None:
-    at, zone = farm.now, farm.site.timezone
-    say(f"Hatch {hatch.cysts_g:.2f} g of cysts, start {spoken(hatch.start, at, zone)}")
-    for text in hatch.cautions:
-        say(f"  ! {text}", hang=2)
-    why(hatch.reasons, farm.site.display_units)
-
-
-def _rest(farm: Opened, one: Sheet | Culture) -> None:
-    for text in one.missing:
-        say(f"  measure: {text}", hang=2)
-    for text in one.cautions:
-        say(f"  ! {text}", hang=2)
-    why(one.reasons, farm.site.display_units)
+def _growth(one: Sheet) -> str:
+    if one.weight_now_g is None:
+        return "growth not known: none weighed since stocking"
+    each = "" if one.growth_percent_day is None else f", {one.growth_percent_day:.1f} % a day"
+    return f"growth {one.weight_start_g:.3g} to {one.weight_now_g:.3g} g{each}"

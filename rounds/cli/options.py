@@ -203,9 +203,22 @@ def _larvae(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--left", type=amount("1"), metavar="N", help="per mL, after the last harvest"
     )
-    command.add_argument("--wanted", metavar="HH:MM", help="when nauplii go into the tank")
-    command.add_argument("--nauplii", type=amount("1"), metavar="N", help="how many")
-    command.add_argument("--nauplii-per-g", type=amount("1"), metavar="N", help="of this cyst lot")
+    command.add_argument("--columns", metavar="'N N N'", help="larvae in each column of water")
+    command.add_argument(
+        "--column-volume", type=amount("L"), default=1.0, metavar="L", help="of one column (1)"
+    )
+    command.add_argument(
+        "--precision", type=amount("%"), default=10.0, metavar="%", help="wanted (10)"
+    )
+    command.add_argument("--keep", action="store_true", help="keep the number of the columns")
+    command.add_argument("--wanted", metavar="HH:MM", help="when live food goes into the tank")
+    command.add_argument("--nauplii", type=amount("1"), metavar="N", help="how many to hatch")
+    command.add_argument(
+        "--cysts", metavar="NAME", help="which tin; left out, the last one hatched"
+    )
+    command.add_argument(
+        "--nauplii-per-g", type=amount("1"), metavar="N", help="of a tin not hatched here yet"
+    )
     command.add_argument("--enrich", type=amount("1"), metavar="h", help="hours in the enrichment")
 
 

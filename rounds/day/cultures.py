@@ -1,17 +1,26 @@
-"""Cultures of live food: what may be harvested, what the eggs say, and when to start a hatch."""
+"""Cultures of live food: what may be harvested, what the eggs say, and whether one is spare."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Final
 
 from rounds.day.farm import Farm
 from rounds.day.inputs import fresh
 from rounds.day.larvae import FOODS
 from rounds.day.when import local_day, spoken
 from rounds.fish import livefood
-from rounds.reason import Reason, Reasons
+from rounds.reason import Reason, Reasons, Value
 from rounds.site.model import Place, Site
+
+BACKUP: Final = "backup_culture"
+"""Code of the step that asks whether the back-up is renewed."""
+COUNTED_WITHIN: Final = timedelta(hours=36)
+"""A culture is counted daily; later it is told. So is a fall of its eggs (common practice)."""
+ALIVE: Final = timedelta(days=7)
+RENEWED_WITHIN: Final = timedelta(days=9)
+"""A back-up is renewed weekly; two days later it is told (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,17 +40,69 @@ class Culture:
 
 
 @dataclass(frozen=True, slots=True)
-class Hatch:
-    """Brine-shrimp cysts to hatch for an hour: how many grams, and the times backwards from it."""
+class Upkeep:
+    """Whether a live food outlives a crash: the cultures of it that are alive, and the back-up."""
 
-    wanted: datetime
-    nauplii: float
-    cysts_g: float
-    start: datetime
-    harvest: datetime
-    enrich: datetime | None
+    food: str
+    alive: tuple[str, ...]
+    backup: str
     cautions: tuple[str, ...]
     reasons: Reasons
+
+
+def upkeep(site: Site, farm: Farm, now: datetime) -> Upkeep | None:
+    """Return whether rotifers have two cultures, apart, counted and renewed.
+
+    Brine shrimp need none: their back-up is the tin of cysts.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        now: The present.
+
+    Returns:
+        The upkeep; None where rotifers were never counted in a culture.
+    """
+    zone, measure = site.timezone, FOODS["rotifers"]
+    lasts = {
+        place.code: read
+        for place in site.places.values()
+        if place.kind == "culture" and (read := farm.latest(place.code, measure, now)) is not None
+    }
+    if not lasts:
+        return None
+    alive = [c for c, read in lasts.items() if read.value > 0 and now - read.at <= ALIVE]
+    cautions = [
+        f"{code} not counted since {spoken(lasts[code].at, now, zone)}: count it today."
+        for code in alive
+        if now - lasts[code].at > COUNTED_WITHIN
+    ]
+    renewed = _renewed(farm, tuple(lasts), now)
+    fresh_vial = renewed is not None and now - renewed <= RENEWED_WITHIN
+    backup = f"renewed {spoken(renewed, now, zone)}" if renewed is not None else "none on record"
+    if not alive:
+        cautions.append("No culture of rotifers was counted alive within a week: start one.")
+    if len(alive) < 2 and not fresh_vial:
+        only = f"only {alive[0]} is alive" if alive else "no culture is alive"
+        cautions.append(
+            f"Rotifers: {only}, back-up {backup}. Start a closed vial in another room, today."
+        )
+    elif not fresh_vial and renewed is not None:
+        cautions.append(f"The back-up of the rotifers was {backup}: renew it.")
+    values: dict[str, Value] = {"alive": ", ".join(alive) or "none", "backup": backup}
+    says = "rotifers alive: {alive}; back-up {backup}; two are wanted, in two rooms"
+    rule = "counted alive within 7 days, each within 36 h, back-up renewed within 9 days"
+    reasons = (Reason(says, values, "common practice"), Reason(rule, {}, "common practice"))
+    return Upkeep("rotifers", tuple(alive), backup, tuple(cautions), reasons)
+
+
+def _renewed(farm: Farm, places: tuple[str, ...], now: datetime) -> datetime | None:
+    """Return when a back-up was last renewed; None since somebody said there is none."""
+    answers = [a for place in places for a in farm.answers(place, BACKUP) if a.at <= now]
+    answers.sort(key=lambda answer: (answer.at, answer.id))
+    if not answers or answers[-1].value == "there is none":
+        return None
+    return max((a.at for a in answers if a.value == "renewed today"), default=None)
 
 
 def culture(
@@ -101,7 +162,8 @@ def culture(
         state = livefood.egg_state(round(eggs.value * 100), 10_000)
         reasons.append(
             Reason(
-                "{ratio:g} % with eggs: {state}",
+                "{ratio:g} % with eggs: {state}; told at the count that shows it, a crash follows "
+                "one or two days after",
                 {"ratio": eggs.value, "state": state},
                 "good from 25, crash below 15 %",
             )
@@ -116,55 +178,4 @@ def culture(
     return Culture(
         place.code, food, last.value, growth, harvest, harvest_l, state, tuple(missing),
         tuple(cautions), tuple(reasons),
-    )  # fmt: skip
-
-
-def hatch(
-    site: Site,
-    wanted: datetime,
-    nauplii: float,
-    nauplii_per_g: float,
-    now: datetime,
-    enrich_h: float = 0.0,
-) -> Hatch:
-    """Return the cysts to set up and the hours of a hatch, backwards from when it is wanted.
-
-    Args:
-        site: The site, for its clock.
-        wanted: When the nauplii go into the tank.
-        nauplii: How many.
-        nauplii_per_g: Yield of this cyst lot, from its own hatches.
-        now: The present, for the words.
-        enrich_h: Hours in the enrichment; 0 for plain nauplii.
-
-    Raises:
-        ValueError: A number is out of range.
-    """
-    grams = livefood.cysts_g(nauplii, nauplii_per_g)
-    plan = livefood.hatch_plan(wanted, enrich_h=enrich_h)
-    zone = site.timezone
-    reasons = [
-        Reason(
-            "{n:.0f} nauplii / {each:.0f} a gram of this lot = {grams:.2f} g of cysts",
-            {"n": nauplii, "each": nauplii_per_g, "grams": grams},
-            "definition",
-        ),
-        Reason(
-            "wanted {wanted}: start {start}, harvest {harvest}",
-            {
-                "wanted": spoken(wanted, now, zone),
-                "start": spoken(plan.start, now, zone),
-                "harvest": spoken(plan.harvest, now, zone),
-            },
-            "24 h of hatching from memory; half an hour of rinsing, common practice",
-        ),
-    ]
-    if plan.enrich is not None:
-        when = spoken(plan.enrich, now, zone)
-        says = "enrichment from {when}, {hours:g} h, once their mouths are open"
-        reasons.append(Reason(says, {"when": when, "hours": enrich_h}, "8 h, from memory"))
-    late = ("It should have been started by now: later, fewer, or fed plain.",)
-    return Hatch(
-        wanted, nauplii, grams, plan.start, plan.harvest, plan.enrich,
-        late if plan.start < now else (), tuple(reasons),
     )  # fmt: skip

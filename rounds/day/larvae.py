@@ -9,22 +9,26 @@ from typing import Final
 
 from rounds.day.farm import Farm
 from rounds.day.inputs import fresh
-from rounds.day.state import Read
+from rounds.day.larval_look import Look, look
+from rounds.day.rearing import rearing
+from rounds.day.state import Read, Stock
 from rounds.day.when import local_day, spoken
 from rounds.fish.counting import clumping, density, dispersion
 from rounds.fish.larvae import (
     ROTIFERS_A_LARVA_DAY,
+    LarvalNumber,
     culture_to_add_l,
     culture_to_sieve_l,
     needed_until_next,
+    number_in_tank,
 )
 from rounds.reason import Reason, Reasons
-from rounds.records.entry import Moved, Removed, Stocked
-from rounds.site.model import Place, Site, Weaning
+from rounds.records.entry import Counted
+from rounds.site.model import Place, Screen, Site, Weaning
 
 FOODS: Final = {"rotifers": "rotifer_density", "nauplii": "nauplii_density"}
-SOON_DAYS: Final = 10
-"""A change of food within so many days is told (common practice)."""
+FEWEST_COLUMNS: Final = 5
+"""Column samples of a tank (common practice)."""
 UNTIL_NEXT_H: Final = 8.0
 """Hours of light until the next top-up where nobody says (common practice)."""
 
@@ -42,6 +46,10 @@ class Asked:
     hours: float = UNTIL_NEXT_H
     day: int | None = None
     """Days after hatch."""
+    columns: Sequence[int] = ()
+    """Larvae in each column sample of `column_l`."""
+    column_l: float = 1.0
+    precision_percent: float = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,26 +75,17 @@ class Sheet:
     survival: float | None = None
     weight_start_g: float | None = None
     weight_now_g: float | None = None
+    growth_percent_day: float | None = None
     weaning: tuple[Weaning, ...] = ()
+    screens: tuple[Screen, ...] = ()
+    skimmer: str = ""
+    coming: tuple[str, ...] = ()
+    """What changes within the next days, soonest first."""
+    look: Look | None = None
+    number: LarvalNumber | None = None
     missing: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     reasons: Reasons = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Culture:
-    """A culture of live food: its counts, what may be taken, and what its eggs say."""
-
-    place: str
-    food: str
-    per_ml: float | None
-    growth_per_day: float | None
-    harvest_fraction: float | None
-    harvest_l: float | None
-    egg_state: str
-    missing: tuple[str, ...]
-    cautions: tuple[str, ...]
-    reasons: Reasons
 
 
 def sheet(site: Site, farm: Farm, place: Place, now: datetime, asked: Asked) -> Sheet:
@@ -107,20 +106,96 @@ def sheet(site: Site, farm: Farm, place: Place, now: datetime, asked: Asked) -> 
     """
     stocks = farm.stocks.get(place.code, ())
     food = asked.food or _food(farm, place, now)
+    reared = rearing(site, farm, place, now, asked.day)
     found = Sheet(
         place.code, food, sum(s.count for s in stocks), any(s.estimated for s in stocks),
-        _age(site, farm, place, now, asked),
+        reared.days_after_hatch, survival=reared.survival, weight_start_g=reared.weight_start_g,
+        weight_now_g=reared.weight_now_g, growth_percent_day=reared.growth_percent_day,
+        weaning=reared.weaning, screens=reared.screens, skimmer=reared.skimmer,
+        coming=reared.coming, look=look(site, farm, place, now, asked.day),
+        missing=reared.missing, cautions=reared.cautions, reasons=reared.reasons,
     )  # fmt: skip
-    if asked.day is None and found.days_after_hatch is not None:
-        since = "Age is counted from the day they were stocked: say the days after hatch."
-        found = replace(found, cautions=(since,))
+    found = _columns(found, place, stocks, asked)
+    found = _looked(found, stocks)
     found = _density(found, farm, place, now, asked)
     limits = site.limits_for(FOODS[food], place, now.astimezone(site.timezone).time())
     target = asked.target_per_ml
     if target is None and limits is not None:
         target = limits.target_low
-    found = _top_up(replace(found, target_per_ml=target), site, farm, place, now, asked)
-    return _age_and_growth(found, site, farm, place)
+    return _top_up(replace(found, target_per_ml=target), site, farm, place, now, asked)
+
+
+def counted(found: Sheet, stock: Stock, asked: Asked) -> Counted:
+    """Draft the number of a tank's larvae by column samples as a count, an estimate.
+
+    Args:
+        found: The sheet with its number.
+        stock: The lot in the tank.
+        asked: The columns as typed.
+
+    Returns:
+        The draft: its method says columns, volume and interval.
+
+    Raises:
+        ValueError: No columns were typed.
+    """
+    if found.number is None:
+        raise ValueError("give the larvae of each column, --columns '12 9 14'")
+    columns = " ".join(map(str, asked.columns))
+    method = f"column samples: {columns} of {asked.column_l:g} L, {_ends(found.number)} (95 %)"
+    count = round(found.number.fish)
+    return Counted(place=found.place, lot=stock.lot, count=count, method=method, estimated=True)
+
+
+def _ends(number: LarvalNumber) -> str:
+    return f"{number.low:.0f} to {number.high:.0f}"
+
+
+def _columns(found: Sheet, place: Place, stocks: Sequence[Stock], asked: Asked) -> Sheet:
+    """Put in the number of larvae that column samples give, against the one on record."""
+    missing, cautions = list(found.missing), list(found.cautions)
+    if not asked.columns:
+        if found.larvae_estimated:
+            missing.append(
+                f"Count {place.code} by column samples, five or more: --columns '12 9 14 ...'"
+            )
+        return replace(found, missing=tuple(missing))
+    if place.volume_m3 is None:
+        missing.append(f"Put the volume of {place.code} into site.toml.")
+        return replace(found, missing=tuple(missing))
+    number = number_in_tank(
+        asked.columns, asked.column_l, place.volume_m3 * 1000, asked.precision_percent
+    )
+    if len(asked.columns) < FEWEST_COLUMNS:
+        cautions.append(
+            f"{len(asked.columns)} columns do not show whether they clump: take "
+            f"{FEWEST_COLUMNS}, over the whole tank."
+        )
+    if number.clumped:
+        cautions.append("The larvae are clumped: more columns, fewer larvae in each.")
+    if number.more_columns:
+        cautions.append(
+            f"For {asked.precision_percent:g} % take {number.more_columns} columns more."
+        )
+    elif number.more_columns is None:
+        cautions.append("No larva in any column: take larger columns, or more.")
+    if stocks and not number.low <= found.larvae <= number.high:
+        cautions.append(f"On record are {found.larvae}, outside {_ends(number)}.")
+    reasons = (*found.reasons, *number.reasons)
+    return replace(found, number=number, cautions=tuple(cautions), missing=tuple(missing),
+                   reasons=reasons)  # fmt: skip
+
+
+def _looked(found: Sheet, stocks: Sequence[Stock]) -> Sheet:
+    """Put in what twenty larvae under the microscope say, or ask for them."""
+    if found.look is None:
+        ask = f"Look at twenty larvae of {found.place}, gut and swim bladder: rounds walk larvae"
+        return replace(found, missing=(*found.missing, *([ask] if stocks else [])))
+    return replace(
+        found,
+        cautions=(*found.cautions, *found.look.cautions),
+        reasons=(*found.reasons, *found.look.reasons),
+    )
 
 
 def _food(farm: Farm, place: Place, now: datetime) -> str:
@@ -241,51 +316,3 @@ def _culture_today(site: Site, farm: Farm, measure: str, now: datetime) -> Read 
         and read.value > 0
     ]
     return max(reads, key=lambda read: (read.at, read.id), default=None)
-
-
-# -- age, survival, growth -------------------------------------------------------------------------
-
-
-def _age(site: Site, farm: Farm, place: Place, now: datetime, asked: Asked) -> int | None:
-    if asked.day is not None:
-        return asked.day
-    began = [s.stocked_at for s in farm.stocks.get(place.code, ())]
-    return (
-        (local_day(now, site.timezone) - local_day(min(began), site.timezone)).days
-        if began
-        else None
-    )
-
-
-def _age_and_growth(found: Sheet, site: Site, farm: Farm, place: Place) -> Sheet:
-    stocks, cautions = farm.stocks.get(place.code, ()), list(found.cautions)
-    entries = [e for key in farm.entries if (e := farm.entry(key)) is not None]
-    came = [e for e in entries if isinstance(e, Stocked) and e.place == place.code]
-    moved = any(
-        (isinstance(e, Moved) and place.code in (e.source, e.target))
-        or (isinstance(e, Removed) and e.place == place.code)
-        for e in entries
-    )
-    if len(stocks) == 1 and len(came) == 1 and came[0].count > 0 and not moved:
-        stock = stocks[0]
-        found = replace(
-            found,
-            survival=stock.count / came[0].count,
-            weight_start_g=stock.weighings[0].mean_weight_g if stock.weighings else None,
-            weight_now_g=stock.weight_g,
-        )
-        if stock.estimated:
-            cautions.append("The number of larvae is an estimate: survival is no better than it.")
-    species = site.species_of(place)
-    weaning = species.weaning if species else ()
-    age = found.days_after_hatch
-    if weaning and age is not None:
-        weaning = tuple(one for one in weaning if one.to_day >= age)
-    if species is not None and not species.weaning:
-        cautions.append(f"No weaning schedule is known for {species.name.lower()}.")
-    elif any(0 <= one.from_day - (age or 0) <= SOON_DAYS for one in weaning):
-        cautions.append(
-            "A change of food comes: offered earlier, dry food makes larvae grow faster and fewer "
-            "survive; look at both."
-        )
-    return replace(found, weaning=weaning, cautions=tuple(cautions))

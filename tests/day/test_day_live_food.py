@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
@@ -9,7 +10,7 @@ from decimal import Decimal
 import pytest
 from small_farm import FISH, NOW, Days, make_site, with_place
 
-from rounds.day import cultures, forage_need, larvae, pond, rations
+from rounds.day import cultures, forage_need, hatching, larvae, pond, rations
 from rounds.day.larvae import Asked
 from rounds.records import entry as e
 from rounds.site.model import Limits, Place, Site, Weaning
@@ -98,11 +99,15 @@ def test_weaning_by_age_with_survival_and_growth_side_by_side() -> None:
     days = Days(hatchery(weaning=foods))
     days.stock("L1", count=1000, weight="0.004", lot="LV", hours=-24 * 18)
     days.write(e.Counted, -2, place="L1", lot="LV", count=430)
+    assert sheet(days).weight_now_g is None
+    assert any("rounds weigh L1" in line for line in sheet(days).missing)
+    days.write(e.Weighed, 0, place="L1", lot="LV", count=50, mass="1.6", unit="g")
     found = sheet(days)
     assert found.days_after_hatch == 18
     assert [one.food for one in found.weaning] == ["dry feed"]
     assert found.survival == pytest.approx(0.43)
-    assert found.weight_now_g is not None
+    assert found.weight_now_g == pytest.approx(0.032)
+    assert found.growth_percent_day == pytest.approx(100 * math.log(8) / 18)  # three doublings
     assert any("fewer survive" in line for line in found.cautions)
     assert [one.food for one in sheet(days, day=5).weaning] == ["rotifers", "dry feed"]
 
@@ -148,13 +153,13 @@ def test_a_shrinking_culture_gives_nothing_and_one_count_no_figure() -> None:
 def test_cysts_and_hours_backwards_from_when_they_are_wanted() -> None:
     # husbandry 3.3: 230,600 nauplii a gram, 1 million = 4.34 g
     wanted = NOW + timedelta(hours=60)
-    found = cultures.hatch(make_site(), wanted, 1e6, 230_600, NOW, enrich_h=12)
+    found = hatching.hatch(make_site(), wanted, 1e6, 230_600, NOW, enrich_h=12)
     assert found.cysts_g == pytest.approx(4.34, abs=0.005)
     assert found.enrich is not None
     assert found.start < found.harvest < found.enrich < wanted
     assert wanted - found.enrich == timedelta(hours=12.5)
     assert not found.cautions
-    assert cultures.hatch(make_site(), NOW, 1e6, 230_600, NOW).cautions
+    assert hatching.hatch(make_site(), NOW, 1e6, 230_600, NOW).cautions
 
 
 # -- the pond ----------------------------------------------------------------------------------
