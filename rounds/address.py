@@ -44,10 +44,10 @@ class Address:
 
 
 def read_address(text: str) -> Address:
-    """Read a folder's path or a URL.
+    r"""Read a folder's path or a URL.
 
     Args:
-        text: "/media/stick", "E:\\\\rounds", "sftp://ana@host:22/srv/rounds", "s3://bucket/farm",
+        text: "/media/stick", "E:\rounds", "sftp://ana@host:22/srv/rounds", "s3://bucket/farm",
             "webdavs://host/farm", or another URL that fsspec knows.
 
     Returns:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
@@ -70,18 +71,31 @@ def digest(folder: Path) -> str:
         folder: The site's folder.
 
     Returns:
-        The first 16 hex digits of the SHA-256 of site.toml and of every file under checklists,
-        species and feeds, by name and content.
+        The first 16 hex digits of the SHA-256 of site.toml and of every TOML file under
+        checklists and species and CSV file under feeds, by name and content.
     """
+    return digest_of((name, path.read_bytes()) for name, path in site_files(folder))
+
+
+def digest_of(files: Iterable[tuple[str, bytes]]) -> str:
+    """Return the digest of a site's files, given as (name, content) in any order."""
     sha = hashlib.sha256()
-    paths = [folder / FILE]
-    for name in ("checklists", "feeds", "species"):
-        paths += sorted(path for path in (folder / name).rglob("*") if path.is_file())
-    for path in paths:
-        content = path.read_bytes()
-        sha.update(f"{path.relative_to(folder).as_posix()}\0{len(content)}\0".encode())
+    for name, content in sorted(files, key=lambda one: (one[0] != FILE, one[0].split("/"))):
+        sha.update(f"{name}\0{len(content)}\0".encode())
         sha.update(content)
     return sha.hexdigest()[:16]
+
+
+def site_files(folder: Path) -> tuple[tuple[str, Path], ...]:
+    """Return the names and paths of the files a site is read from; no editor's leavings."""
+    found = [(FILE, folder / FILE)]
+    for part, kind in (("checklists", ".toml"), ("feeds", ".csv"), ("species", ".toml")):
+        found += [
+            (path.relative_to(folder).as_posix(), path)
+            for path in sorted((folder / part).rglob(f"*{kind}"))
+            if path.is_file()
+        ]
+    return tuple(found)
 
 
 def _read(top: Table, folder: Path) -> Site:
