@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from rounds.day.conditions import Conditions
 from rounds.day.farm import Farm
 from rounds.day.meals import Meal
@@ -10,9 +12,13 @@ from rounds.day.raw_eating import fed_live, says
 from rounds.day.state import FedAt, Stock
 from rounds.day.when import clock
 from rounds.fish.meals import pellets
+from rounds.fish.ration import RationTable
 from rounds.reason import Reason, Value
 from rounds.site.model import Place, Product, Site
 from rounds.units import Amount
+
+SAME_ENERGY: Final = 0.05
+"""Feeds whose energy differs by no more are one feed to a table (common practice)."""
 
 
 def meal_reasons(
@@ -67,8 +73,26 @@ def _pellet(product: Product, weight_g: float) -> list[str]:
     return []
 
 
+def _of_another_feed(table: RationTable, product: Product) -> list[str]:
+    """Say when the table is another feed's, or one of other energy: percents do not carry over."""
+    if table.feed and table.feed != product.code:
+        return [f"the feed table is that of {table.feed}, {product.code} is fed: take its own"]
+    theirs, own = table.energy_kj_g, product.energy_kj_g
+    if theirs and own and abs(own / theirs - 1) > SAME_ENERGY:
+        return [
+            f"the feed table is for feed of {theirs:g} kJ/g, {product.name} has {own:g}: "
+            f"{theirs / own:.2f} g of it hold as much as 1 g"
+        ]
+    return []
+
+
 def cautions(
-    farm: Farm, place: Place, stocks: tuple[Stock, ...], product: Product, weight_g: float
+    farm: Farm,
+    place: Place,
+    stocks: tuple[Stock, ...],
+    product: Product,
+    weight_g: float,
+    table: RationTable,
 ) -> list[str]:
     """Say what to mind beside the number: state of the tank, size and caution of the feed."""
     found = []
@@ -82,6 +106,7 @@ def cautions(
                 f"{product.name} is for fish of {low:g} to {high:g} g, these weigh "
                 f"{weight_g:.3g} g: check the feed"
             )
+    found += _of_another_feed(table, product)
     found += _pellet(product, weight_g)
     if product.caution:
         found.append(product.caution)

@@ -164,7 +164,10 @@ def _ration(
         no_feed=bool(plan.held.stop),
         held_back=held_back(plan.held, "not above yesterday's" if plan.capped else ""),
         missing=tuple(dict.fromkeys(plan.missing)),
-        cautions=(*cautions(farm, place, stocks, product, empty.mean_weight_g), *plan.cautions),
+        cautions=(
+            *cautions(farm, place, stocks, product, empty.mean_weight_g, species.table),
+            *plan.cautions,
+        ),
         reasons=(*plan.reasons, *meal_reasons(site, fixed_g, meals, first)),
         opinions=plan.opinions.all if plan.opinions else (),
         governs=plan.opinions.governs if plan.opinions else "",

@@ -34,6 +34,9 @@ class RationTable:
     source: str
     basis: Literal["dry", "wet"] = "dry"
     verified: bool = True
+    feed: str = ""
+    """The one feed it is for, where it names one, and that feed's digestible energy."""
+    energy_kj_g: float | None = None
 
     def __post_init__(self) -> None:
         for name, axis, low, high, unit in (

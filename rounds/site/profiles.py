@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Mapping
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final, Literal
 
 from rounds.fish.ration import RationTable
+from rounds.site.feed_tables import (
+    TEMPERATURES_C,
+    WEIGHTS_G,
+    Grid,
+    out_of_order,
+    read_feed_table,
+)
 from rounds.site.measures import MEASURES
 from rounds.site.model import STAGES, Limits, Screen, Species, Stage, SwimBladder, Weaning
 from rounds.site.reading import Problem, Table, nearest, read_toml
 from rounds.site.shipped import shipped
-from rounds.text import clean
 
 AnyStage = Literal["any"] | Stage
 _STAGES: Final[tuple[AnyStage, ...]] = ("any", *STAGES)
@@ -254,58 +258,64 @@ def _ages(one: Table) -> tuple[int, int, str]:
 
 def _ration_table(table: Table, folder: Path) -> RationTable:
     """Read percent of body weight a day, written here or in a CSV file of the site."""
-    if table.has("file"):
-        weights, temperatures, percent = _from_csv(table, folder)
-    else:
-        weights = table.take("weights_g", allowed="rising weights in g")
-        temperatures = table.take("temperatures_c", allowed="rising temperatures in degC")
-        percent = table.take("percent", allowed="one row a weight, one column a temperature")
+    grid = _from_csv(table, folder) if table.has("file") else _inline(table)
     source = table.text("source", allowed="where the figures come from")
+    feed, energy = table.text("feed", ""), table.maybe("energy", "kJ/g", 2, 30)
     table.close()
-    empty = RationTable((1.0,), (20.0,), ((0.0,),), source)  # a problem is told: never used
+    if grid is None:
+        return RationTable((1.0,), (20.0,), ((0.0,),), source)  # a problem is told: never used
+    return RationTable(
+        tuple(grid.weights_g),
+        tuple(grid.temperatures_c),
+        tuple(map(tuple, grid.percent)),
+        source,
+        verified="unverified" not in source.lower(),
+        feed=feed,
+        energy_kj_g=energy,
+    )
+
+
+def _inline(table: Table) -> Grid | None:
+    """Read a feed table written in the profile itself."""
+    weights = table.take("weights_g", allowed="rising weights in g")
+    temperatures = table.take("temperatures_c", allowed="rising temperatures in degC")
+    percent = table.take("percent", allowed="one row a weight, one column a temperature")
     if weights is None or temperatures is None or percent is None:
-        return empty
-    axes = (("weights_g", weights, 0, 500_000), ("temperatures_c", temperatures, -2.2, 45))
-    for key, axis, low, high in axes:
+        return None
+    axes = (("weights_g", weights, WEIGHTS_G), ("temperatures_c", temperatures, TEMPERATURES_C))
+    for key, axis, (low, high) in axes:
         good = isinstance(axis, list) and bool(axis) and all(map(_is_number, axis))
         if not good or not _rising(axis) or not low <= axis[0] <= axis[-1] <= high:
             table.problem(key, axis, f"must be rising numbers from {low:g} to {high:g}")
-            return empty
+            return None
     good = isinstance(percent, list) and len(percent) == len(weights)
     for row in percent if good else ():
         good = good and isinstance(row, list) and len(row) == len(temperatures)
         good = good and all(_is_number(cell) and 0 <= cell <= 100 for cell in row)
-    if not good or (weights and weights[0] <= 0):
+    if not good:
         rule = f"must be {len(weights)} rows of {len(temperatures)} numbers from 0 to 100"
-        table.problem("percent", percent, f"{rule}, for weights above 0")
-        return empty
-    rows = tuple(tuple(float(cell) for cell in row) for row in percent)
-    verified = "unverified" not in source.lower()
-    return RationTable(
-        tuple(map(float, weights)), tuple(map(float, temperatures)), rows, source, verified=verified
+        table.problem("percent", percent, rule)
+        return None
+    grid = Grid(
+        [float(w) for w in weights],
+        [float(t) for t in temperatures],
+        [[float(cell) for cell in row] for row in percent],
     )
+    for row, column, says in out_of_order(grid):
+        at = f"{grid.weights_g[row]:g} g, {grid.temperatures_c[column]:g} degC"
+        table.problem("percent", grid.percent[row][column], f"at {at}: {says}")
+    return grid
 
 
-def _from_csv(table: Table, folder: Path) -> tuple[Any, Any, Any]:
-    """Read a feed table: a corner cell and temperatures, then a weight and its percents a line."""
+def _from_csv(table: Table, folder: Path) -> Grid | None:
+    """Read the feed table a profile names."""
     name = table.text("file")
     path = folder / name
-    nothing = (None, None, None)
     if not path.resolve().is_relative_to((folder / "feeds").resolve()) or not path.is_file():
         rule = 'must name a CSV file in the site\'s folder feeds, such as "feeds/grower.csv"'
         table.problem("file", name, rule)
-        return nothing
-    try:
-        text = path.read_text("utf-8-sig")
-        rows = [row for row in csv.reader(io.StringIO(text)) if any(cell.strip() for cell in row)]
-        head, *body = rows
-        cells = [[float(cell) for cell in row] for row in body]
-        return [row[0] for row in cells], [float(cell) for cell in head[1:]], [r[1:] for r in cells]
-    except (OSError, ValueError, IndexError, csv.Error) as error:
-        rule = "first line: weight, temperatures; then: weight, percents"
-        said = f"cannot be read as a feed table: {clean(str(error), limit=80)}; {rule}"
-        table.problem("file", name, said)
-        return nothing
+        return None
+    return read_feed_table(path, name, table.problems)
 
 
 def _is_number(value: object) -> bool:

@@ -257,3 +257,17 @@ def test_an_unverified_table_is_named() -> None:
     assert of(good(replace(site, species={"fish": open_}))).unverified == "a guess, unverified"
     assert of(good()).unverified == ""
     assert of(good(with_place(site, "T1", feed=None))).unverified == ""
+
+
+def test_a_table_of_another_feed_or_of_other_energy_is_cautioned() -> None:
+    def cautions(energy: float, **of: object) -> str:
+        site = with_product(flat(1.02), "P", energy_kj_g=energy)
+        fish = replace(site.species["fish"], table=replace(site.species["fish"].table, **of))
+        return " ".join(of_site(replace(site, species={"fish": fish})).cautions)
+
+    def of_site(site: Site) -> Ration:
+        return of(good(site))
+
+    assert "feed table" not in cautions(18, feed="P", energy_kj_g=18.5)
+    assert "is that of OTHER, P is fed" in cautions(18, feed="OTHER")
+    assert "0.90 g of it hold as much as 1 g" in cautions(20, energy_kj_g=18.0)  # 18 / 20
