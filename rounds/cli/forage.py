@@ -10,9 +10,11 @@ from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.options import amount
 from rounds.cli.out import emit, row, say, why
 from rounds.day import forage_need, pond, rations
+from rounds.day.crops import ponds
 from rounds.day.forage_hold import Held, held
 from rounds.day.forage_need import Asked, Need
 from rounds.day.pond import Pond
+from rounds.day.pond_estimate import by_marks, by_seine
 from rounds.records.entry import Counted
 
 
@@ -63,14 +65,14 @@ def _estimate(farm: Opened, where: str, asked: argparse.Namespace) -> Counted:
         hauls = asked.hauls.split()
         if not all(haul.isdecimal() and len(haul) < 9 for haul in hauls):
             raise Failure("--hauls takes whole numbers: the fish of each haul, in order")
-        return pond.by_seine(where, lot, [int(haul) for haul in hauls])
+        return by_seine(where, lot, [int(haul) for haul in hauls])
     if marked is None or caught is None or recaptured is None:
         raise Failure("an estimate needs --marked, --caught and --recaptured, or --hauls")
-    return pond.by_marks(where, lot, marked, caught, recaptured)
+    return by_marks(where, lot, marked, caught, recaptured)
 
 
 def _pond(farm: Opened, typed: str | None) -> str:
-    codes = [place.code for place in pond.ponds(farm.site)]
+    codes = [place.code for place in ponds(farm.site)]
     code = codes[0] if codes and typed is None else typed and place_code(farm.site, typed)
     if code not in codes:
         raise Failure(f"there is no pond{f' {typed}' if typed else ' on this site'}")
@@ -112,11 +114,11 @@ def _show(farm: Opened, found: Pond, needs: tuple[Need, ...], crops: tuple[Held,
         span = "" if found.low_fish is None else f" ({found.low_fish:.0f} to {found.high_fish:.0f})"
         mass = "" if found.stock_kg is None else f", {found.stock_kg:.1f} kg"
         say(f"  stock {found.fish:.0f}{span}{mass}, {found.age_days:.0f} days ago")
-    free = "not known" if found.free_kg is None else f"{found.free_kg:.2f} kg"
-    say(f"  may be taken now: {free}; {found.taken_kg:.2f} kg taken since the estimate", hang=2)
-    most = "" if found.most_a_year_kg is None else f" of {found.most_a_year_kg:.1f} kg at most"
+    free = "not known" if found.free_kg is None else _mass(found.free_kg)
+    say(f"  may be taken now: {free}; {_mass(found.taken_kg)} taken since the estimate", hang=2)
+    most = "" if found.most_a_year_kg is None else f" of {_mass(found.most_a_year_kg)} at most"
     count = f"{found.crops_this_year} crop{'s' * (found.crops_this_year != 1)}"
-    say(f"  this year: {count}, {found.taken_this_year_kg:.2f} kg{most}", hang=2)
+    say(f"  this year: {count}, {_mass(found.taken_this_year_kg)}{most}", hang=2)
     _rest(found, farm)
     for crop in crops:
         say(f"crop {crop.says}", hang=2)
@@ -132,6 +134,10 @@ def _show(farm: Opened, found: Pond, needs: tuple[Need, ...], crops: tuple[Held,
         say(f"{need.place}  {wet}{number}{size}", hang=4)
         if len(needs) == 1:
             _rest(need, farm)
+
+
+def _mass(kg: float) -> str:
+    return f"{kg:.1f} kg" if kg >= 10 else f"{kg * 1000:.0f} g"
 
 
 def _rest(one: Pond | Need, farm: Opened) -> None:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Final
 
 from rounds.day.asking import Answers, Asked, Field, Form, in_use, lots
-from rounds.day.crops import cropped, ponds
+from rounds.day.crops import cropped, permit, ponds
 from rounds.day.farm import Farm
 from rounds.day.forage_need import Asked as Typed
-from rounds.day.pond import permit, pond
+from rounds.day.pond import pond
 from rounds.day.when import local_day
+from rounds.fish.pond import STALE_AFTER_DAYS
 from rounds.records.entry import Stocked
 
 
@@ -59,10 +60,12 @@ def _above(asked: Asked, source: str, mass_kg: float) -> None:
         what = " ".join(stands.missing)
         asked.doubts.append(f"what {source} bears is not known. {what} Take it all the same?")
     elif mass_kg > stands.free_kg:
-        cold = stands.temperature_c is not None and stands.allowed_kg_day == 0
-        why = f" ({stands.reasons[-1].says})" if cold and stands.reasons else ""
+        cold = (stands.temperature_c or 99) < site.places[source].forage.breeding_c
+        old = (stands.age_days or 0) > STALE_AFTER_DAYS
+        why = ", too cold to breed" if cold else ", its estimate is too old" if old else ""
         asked.doubts.append(
-            f"{mass_kg:g} kg is above the {stands.free_kg:.2f} kg {source} bears now{why}: "
+            f"{mass_kg * 1000:.0f} g is above the {stands.free_kg * 1000:.0f} g {source} bears "
+            f"now{why}: "
             "take it all the same?"
         )
 

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
+from typing import Final
 
 from rounds.day.farm import Farm
 from rounds.day.state import amount
 from rounds.records.entry import Fed, Stocked
 from rounds.site.model import Place, Site
+
+PERMIT_ENDS: Final = timedelta(days=30)
+"""So long before its end a permit is told (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,3 +84,18 @@ def crops(site: Site, farm: Farm, pond: str, now: datetime) -> tuple[Crop, ...]:
 def _lot(farm: Farm, entry_id: str) -> str:
     entry = farm.entry(entry_id)
     return entry.feed_lot if isinstance(entry, Fed) else ""
+
+
+def permit(place: Place, today: date) -> str:
+    """Return the reminder of a pond's permit, in one sentence."""
+    own = place.forage
+    name = f"Permit ({own.permit})" if own.permit else "Permit"
+    rest = "no pond fish leaves the site, and no wild ones come in."
+    if own.permit_until is None:
+        return f"{name}: look that it names this species and has not run out; {rest}"
+    day = f"{own.permit_until:%d %b %Y}"
+    if own.permit_until < today:
+        return f"{name} ran out on {day}: take nothing, call the supervisor; {rest}"
+    if own.permit_until - today <= PERMIT_ENDS:
+        return f"{name} runs out on {day}: ask for the next one now; {rest}"
+    return f"{name}: look that it names this species, good until {day}; {rest}"

@@ -7,18 +7,17 @@ What is allowed a day adds up from the estimate on; crops since are taken off it
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
-from typing import Final
 
-from rounds.day.crops import Crop, crops, ponds
+from rounds.day.crops import Crop, crops, permit
 from rounds.day.farm import Farm
 from rounds.day.forage_hold import no_forage, to_feed
 from rounds.day.forage_need import BREEDING_C, Asked, forage
 from rounds.day.inputs import fresh
+from rounds.day.pond_estimate import interval_of
 from rounds.day.rations import Ration
 from rounds.day.state import amount
 from rounds.day.when import local_day, spoken
@@ -26,10 +25,8 @@ from rounds.fish.pond import (
     STALE_AFTER_DAYS,
     StockEstimate,
     crop_allowed,
-    mark_recapture,
     msy_kg_yr,
     pond_area_needed_m2,
-    removal,
 )
 from rounds.reason import Reason, Reasons, Value, lines
 from rounds.records.entry import Counted, Entry, Fed, Stocked, Weighed
@@ -37,13 +34,7 @@ from rounds.site.model import Place, Site
 from rounds.text import plain
 from rounds.units import Amount
 
-_MARKS: Final = re.compile(r"mark-recapture: (\d+) marked, (\d+) caught, (\d+) recaptured")
-_HAULS: Final = re.compile(r"seine hauls: (\d+(?: \d+)+)")
 _WEEK, _YEAR = timedelta(days=7), timedelta(days=366)
-PERMIT_ENDS: Final = timedelta(days=30)
-"""So long before its end a permit is told (common practice)."""
-
-__all__ = ["Pond", "by_marks", "by_seine", "give", "of_pond", "permit", "pond", "ponds"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,31 +76,6 @@ class Pond:
 # -- the pond --------------------------------------------------------------------------------------
 
 
-def by_marks(place: str, lot: str, marked: int, caught: int, recaptured: int) -> Counted:
-    """Draft the entry of a stock estimate by mark and recapture.
-
-    Raises:
-        ValueError: A number is out of range.
-    """
-    found = mark_recapture(marked, caught, recaptured)
-    method = f"mark-recapture: {marked} marked, {caught} caught, {recaptured} recaptured"
-    return _estimate(place, lot, found, method)
-
-
-def by_seine(place: str, lot: str, hauls: Sequence[int]) -> Counted:
-    """Draft the entry of a stock estimate by seine hauls, their fish kept out until the last.
-
-    Raises:
-        ValueError: Too few hauls, or they do not fall.
-    """
-    return _estimate(place, lot, removal(hauls), f"seine hauls: {' '.join(map(str, hauls))}")
-
-
-def _estimate(place: str, lot: str, found: StockEstimate, method: str) -> Counted:
-    count = round(found.fish)
-    return Counted(place=place, lot=lot, count=count, method=method, estimated=True)
-
-
 def of_pond(farm: Farm, place: Place, now: datetime, asked: Asked) -> Asked:
     """Return what was typed, the rest from the pond's place and its records.
 
@@ -127,21 +93,6 @@ def of_pond(farm: Farm, place: Place, now: datetime, asked: Asked) -> Asked:
         k_kg=own.k_kg if asked.k_kg is None else asked.k_kg,
         breeding_c=own.breeding_c if asked.breeding_c is None else asked.breeding_c,
     )
-
-
-def permit(place: Place, today: date) -> str:
-    """Return the reminder of a pond's permit, in one sentence."""
-    own = place.forage
-    name = f"Permit ({own.permit})" if own.permit else "Permit"
-    rest = "no pond fish leaves the site, and no wild ones come in."
-    if own.permit_until is None:
-        return f"{name}: look that it names this species and has not run out; {rest}"
-    day = f"{own.permit_until:%d %b %Y}"
-    if own.permit_until < today:
-        return f"{name} ran out on {day}: take nothing, call the supervisor; {rest}"
-    if own.permit_until - today <= PERMIT_ENDS:
-        return f"{name} runs out on {day}: ask for the next one now; {rest}"
-    return f"{name}: look that it names this species, good until {day}; {rest}"
 
 
 def pond(
@@ -169,10 +120,10 @@ def pond(
     stock_kg = age = None
     interval: StockEstimate | None = None
     if last is None:
-        missing.append(f"Estimate the stock of {place.code}: mark fish, let them go, catch again.")
+        missing.append(f"Estimate the stock of {place.code}: rounds forage --marked, or --hauls.")
     else:
         age = (now - last.at) / timedelta(days=1)
-        interval = _interval(last)
+        interval = interval_of(last)
         when = spoken(last.at, now, site.timezone)
         says = "{count} fish in {place}, {method}, {when}"
         method = last.method or "counted"
@@ -180,7 +131,7 @@ def pond(
             Reason(says, {"count": last.count, "place": place.code, "method": method, "when": when})
         )
         if prey_g is None:
-            missing.append(f"Weigh thirty fish of {place.code}.")
+            missing.append(_to_weigh(farm, place.code))
         else:
             stock_kg = last.count * prey_g / 1000
     read = farm.latest(place.code, "temperature", now)
@@ -246,6 +197,12 @@ def pond(
     )  # fmt: skip
 
 
+def _to_weigh(farm: Farm, place: str) -> str:
+    if farm.stocks.get(place):
+        return f"Weigh thirty fish of {place}: rounds weigh {place} --nets."
+    return f"Record the fish in {place} with their weight: rounds record stocked place={place}."
+
+
 def _least(*figures: float | None) -> float | None:
     return min((one for one in figures if one is not None), default=None)
 
@@ -267,16 +224,6 @@ def _entries(farm: Farm, place: str, now: datetime) -> list[Entry]:
     kinds = (Stocked, Counted, Weighed)
     here = [e for e in found if isinstance(e, kinds) and e.place == place and e.at <= now]
     return sorted(here, key=lambda e: (e.at, e.id))
-
-
-def _interval(counted: Counted) -> StockEstimate | None:
-    marks, hauls = _MARKS.search(counted.method), _HAULS.search(counted.method)
-    try:
-        if marks is not None:
-            return mark_recapture(*(int(part) for part in marks.groups()))
-        return removal([int(part) for part in hauls[1].split()]) if hauls is not None else None
-    except ValueError:
-        return None
 
 
 def _weight_g(entries: list[Entry], at: datetime) -> float | None:

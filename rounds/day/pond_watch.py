@@ -11,11 +11,11 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 from typing import Final
 
-from rounds.day.crops import Crop, crops, ponds
+from rounds.day.crops import PERMIT_ENDS, Crop, crops, permit, ponds
 from rounds.day.farm import Farm
 from rounds.day.forage_hold import held
 from rounds.day.forage_need import Asked
-from rounds.day.pond import PERMIT_ENDS, Pond, permit, pond
+from rounds.day.pond import Pond, pond
 from rounds.day.when import local_day, spoken
 from rounds.fish.pond import STALE_AFTER_DAYS
 from rounds.site.model import Place, Site

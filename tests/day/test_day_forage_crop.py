@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 from small_farm import NOW, Days, make_site, with_place
 
-from rounds.day import forage_hold, pond, rations
+from rounds.day import forage_hold, pond, pond_estimate, rations
 from rounds.day.crops import crops
 from rounds.day.forage_need import Asked
 from rounds.day.pond_watch import forage_watch
@@ -110,8 +110,8 @@ def test_a_permit_that_ran_out_stops_the_crop_and_one_that_ends_soon_is_told() -
 @pytest.mark.parametrize(
     ("days", "says"),
     [
-        (a_pond(warm=17), "too cold to breed"),
-        (a_pond(age_days=50), "above the 0.00 kg"),
+        (a_pond(warm=17), "P1 bears now, too cold to breed"),
+        (a_pond(age_days=50), "its estimate is too old"),
         (a_pond(stock=300), "above the"),
         (Days(a_pond().site), "is not known"),
     ],
@@ -289,7 +289,7 @@ def test_a_pond_nobody_uses_is_not_told_of() -> None:
 
 def test_an_estimate_by_seine_is_read_back_with_its_interval_and_misses_no_fish() -> None:
     days = a_pond()
-    kept = pond.by_seine("P1", "K", [4000, 2400, 1440])
+    kept = pond_estimate.by_seine("P1", "K", [4000, 2400, 1440])
     days.write(kept, -1)
     found = stands(days)
     assert found.fish == kept.count == pytest.approx(10_000, rel=0.005)

@@ -10,7 +10,7 @@ from decimal import Decimal
 import pytest
 from small_farm import FISH, NOW, Days, make_site, with_place
 
-from rounds.day import cultures, forage_need, hatching, larvae, pond, rations
+from rounds.day import cultures, forage_need, hatching, larvae, pond, pond_estimate, rations
 from rounds.day.larvae import Asked
 from rounds.records import entry as e
 from rounds.site.model import Limits, Place, Site, Weaning
@@ -232,7 +232,7 @@ def test_nothing_is_taken_from_a_cold_pond_or_on_an_old_estimate() -> None:
 def test_mark_recapture_is_written_with_its_date_and_read_back_with_its_interval() -> None:
     days = Days(make_site())
     days.stock("P1", count=900, weight="2", lot="K")
-    days.write(pond.by_marks("P1", "K", 200, 150, 30), -1)
+    days.write(pond_estimate.by_marks("P1", "K", 200, 150, 30), -1)
     found = stands(days)
     # husbandry 4.3: Chapman (M + 1)(C + 1) / (R + 1) - 1
     assert found.fish == round(201 * 151 / 31 - 1)
@@ -241,7 +241,7 @@ def test_mark_recapture_is_written_with_its_date_and_read_back_with_its_interval
     assert found.low_fish < found.fish < found.high_fish
     assert found.estimated_at == NOW - timedelta(hours=1)
     with pytest.raises(ValueError, match="recaptured"):
-        pond.by_marks("P1", "K", 20, 15, 30)
+        pond_estimate.by_marks("P1", "K", 20, 15, 30)
 
 
 def fed_tank() -> Days:
