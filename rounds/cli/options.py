@@ -113,6 +113,7 @@ def parser() -> argparse.ArgumentParser:
     record.add_argument("form", nargs="?", metavar="FORM", help="which; left out, all are listed")
     record.add_argument("answers", nargs="*", metavar="KEY=VALUE", help="its answers")
     record.add_argument("--confirm", action="store_true", help="keep what looks like a slip")
+    _transfer(add("transfer", "transfer", "print what a move of fish needs first, and its account"))
     _weigh(add("weigh", "weigh", "say how many fish to weigh, or what a sample says, and keep it"))
     room = add("capacity", "capacity", "print how many fish of what size a tank can take")
     room.add_argument("place", metavar="PLACE", help="a tank")
@@ -154,7 +155,22 @@ def _ration(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--why", default="", metavar="TEXT", help="why another amount, or why taken back"
     )
-    command.add_argument("--left", metavar="AMOUNT", help="what was not eaten, in g")
+    command.add_argument(
+        "--left", metavar="AMOUNT", help="what was not eaten, in g, of this meal or the last one"
+    )
+    command.add_argument(
+        "--minutes", metavar="MIN", help="from offering until nothing was left of that meal"
+    )
+    command.add_argument(
+        "--withhold", metavar="UNTIL",
+        help="feed nothing until then, with --why: '24 h', 18:00 or '2026-03-12 08:00'",
+    )  # fmt: skip
+    command.add_argument(
+        "--feed-again", action="store_true", help="end what was withheld, with --why"
+    )
+    command.add_argument(
+        "--table", action="store_true", help="draw the feed table and where the tanks stand in it"
+    )
     command.add_argument(
         "--confirm", action="store_true",
         help="you mean it: NO FEED, an amount that looks like a slip, a meal so soon",
@@ -168,6 +184,23 @@ def _ration(command: argparse.ArgumentParser) -> None:
         choices=("table", "growth", "accepted"),
         help="let this opinion govern for three days, with --why",
     )
+
+
+def _transfer(command: argparse.ArgumentParser) -> None:
+    command.add_argument("source", metavar="PLACE", help="where the fish are")
+    command.add_argument("into", nargs="+", metavar="PLACE=FISH/MASS", help="such as G4=200/80")
+    command.add_argument("--lot", default="", metavar="LOT", help="which lot, where several are")
+    for name, about in (
+        ("out", "counted and weighed on the way out"), ("dead", "dead on the way"),
+        ("sampled", "kept back as samples"),
+    ):  # fmt: skip
+        command.add_argument(f"--{name}", default="", metavar="FISH/MASS", help=about)
+    command.add_argument("--cause", default="", metavar="TEXT", help="of death (handling)")
+    command.add_argument("--keep", action="store_true", help="record it, once it balances")
+    command.add_argument(
+        "--named", default="", metavar="TEXT", help="why it does not balance, and keep it"
+    )
+    command.add_argument("--confirm", action="store_true", help="keep it whatever comes first")
 
 
 def _weigh(command: argparse.ArgumentParser) -> None:

@@ -9,7 +9,8 @@ from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
 from rounds.cli.out import emit, say
 from rounds.day.asking import Field, Form
-from rounds.day.recording import FORMS, draft, words
+from rounds.day.recording import FORMS, draft
+from rounds.day.recording_words import words
 from rounds.day.slips import Unsure
 
 

@@ -188,7 +188,10 @@ def free(
         return None
     stocks = farm.stocks.get(target.code, ())
     told = Limits(site, farm, target, stocks, now)
-    found = [told.limit(name, weight_g) for name in NAMES]
+    try:
+        found = [told.limit(name, weight_g) for name in NAMES]
+    except ValueError:  # a weight no feeding table holds
+        return None
     known = {one.name: one.kg for one in found if one.kg is not None}
     if not known:
         return None

@@ -32,16 +32,15 @@ from rounds.day.asking import (
 from rounds.day.cropping import CROPPED
 from rounds.day.crops import forage_lot
 from rounds.day.farm import Farm
-from rounds.day.recording_larvae import HATCHED, LARVAL_FORMS, hatched_on, larval_words
+from rounds.day.handling import checks
+from rounds.day.recording_larvae import HATCHED, LARVAL_FORMS, hatched_on
 from rounds.day.slips import Unsure
 from rounds.day.state import Stock
 from rounds.day.when import clock, local_day
 from rounds.records.entry import (
-    Correction,
     Counted,
-    Enriched,
+    Died,
     Entry,
-    Hatch,
     Incident,
     Moved,
     Removed,
@@ -99,39 +98,6 @@ def draft(
     return entry
 
 
-def words(entry: Entry) -> str:
-    """Return an entry of these forms in words: "RD-30: 400 fish of 4.2 g into G1"."""
-    match entry:
-        case Stocked():
-            about = "about " if entry.estimated else ""
-            origin = f", {entry.origin}" if entry.origin else ""
-            parents = f", from {', '.join(entry.parents)}" if entry.parents else ""
-            hatched = f", hatched {entry.hatched}" if entry.hatched else ""
-            return (
-                f"{entry.lot}: {about}{entry.count} fish of {entry.mean_weight} {entry.unit} "
-                f"into {entry.place}{origin}{parents}{hatched}"
-            )
-        case Moved():
-            mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
-            return f"{entry.lot}: {entry.count} fish from {entry.source} to {entry.target}{mass}"
-        case Removed():
-            mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
-            return f"{entry.lot}: {entry.count} fish out of {entry.place}{mass}, {entry.cause}"
-        case Counted():
-            how = f", {entry.method}" if entry.method else ""
-            return f"{entry.lot}: {entry.count} fish counted in {entry.place}{how}"
-        case State():
-            volume = f", {entry.volume} {entry.unit}" if entry.volume else ""
-            return f"{entry.place}: {entry.state}{volume}"
-        case Correction() | Hatch() | Enriched():
-            return larval_words(entry)
-        case Incident():
-            text = f", {entry.text}" if entry.text else ""
-            event = "fault began" if entry.event == "began" else "repaired"
-            return f"{event}: {fault(entry)}{text}"
-    raise TypeError(f"{type(entry).__name__} is not of these forms")
-
-
 def _stocked(asked: Asked) -> Stocked:
     farm, lot, place = asked.farm, asked.text("lot"), asked.text("place")
     digits, unit, mean_g = asked.amount("weight", "g")
@@ -161,6 +127,11 @@ def _moved(asked: Asked) -> Moved:
     _filled(asked.farm, target, f"move {lot} there")
     count, digits, unit, mass_kg = _leaving(asked, lot, source)
     _crowded(asked, target, mass_kg)
+    first = checks(
+        asked.farm.site, asked.farm, _stock(asked.farm, lot, source),
+        asked.farm.site.places[target], count, asked.now,
+    )  # fmt: skip
+    asked.doubts.extend(f"{check.line}." for check in first if check.verdict == "act")
     return Moved(lot=lot, source=source, target=target, count=count, mass=digits, unit=unit)
 
 
@@ -170,6 +141,14 @@ def _removed(asked: Asked) -> Removed:
         raise ValueError(f"no pond fish leaves the site: what is too many of {lot} is culled")
     count, digits, unit, _ = _leaving(asked, lot, place)
     return Removed(
+        lot=lot, place=place, count=count, mass=digits, unit=unit, cause=asked.text("cause")
+    )
+
+
+def _died(asked: Asked) -> Died:
+    lot, place = asked.text("lot"), asked.text("place")
+    count, digits, unit, _ = _leaving(asked, lot, place)
+    return Died(
         lot=lot, place=place, count=count, mass=digits, unit=unit, cause=asked.text("cause")
     )
 
@@ -299,7 +278,7 @@ def _again(asked: Asked, entry: Entry) -> None:
         now = asked.farm.entry(old.id)
         if (
             now is not None
-            and isinstance(entry, Stocked | Moved | Removed)
+            and isinstance(entry, Stocked | Moved | Removed | Died)
             and structs.replace(now, **fresh) == structs.replace(entry, **fresh)
         ):
             asked.doubts.append(f"the same was kept at {clock(now.at, zone)}: once more?")
@@ -364,8 +343,6 @@ FORMS: Final = {
             ),
             _counted, _NO_FISH,
         ),
-        CROPPED,
-        *LARVAL_FORMS,
         Form(
             "state", "water: in service, isolated, drained",
             (
@@ -390,6 +367,18 @@ FORMS: Final = {
             (Field("fault", "Which fault", "choice", open_faults, "open fault"), _TEXT),
             _ended, "no fault is open: nothing to repair",
         ),
+        Form(
+            "died", "fish died",
+            (
+                Field("place", "In which place", "choice", with_fish, "place with fish"),
+                _LOT, _COUNT, _MASS,
+                Field("cause", "What they died of", "choice", lambda farm, _: farm.site.causes,
+                      "cause", optional=True),
+            ),
+            _died, _NO_FISH,
+        ),
+        CROPPED,
+        *LARVAL_FORMS,
     )
 }  # fmt: skip
 """The forms by key, in the order they are offered."""

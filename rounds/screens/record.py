@@ -9,7 +9,8 @@ from textual.content import Content
 
 from rounds.day.asking import Field as Question
 from rounds.day.asking import Form, answer
-from rounds.day.recording import FORMS, draft, words
+from rounds.day.recording import FORMS, draft
+from rounds.day.recording_words import words
 from rounds.day.slips import Unsure
 from rounds.screens.ask import Ask
 from rounds.screens.field import NUMBER, Field

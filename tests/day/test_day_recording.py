@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 from small_farm import NOW, Days, make_site, with_place
 
-from rounds.day.recording import FORMS, draft, words
+from rounds.day.recording import FORMS, draft
+from rounds.day.recording_words import words
 from rounds.day.slips import Unsure
 from rounds.records import entry as e
 
