@@ -44,10 +44,10 @@ def _cropped(asked: Asked) -> Stocked:
         raise ValueError(f"{mass_kg:g} kg is less than one fish of {digits} {unit}")
     _above(asked, source, mass_kg)
     _mixed(asked, place)
-    named = f", permit {site.places[source].forage.permit} looked at"
+    named = site.places[source].forage.permit
     return Stocked(
         lot=lot, place=place, count=count, mean_weight=digits, unit=unit, estimated=True,
-        origin=f"crop of {source}{named if site.places[source].forage.permit else ''}",
+        origin=f"crop of {source}, permit looked at{f': {named}' if named else ''}",
         parents=parents, source=source,
     )  # fmt: skip
 

@@ -318,7 +318,10 @@ def give(
             told.append(f"{crop.says}.")
     else:
         why_not = no_forage(site, farm, product, now)
-        told.append(f"{why_not[:1].upper()}{why_not[1:]}.")
+        told.append(
+            f"{why_not[:1].upper()}{why_not[1:]}. From the pond itself it has had no hold at all; "
+            "a crop still in its hold is named with --lot."
+        )
         free_g = None if found.free_kg is None else found.free_kg * 1000
         if free_g is None or float(grams) > free_g:
             may = "not known" if free_g is None else f"{free_g:.0f} g"

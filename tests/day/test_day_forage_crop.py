@@ -79,7 +79,7 @@ def test_a_crop_is_drafted_from_what_was_weighed() -> None:
     assert isinstance(made, e.Stocked)
     assert (made.lot, made.place, made.source, made.parents) == ("C2", "H1", "P1", ["K"])
     assert (made.count, made.mean_weight, made.estimated) == (100, "2", True)
-    assert "permit A-7 looked at" in made.origin
+    assert made.origin == "crop of P1, permit looked at: A-7"
 
 
 @pytest.mark.parametrize(
