@@ -122,7 +122,7 @@ def parser() -> argparse.ArgumentParser:
     growth = add("growth", "growth", "print how each lot grew, and when it is of market size")
     growth.add_argument("what", nargs="?", metavar="LOT|PLACE", help="one only, with reasons")
     _larvae(add("larvae", "larvae", "print live food to add, to harvest and to hatch"))
-    _forage(add("forage", "forage", "print what tanks need of the pond and what it bears"))
+    _forage(add("forage", "forage", "print what tanks need of the pond, what it bears, its crops"))
     handoff = add("handoff", "handing", "hand the shift on: print it, sign it, write it to a file")
     handoff.add_argument("--to", metavar="CODE", default="", help="who takes over")
     handoff.add_argument("--say", metavar="TEXT", default="", help="what the shift adds in words")

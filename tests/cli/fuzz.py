@@ -53,7 +53,10 @@ SITED = (
      "--wanted", "08:00", "--nauplii", "1e6", "--nauplii-per-g", "2e5", "--enrich", "12"),
     ("forage", "T1", "--pond", "F1", "--share", "0.5", "--length", "200", "--prey", "2",
      "--marked", "50", "--caught", "40", "--recaptured", "8", "--yield", "0.3", "--r", "1.2",
-     "--k", "90", "--breeding", "20", "--give", "100", "--why", "hungry"),
+     "--k", "90", "--breeding", "20", "--give", "100", "--why", "hungry", "--lot", "C1"),
+    ("forage", "--hauls", "120 70 40"),
+    ("record", "cropped", "from=F1", "permit=yes", "to=T1", "lot=C1", "mass=0.4", "weight=2",
+     "--confirm"),
 )  # fmt: skip
 SENSIBLE = {
     "temperature": (0, 40), "salinity": (0, 42), "conductivity": (0, 70),

@@ -114,3 +114,30 @@ def test_a_crop_without_a_reason_is_refused_for_the_exemption(at: Run) -> None:
     refused = at("forage", "G1", "--give", "100")
     assert refused.code == 2
     assert "not to be fed" in refused.err or "food authority decides" in refused.err
+
+
+def test_a_crop_goes_from_the_seine_into_its_hold_and_into_no_fish_before_that(at: Run) -> None:
+    at("record", "stocked", "place=P1", "lot=KF", "count=800", "weight=2", "estimated=yes",
+       "origin=own pond")  # fmt: skip
+    assert "about 1055 fish, seine hauls: 400 250 150" in at("forage", "--hauls", "400 250 150").out
+    crop = ("record", "cropped", "from=P1", "to=Q1", "lot=KF-1", "mass=400 g", "weight=2")
+    refused = at(*crop, "permit=no")
+    assert (refused.code, "names this species" in refused.err) == (2, True)
+    asked = at(*crop, "permit=yes")
+    assert (asked.code, "a crop is held apart" in asked.err) == (2, True)
+    kept = at(*crop, "permit=yes", "--confirm")
+    assert kept.out.startswith("Kept: KF-1: about 200 fish of 2 g into Q1, crop of P1")
+    pond = at("forage", "--json").json["rows"][0]
+    assert (pond["crops_this_year"], pond["taken_this_year_kg"]) == (1, pytest.approx(0.4))
+    assert pond["most_a_year_kg"] == pytest.approx(1.2 * 6 / 4)  # of the site: r K / 4
+    (held,) = pond["crops"]
+    assert (held["lot"], held["days_left"], held["ready"]) == ("KF-1", 21, False)
+    assert "crop KF-1 in Q1, 200 fish, 0.40 kg: hold 21 days more" in at("forage").out
+    assert "KF-1 in Q1" in at("handoff", "--look").out
+    assert at("record", "removed", "place=P1", "lot=KF", "count=5", "cause=sold").code == 2
+
+
+@pytest.mark.parametrize("hauls", ["", "100", "90 100", "10 x", "9" * 40 + " 1"])
+def test_hauls_that_tell_nothing_are_one_sentence(at: Run, hauls: str) -> None:
+    ran = at("forage", "--hauls", hauls)
+    assert (ran.code, ran.err.count("\n")) == (2, 1)
