@@ -16,6 +16,9 @@ if sys.platform != "win32":
 
 PART: Final = ".part-"
 """How the name of a file that is still being written begins."""
+_HELD: Final = frozenset({5, 32, 33})
+"""Windows errors of a rename while a virus scanner or an indexer holds the file for a moment."""
+_WAITS_S: Final = (0.05, 0.1, 0.2, 0.4, 0.8, 0.45)
 _NO_FOLDER_SYNC: Final = frozenset({errno.EINVAL, errno.ENOTSUP, errno.EBADF})
 
 
@@ -97,12 +100,29 @@ def write_new(
             raise OSError(errno.EIO, "does not hold what was written to it", str(path))
         if not mode & 0o200 and sys.platform != "win32":  # which neither replaces nor removes such
             part.chmod(mode)
-        part.replace(path)
+        rename(part, path)
         sync_folder(path.parent)
     except OSError:
         with suppress(OSError):
             part.unlink()
         raise
+
+
+def rename(part: Path, path: Path) -> None:
+    """Give a written file its name; on Windows try again for two seconds while another holds it.
+
+    Raises:
+        OSError: It has not got its name.
+    """
+    for wait_s in _WAITS_S:
+        try:
+            part.replace(path)
+            return
+        except OSError as error:
+            if getattr(error, "winerror", None) not in _HELD:
+                raise
+        time.sleep(wait_s)
+    part.replace(path)
 
 
 def sweep(folder: Path, mark: str, older_than_s: float) -> None:

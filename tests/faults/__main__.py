@@ -1,0 +1,61 @@
+"""Prints one table of what the book and the sync stand: python -m tests.faults [part ...]"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from importlib import import_module
+
+from tests.faults.row import HEAD, Row
+
+PARTS = {
+    "kill": ("killing", {"count": (300, 6)}),
+    "power": ("power", {"cuts": (100, 0), "controls": (20, 0)}),
+    "full": ("filling", {"fills": (10, 0), "failures": (300, 20)}),
+    "flips": ("flipping", {"bits": (1_000_000, 300), "starts": (600, 10)}),
+    "fuzz": ("fuzzing", {"inputs": (100_000, 1000)}),
+}
+"""Of each part its module and the counts of the whole and of the short form."""
+
+
+def main() -> int:
+    """Run the parts asked for; 1 when a row fails."""
+    asked = _asked()
+    print(HEAD)
+    failed = 0
+    began = time.monotonic()
+    for part in asked.parts or PARTS:
+        for row in _rows(part, asked):
+            print(row, flush=True)
+            failed += row.passed is False
+    print(f"{failed} failed, {time.monotonic() - began:.0f} s, seed {asked.seed}")
+    return 1 if failed else 0
+
+
+def _rows(part: str, asked: argparse.Namespace) -> list[Row]:
+    module, counts = PARTS[part]
+    given = {}
+    for name, (whole, short) in counts.items():
+        count = short if asked.short else whole
+        given[name] = min(count, asked.count) if asked.count else count
+    if not any(given.values()):
+        return []
+    rows: list[Row] = import_module(f"tests.faults.{module}").rows(**given, seed=asked.seed)
+    return rows
+
+
+def _asked() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="python -m tests.faults", description=__doc__)
+    parser.add_argument("parts", nargs="*", metavar="PART", help=", ".join(PARTS))
+    parser.add_argument("--count", type=int, metavar="N", help="at most so many trials a row")
+    parser.add_argument("--short", action="store_true", help="the form that runs in the suite")
+    parser.add_argument("--seed", type=int, default=1, help="another number, other faults (1)")
+    asked = parser.parse_args()
+    if unknown := set(asked.parts) - set(PARTS):
+        parser.error(f"there is no part {min(unknown)}: {', '.join(PARTS)}")
+    return asked
+
+
+if __name__ == "__main__":
+    sys.exit(main())
