@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import argparse
 import sys
+from datetime import datetime
 from typing import Final
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, present
 from rounds.cli.out import emit, say
-from rounds.day import plan, walk
+from rounds.day import plan, slate, walk
 from rounds.day.judgement import SIGNS
 from rounds.day.plan import Round
 from rounds.day.typed import step_unit
@@ -37,10 +38,24 @@ def run(asked: argparse.Namespace) -> int:
             emit("walk", farm.site.id, farm.now, rows, farm.site.display_units)
         return 0
     with opened(asked, writes=True) as farm:
-        state = _begun(farm, asked.checklist)
+        read_at = _read_at(farm, asked.read_at)
+        state = _begun(farm, asked.checklist, read_at)
         if state is not None:
-            _Walk(farm, state).go()
+            _Walk(farm, state, read_at).go()
     return 0
+
+
+def _read_at(farm: Opened, typed: str | None) -> datetime | None:
+    if typed is None:
+        return None
+    try:
+        return slate.time_read(typed, local_day(farm.now, farm.site.timezone), farm.now, farm.site)
+    except ValueError as error:
+        raise Failure(f"--read-at: {error}") from None
+
+
+def _dated(draft: Entry, read_at: datetime | None) -> Entry:
+    return draft if read_at is None else slate.dated(draft, read_at)
 
 
 def _row(one: Round) -> dict[str, object]:
@@ -51,7 +66,7 @@ def _row(one: Round) -> dict[str, object]:
     }  # fmt: skip
 
 
-def _begun(farm: Opened, code: str | None) -> WalkState | None:
+def _begun(farm: Opened, code: str | None, read_at: datetime | None) -> WalkState | None:
     """Go on with the walk that was left, or begin the one asked for, or the first that is due."""
     if code is not None and code not in farm.site.checklists:
         raise Failure(f"there is no checklist {code}: {', '.join(farm.site.checklists)}")
@@ -75,18 +90,26 @@ def _begun(farm: Opened, code: str | None) -> WalkState | None:
         code = due[0].checklist.code
     day = local_day(farm.now, farm.site.timezone)
     state, draft = walk.begin(farm.site, farm.farm, code, day, farm.by, farm.now)
-    farm.write(draft)
+    farm.write(_dated(draft, read_at))
     state = walk.renewed(state, farm.farm)
     say(f"{state.checklist.title}, {len(state.items)} steps, {state.open} open.")
     return state
 
 
 class _Walk:
-    """One walk on stdin and stdout."""
+    """One walk on stdin and stdout; `read_at` is when a slate was written, None for now."""
 
-    def __init__(self, farm: Opened, state: WalkState) -> None:
-        self.farm, self.state = farm, state
+    def __init__(self, farm: Opened, state: WalkState, read_at: datetime | None) -> None:
+        self.farm, self.state, self.read_at = farm, state, read_at
         self.place = ""
+
+    @property
+    def now(self) -> datetime:
+        """When the values are read."""
+        return self.read_at or present()
+
+    def _write(self, draft: Entry) -> Entry:
+        return self.farm.write(_dated(draft, self.read_at))
 
     def go(self) -> None:
         """Ask until nothing is open, or the person leaves."""
@@ -99,10 +122,10 @@ class _Walk:
                     self.state = walk.renewed(self.state, self.farm.farm)
                 self._take(item, text)
         except _Left:
-            self.farm.write(walk.leave(self.state))
+            self._write(walk.leave(self.state))
             say(f"Left with {self.state.open} steps open: rounds walk goes on exactly here.")
             return
-        self.farm.write(walk.finish(self.state))
+        self._write(walk.finish(self.state))
         skipped = sum(item.status == "skipped" for item in self.state.items)
         say(f"Round done: {len(self.state.items) - skipped} steps kept, {skipped} skipped.")
 
@@ -123,7 +146,7 @@ class _Walk:
             say("", f"{place.code}  {place.name}")
             if self.state.caution:
                 say(self.state.caution)
-        seen = walk.look(self.state, "", present())
+        seen = walk.look(self.state, "", self.now)
         unit = step_unit(self.state.site, step)
         about = "; ".join(part for part in (seen.aim, seen.last) if part)
         say(f"{step.ask}{f', {unit}' if unit else ''}{f' ({about})' if about else ''}", hang=2)
@@ -157,13 +180,13 @@ class _Walk:
                 self._answer(text)
 
     def _answer(self, text: str) -> None:
-        outcome = walk.answer(self.state, text, present())
+        outcome = walk.answer(self.state, text, self.now)
         if outcome.kind == "confirm":
             self._tell(outcome)
             again = self._confirmed(outcome)
             if again is None:
                 return
-            outcome = walk.answer(self.state, text, present(), confirmed=True, why=again)
+            outcome = walk.answer(self.state, text, self.now, confirmed=True, why=again)
         if outcome.kind == "refuse":
             self._tell(outcome)
             return
@@ -180,7 +203,7 @@ class _Walk:
         return self._line()
 
     def _keep(self, outcome: Outcome) -> None:
-        entry: Entry | None = self.farm.write(outcome.entry) if outcome.entry else None
+        entry: Entry | None = self._write(outcome.entry) if outcome.entry else None
         self.state = walk.kept(self.state, self.farm.farm, entry)
         say(f"  kept  {SIGNS[outcome.verdict]}  {outcome.says}", hang=2)
         self._rest(outcome)
@@ -202,12 +225,12 @@ class _Walk:
         reasons = self.state.site.skip_reasons
         if reason.isdecimal() and 1 <= int(reason) <= len(reasons):
             reason = reasons[int(reason) - 1]
-        outcome = walk.skip(self.state, reason, present())
+        outcome = walk.skip(self.state, reason, self.now)
         if outcome.kind == "refuse" or outcome.entry is None:
             numbered = ", ".join(f"{n} {said}" for n, said in enumerate(reasons, 1))
             say(f"  {outcome.says}: s and a number or words: {numbered}.", hang=2)
             return
-        entry = self.farm.write(outcome.entry)
+        entry = self._write(outcome.entry)
         self.state = walk.kept(self.state, self.farm.farm, entry)
         say(f"  skipped: {reason}")
 
@@ -215,7 +238,7 @@ class _Walk:
         if not text:
             say("  m and the words of the note.")
             return
-        self.farm.write(walk.note(self.state, text))
+        self._write(walk.note(self.state, text))
         self.state = walk.renewed(self.state, self.farm.farm)
         say("  note kept")
 

@@ -217,26 +217,39 @@ def _correction(
 
 def _last(state: WalkState, item: Item, now: datetime) -> str:
     """Return the last value of this step here: "last 6.8 mg/L today 06:11"."""
-    zone, farm, place = state.site.timezone, state.farm, item.place.code
-    if item.step.measure is not None:
-        read = last_read(farm, item.place, item.step.measure, now, item.entry_id)
-        if read is None:
-            return ""
-        return f"last {with_unit(read.typed, read.unit)} {spoken(read.at, now, zone)}"
-    if item.step.check is not None:
-        checks = [
-            one
-            for one in farm.calibrations(item.step.check.measure)
-            if one.step == item.step.code and one.at <= now and one.id != item.entry_id
+    found = last_kept(state, item, now)
+    if found is None:
+        return ""
+    comma = "" if item.step.measure or item.step.code == DEAD_STEP else ","
+    return f"last {found[0]}{comma} {spoken(found[1], now, state.site.timezone)}"
+
+
+def last_kept(state: WalkState, item: Item, now: datetime) -> tuple[str, datetime] | None:
+    """Return the last value of a step in its place before the present one, and when it was read."""
+    farm, place, step = state.farm, item.place.code, item.step
+    if step.measure is not None:
+        read = last_read(farm, item.place, step.measure, now, item.entry_id)
+        return None if read is None else (with_unit(read.typed, read.unit), read.at)
+    kept: list[tuple[str, datetime]]
+    if step.check is not None:
+        kept = [
+            (one.found, one.at)
+            for one in farm.calibrations(step.check.measure)
+            if one.step == step.code and one.at <= now and one.id != item.entry_id
         ]
-        return f"last {checks[-1].found}, {spoken(checks[-1].at, now, zone)}" if checks else ""
-    if item.step.code == DEAD_STEP:
-        dead = [d for d in farm.dead(place) if d.at <= now and d.id != item.entry_id]
-        return f"last {dead[-1].count} {spoken(dead[-1].at, now, zone)}" if dead else ""
-    answers = [
-        a for a in farm.answers(place, item.step.code) if a.at <= now and a.id != item.entry_id
-    ]
-    return f"last {answers[-1].value}, {spoken(answers[-1].at, now, zone)}" if answers else ""
+    elif step.code == DEAD_STEP:
+        kept = [
+            (str(one.count), one.at)
+            for one in farm.dead(place)
+            if one.at <= now and one.id != item.entry_id
+        ]
+    else:
+        kept = [
+            (one.value, one.at)
+            for one in farm.answers(place, step.code)
+            if one.at <= now and one.id != item.entry_id
+        ]
+    return kept[-1] if kept else None
 
 
 def skip(state: WalkState, reason: str, now: datetime) -> Outcome:

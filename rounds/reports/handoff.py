@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Literal
 
 from rounds.day.handoff import Document, Open, PlaceLine
 from rounds.day.judgement import SIGNS
-from rounds.reports.paper import Section, markdown, text
+from rounds.reports.paper import Section, keep, markdown, text
 
 Form = Literal["text", "markdown"]
 
@@ -50,21 +49,7 @@ def write(folder: Path, document: Document, markdown: str) -> Path:
     Raises:
         OSError: The file cannot be written.
     """
-    reports = folder / "reports"
-    reports.mkdir(exist_ok=True)
-    number = 1
-    while True:
-        path = reports / f"handoff-{document.day.isoformat()}-{number}.md"
-        try:
-            file = path.open("x", encoding="utf-8", newline="\n")
-        except FileExistsError:
-            number += 1
-            continue
-        with file:
-            file.write(markdown)
-            file.flush()
-            os.fsync(file.fileno())
-        return path
+    return keep(folder, f"handoff-{document.day.isoformat()}", "md", markdown)
 
 
 def standing(places: Sequence[PlaceLine]) -> list[str]:

@@ -1,10 +1,12 @@
-"""Sections of lines, printed as plain text or as Markdown that foreign text cannot steer."""
+"""Sections of lines as text, or as Markdown that foreign text cannot steer, and their files."""
 
 from __future__ import annotations
 
+import os
 import re
 import textwrap
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Final, NamedTuple
 
 from rounds.text import MAX_TEXT, clean
@@ -79,3 +81,35 @@ def escaped(foreign: str) -> str:
 
 def _unlisted(blank: str, mark: str) -> str:
     return f"{blank}{mark}\\" if mark.isdigit() else f"{blank}\\{mark}"
+
+
+def keep(folder: Path, name: str, ending: str, text: str) -> Path:
+    """Keep a document as a file of the site's reports; nothing is ever overwritten.
+
+    Args:
+        folder: The site's folder.
+        name: What it is and for which day.
+        ending: Without the dot.
+        text: The whole of it.
+
+    Returns:
+        reports/<name>-<n>.<ending>, with the next free number.
+
+    Raises:
+        OSError: The file cannot be written.
+    """
+    reports = folder / "reports"
+    reports.mkdir(exist_ok=True)
+    number = 1
+    while True:
+        path = reports / f"{name}-{number}.{ending}"
+        try:
+            file = path.open("x", encoding="utf-8", newline="\n")
+        except FileExistsError:
+            number += 1
+            continue
+        with file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        return path

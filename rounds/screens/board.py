@@ -72,6 +72,7 @@ class BoardPage(Page[None]):
         *digits("round", "begin or go on with that round", show=False),
         bind("quit", "app.quit", "quit"),
         bind("record", "record", "record"),
+        bind("paper", "paper", "a round on paper", show=False),
     ]
     about = (
         "The board shows every place in walking order and the worst first. Enter goes on with the "
@@ -360,6 +361,12 @@ class BoardPage(Page[None]):
                 self.tell(f"Kept: {says}")
 
         self.app.push_screen(RecordPage(), kept)
+
+    def action_paper(self) -> None:
+        """Print a blank round sheet, or type in one walked on paper."""
+        from rounds.screens.slate import open_paper
+
+        open_paper(self)
 
     def action_note(self) -> None:
         """Write a note about the marked place, or the farm."""

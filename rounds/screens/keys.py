@@ -46,6 +46,7 @@ KEYS: Final = {
     "sign": Key("g,G", "G"),
     "matter": Key("n,N", "N"),
     "again": Key("a,A", "A"),
+    "paper": Key("p,P", "P"),
     "quit": Key("q,Q", "Q"),
     "leave": Key("ctrl+q", "Ctrl+Q"),
 }

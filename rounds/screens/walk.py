@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from typing import Any, ClassVar
 
 from msgspec import structs
@@ -78,6 +79,14 @@ class WalkPage(Page[str]):
         where = f"{item.place.code}  {item.place.name}" if item else "every step walked"
         return ink(f"{self.state.checklist.title}   {where}" if self.state.walk else where, BOLD)
 
+    def moment(self) -> datetime:
+        """Return when the values typed are read."""
+        return self.desk.now()
+
+    def dated(self, draft: Entry) -> Entry:
+        """Return a draft as it is kept: of what is read now it needs no more."""
+        return draft
+
     # -- painting --------------------------------------------------------------------------------
 
     def show(self) -> None:
@@ -89,7 +98,7 @@ class WalkPage(Page[str]):
             self._arrive(item)
         height = self.body.size.height or self.app.size.height - 3
         width = self.body.size.width or self.width
-        look = walk.look(self.state, self.text, self.desk.now()) if item else None
+        look = walk.look(self.state, self.text, self.moment()) if item else None
         self.body.show(self._body(look, width, height))
         if self.has_class("-wide"):
             self.stops.show(*stop_rows(self.state))
@@ -187,8 +196,7 @@ class WalkPage(Page[str]):
 
     async def _answer(self, text: str, why: str = "") -> None:
         confirmed = self.asked is not None
-        now = self.desk.now()
-        outcome = walk.answer(self.state, text, now, confirmed, why)
+        outcome = walk.answer(self.state, text, self.moment(), confirmed, why)
         if outcome.kind == "keep":
             await self._keep(outcome)
         elif outcome.kind == "confirm":
@@ -220,7 +228,7 @@ class WalkPage(Page[str]):
         before = self.state.item
         entry = None
         if draft is not None:
-            kept = await self.keep([draft])
+            kept = await self.keep([self.dated(draft)])
             if kept is None:
                 return
             entry = kept[0]
@@ -256,7 +264,7 @@ class WalkPage(Page[str]):
                 )
             )
             return
-        if await self.keep([walk.finish(self.state)]) is not None:
+        if await self.keep([self.dated(walk.finish(self.state))]) is not None:
             self.desk.half.pop(self.state.walk, None)
             self.dismiss(f"{self.state.checklist.title} is done")
 
@@ -282,7 +290,7 @@ class WalkPage(Page[str]):
         ask_why(self, self.label, ask, self.desk.site.skip_reasons, self._skip)
 
     async def _skip(self, reason: str) -> None:
-        outcome = walk.skip(self.state, reason, self.desk.now())
+        outcome = walk.skip(self.state, reason, self.moment())
         if outcome.kind == "keep":
             await self._keep(outcome)
         else:
@@ -295,7 +303,7 @@ class WalkPage(Page[str]):
         self.app.push_screen(Ask("NOTE", about), self._note)
 
     async def _note(self, text: str | None) -> None:
-        if text and await self.keep([walk.note(self.state, text)]) is not None:
+        if text and await self.keep([self.dated(walk.note(self.state, text))]) is not None:
             self.paint()
             self.tell(f"Note kept: {text}")
 
@@ -304,7 +312,7 @@ class WalkPage(Page[str]):
         item = self.state.item
         if item is None:
             return
-        look = walk.look(self.state, self.text, self.desk.now())
+        look = walk.look(self.state, self.text, self.moment())
         step = item.step
         first = [
             f"How: {step.how}",
@@ -329,7 +337,7 @@ class WalkPage(Page[str]):
             )
             if item is not None:
                 self.desk.half[state.walk] = (item.place.code, item.step.code, half)
-            await self.keep([walk.leave(state)])
+            await self.keep([self.dated(walk.leave(state))])
         self.dismiss(None)
 
 

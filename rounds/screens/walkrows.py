@@ -46,15 +46,16 @@ def body_rows(
     if item is None or look is None:
         return _end_rows(state, width)
     rows = _question(state, item, look, width, 7 if height < _TALL else 11)
-    entry = _entry(state, item, field, picked, width)
+    entry = entry_rows(state, item, field, picked, width)
     said = bool(picked or (field and field.text))
     rows += [Content(""), *entry, Content("")]
-    rows += _fill(_verdict(look, said, field is not None, asked, width), 8 - len(entry))
+    rows += filled(verdict_rows(look, said, field is not None, asked, width), 8 - len(entry))
     room = height - len(rows)
     return rows + _here(state, item, width, room)
 
 
-def _fill(rows: list[Content], height: int) -> list[Content]:
+def filled(rows: list[Content], height: int) -> list[Content]:
+    """Return exactly `height` rows: empty ones below, or the last left out."""
     return (rows + [Content("")] * height)[:height]
 
 
@@ -83,7 +84,7 @@ def _question(state: WalkState, item: Item, look: Look, width: int, height: int)
             row("    ", ink(".. ", QUIET), Content.styled("W", LINK), " more"),
         ]
     aim = spread(row("  ", ink(look.aim)), row(ink(look.last, QUIET), "  "), width)
-    return [*_fill(rows, height), aim]
+    return [*filled(rows, height), aim]
 
 
 def _asked_in(state: WalkState, number: int) -> str:
@@ -92,7 +93,7 @@ def _asked_in(state: WalkState, number: int) -> str:
     return ", ".join(asks)
 
 
-def _entry(
+def entry_rows(
     state: WalkState, item: Item, field: Field | None, picked: str, width: int
 ) -> list[Content]:
     """Return where the answer is typed or picked; many choices take more than one row."""
@@ -114,7 +115,8 @@ def _entry(
     )  # fmt: skip
 
 
-def _verdict(look: Look, typed: bool, typing: bool, asked: bool, width: int) -> list[Content]:
+def verdict_rows(look: Look, typed: bool, typing: bool, asked: bool, width: int) -> list[Content]:
+    """Return verdict, what to do and what follows; `typing` tells a line from digits that pick."""
     if not typed:
         hint = look.says if typing else "The digit of the answer keeps it, S skips"
         return [row("  ", ink(hint, QUIET))]

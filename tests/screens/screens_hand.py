@@ -130,6 +130,13 @@ class Hand:
                 while not done.is_set() and not self.ended:
                     await asyncio.sleep(0)
 
+    async def until(self, text: str) -> None:
+        """Wait for a text that comes after the disk has answered."""
+        async with asyncio.timeout(20):
+            while text not in self.text:
+                await asyncio.sleep(0.001)
+        await self.settle()
+
     @property
     def ended(self) -> bool:
         return self.app._exit or self.app.crashed is not None or not self.app.is_running

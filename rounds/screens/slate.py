@@ -1,0 +1,177 @@
+"""A round walked on paper: print the blank slate, and type in what was written on it as a grid."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
+
+from rounds.day import slate, walk
+from rounds.day.plan import walks_of
+from rounds.day.walk import Look, WalkState
+from rounds.day.when import clock, local_day, long_day
+from rounds.records.entry import Entry
+from rounds.reports.slate import render, write
+from rounds.screens.ask import Ask
+from rounds.screens.choose import Choose
+from rounds.screens.gridrows import grid_rows
+from rounds.screens.ink import BOLD, ink
+from rounds.screens.keys import bind
+from rounds.screens.page import Page
+from rounds.screens.walk import WalkPage
+from rounds.site.model import Checklist
+
+LABEL = "PAPER"
+_AT = "When was it read? The time on the slate, like 07:10"
+
+
+class SlatePage(WalkPage):
+    """A walk as a grid of places and steps: each value is dated with the time on the slate."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [bind("again", "time", "time read")]
+    about = (
+        "The slate as a grid, row by row as it was walked. Digits type, Enter keeps and goes to "
+        "the next empty box; S skips, Up goes back. A changes the time for what comes after it: "
+        "every value is judged and dated as of then."
+    )
+
+    def __init__(self, state: WalkState, read_at: datetime) -> None:
+        super().__init__(state)
+        self.label = LABEL
+        self.read_at = read_at
+
+    def rows(self) -> ComposeResult:
+        """Yield the grid."""
+        yield self.body
+
+    def heading(self) -> Content:
+        """Return the round, its day and the time that counts now."""
+        at = clock(self.read_at, self.desk.site.timezone)
+        title, day = self.state.checklist.title, long_day(self.state.day)
+        return ink(f"{title}, {day}   read at {at}", BOLD)
+
+    def moment(self) -> datetime:
+        """Return the time on the slate."""
+        return self.read_at
+
+    def dated(self, draft: Entry) -> Entry:
+        """Return a draft that says when it was read."""
+        return slate.dated(draft, self.read_at)
+
+    def _body(self, look: Look | None, width: int, height: int) -> list[Content]:
+        if look is None:
+            return super()._body(look, width, height)
+        asked = self.asked is not None
+        return grid_rows(self.state, look, self.field, self.picked, asked, width, height)
+
+    def action_time(self) -> None:
+        """Ask for the time that counts from here on."""
+
+        def timed(text: str | None) -> None:
+            at = text and _read_at(self, text, self.state.day)
+            if at:
+                self.read_at = at
+                self.paint()
+
+        at = clock(self.read_at, self.desk.site.timezone)
+        self.app.push_screen(Ask(LABEL, _AT, text=at, limit=5), timed)
+
+
+def open_paper(page: Page[Any]) -> None:
+    """Ask what is wanted: a blank slate to print, or values to type in."""
+
+    def picked(index: int | None) -> None:
+        if index == 0:
+            _print(page)
+        elif index == 1:
+            _type_in(page)
+
+    options = ("a blank slate to print and carry", "type in what was written on a slate")
+    page.app.push_screen(Choose(LABEL, "A round on paper", options), picked)
+
+
+def _print(page: Page[Any]) -> None:
+    desk = page.desk
+    rounds = slate.ahead(desk.site, desk.farm, desk.now())
+
+    def picked(index: int | None) -> None:
+        if index is None:
+            return
+        checklist, day = rounds[index]
+        blank = slate.blank(desk.site, desk.farm, checklist.code, day, desk.now())
+        try:
+            path = write(desk.site.folder, blank, render(desk.site, blank))
+        except OSError as error:
+            page.tell(f"The slate is not written: {error.strerror}", "watch")
+            return
+        page.tell(f"Written, print it from {path}")
+
+    _choose(page, "Which round is walked on paper?", rounds, picked)
+
+
+def _type_in(page: Page[Any]) -> None:
+    desk = page.desk
+    rounds = slate.walked(desk.site, desk.farm, desk.now())
+
+    def picked(index: int | None) -> None:
+        if index is None:
+            return
+        checklist, day = rounds[index]
+
+        async def timed(text: str | None) -> None:
+            at = text and _read_at(page, text, day)
+            if at:
+                await _open(page, checklist, day, at)
+
+        page.app.push_screen(Ask(LABEL, _AT, limit=5), timed)
+
+    _choose(page, "Which round was it?", rounds, picked)
+
+
+def _choose(
+    page: Page[Any],
+    question: str,
+    rounds: tuple[tuple[Checklist, date], ...],
+    then: Any,
+) -> None:
+    today = local_day(page.desk.now(), page.desk.site.timezone)
+    named = [f"{one.title}, {_day(day, today)}" for one, day in rounds]
+    if named:
+        page.app.push_screen(Choose(LABEL, question, named), then)
+    else:
+        page.tell("No round is due today", "watch")
+
+
+def _day(day: date, today: date) -> str:
+    near = {0: "today", -1: "yesterday", 1: "tomorrow"}
+    return near.get((day - today).days, long_day(day))
+
+
+def _read_at(page: Page[Any], text: str, day: date) -> datetime | None:
+    try:
+        return slate.time_read(text, day, page.desk.now(), page.desk.site)
+    except ValueError as error:
+        page.tell(str(error), "watch")
+        return None
+
+
+async def _open(page: Page[Any], checklist: Checklist, day: date, at: datetime) -> None:
+    """Begin the walk as of the time on the slate, or go on with the one of that round."""
+    desk = page.desk
+    walks = walks_of(desk.farm, checklist.code, day)
+    if walks:
+        state = walk.resume(desk.site, desk.farm, walks[-1].id, desk.by, desk.now())
+    else:
+        begun, draft = walk.begin(desk.site, desk.farm, checklist.code, day, desk.by, at)
+        if await page.keep([slate.dated(draft, at)]) is None:
+            return
+        state = walk.renewed(begun, desk.farm)
+
+    def ended(says: str | None) -> None:
+        if says:
+            page.tell(says)
+
+    page.app.push_screen(SlatePage(state, at), ended)
