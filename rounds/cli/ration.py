@@ -1,58 +1,70 @@
-"""`rounds ration`: today's rations with their reasons, and a meal recorded as given."""
+"""`rounds ration`: today's rations, and what was given, left, chosen or withheld."""
 
 from __future__ import annotations
 
 import argparse
 from decimal import Decimal
+from typing import Final
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.options import amount
-from rounds.cli.out import emit, say, why
+from rounds.cli.out import block, emit, say, why
 from rounds.day import rations
 from rounds.day.corrections_draft import void
+from rounds.day.fasting import feed_again, withhold
+from rounds.day.meals import looked
 from rounds.day.opinions import CHOICES, choose
 from rounds.day.rations import Ration
+from rounds.day.state import FedAt
 from rounds.day.unheard import unheard
 from rounds.day.when import clock, local_day
+from rounds.reports.feed_table import about, drawn, in_use
+from rounds.text import NumberError, number
 from rounds.units import Amount, shown, shown_unit
+
+_WRITES: Final = ("give", "take_back", "choose", "withhold", "feed_again", "look")
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Print rations, or record the next meal of one place."""
-    gives, back = asked.give is not None, asked.take_back
-    if (gives or back) and asked.place is None:
-        raise Failure(
-            f"say which place: rounds ration PLACE {'--give' if gives else '--take-back'}"
-        )
-    if gives and back:
-        raise Failure("--give or --take-back, one at a time")
-    if asked.choose and asked.place is None:
-        raise Failure("say which place: rounds ration PLACE --choose table --why TEXT")
-    with opened(asked, writes=gives or back or bool(asked.choose)) as farm:
-        found = rations.today(farm.site, farm.farm, farm.now)
-        if asked.choose:
-            _choose(farm, place_code(farm.site, asked.place), found, asked)
-            found = rations.today(farm.site, farm.farm, farm.now)
-        if asked.place is not None:
-            found = tuple(one for one in found if one.place == place_code(farm.site, asked.place))
-            if not found:
-                raise Failure(f"{asked.place} has no fish on record")
-        if gives or back:
-            (_give if gives else _take_back)(farm, found[0], asked)
-            found = tuple(
-                one
-                for one in rations.today(farm.site, farm.farm, farm.now)
-                if one.place == found[0].place
-            )
-        if getattr(asked, "json", False):
+    """Print rations, draw their tables, or record what happened to one place's feed."""
+    seen = asked.left is not None or asked.minutes is not None
+    asked.look = seen and asked.give is None
+    what = [name for name in _WRITES if getattr(asked, name) not in (None, False, "")]
+    what += ["give"] if asked.give == "" else []
+    options = [f"--{'left' if name == 'look' else name.replace('_', '-')}" for name in what]
+    if len(what) > 1:
+        raise Failure(f"{' or '.join(options)}, one at a time")
+    if what and asked.place is None:
+        raise Failure(f"say which place: rounds ration PLACE {options[0]}")
+    with opened(asked, writes=bool(what)) as farm:
+        place = None if asked.place is None else place_code(farm.site, asked.place)
+        found = _today(farm, place)
+        if what:
+            _DO[what[0]](farm, found[0], asked)
+            found = _today(farm, place)
+        if asked.table:
+            _tables(farm, found, asked)
+        elif getattr(asked, "json", False):
             emit("ration", farm.site.id, farm.now, found, farm.site.display_units)
-            return 0
-        if not (gives or back or asked.choose):
+        elif not what:
             for line in unheard(farm.farm, farm.now, farm.here):
                 say(f"! {line}", hang=2)
-            _show(farm, found, single=asked.place is not None)
+            _show(farm, found, single=place is not None)
     return 0
+
+
+def _today(farm: Opened, place: str | None) -> tuple[Ration, ...]:
+    found = rations.today(farm.site, farm.farm, farm.now)
+    if place is None:
+        return found
+    found = tuple(one for one in found if one.place == place)
+    if not found:
+        raise Failure(f"{place} has no fish on record")
+    return found
+
+
+# -- what is written -------------------------------------------------------------------------------
 
 
 def _give(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
@@ -60,32 +72,77 @@ def _give(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
     if meal is None and ration.meals:
         raise Failure(f"all {len(ration.meals)} meals of {ration.place} are given today")
     given = _grams("--give", asked.give) if asked.give else None
-    left = _grams("--left", asked.left) if asked.left else None
-    number = meal.number if meal else 1
-    draft = rations.fed(ration, number, given, asked.why, left, confirmed=asked.confirm)
+    number_of = meal.number if meal else 1
+    draft = rations.fed(ration, number_of, given, asked.why, *_seen(asked), confirmed=asked.confirm)
     farm.write(draft)
-    say(f"Kept: {ration.place}, meal {number}, {draft.amount} g of {draft.product}.")
+    _kept(asked, f"{ration.place}, meal {number_of}, {draft.amount} g of {draft.product}.")
 
 
-def _choose(farm: Opened, place: str, found: tuple[Ration, ...], asked: argparse.Namespace) -> None:
+def _look(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
+    last = _last(farm, ration)
+    left, minutes = _seen(asked)
+    kept = looked(farm.farm, last.id, left, minutes)
+    farm.write(kept)
+    took = f", gone in {kept.set['minutes']} min" if kept.set["minutes"] else ""
+    _kept(asked, f"{ration.place}, meal {last.meal}, {kept.set['left']} left{took}.")
+
+
+def _choose(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
     name = CHOICES[asked.choose]
-    known = {o.name for one in found if one.place == place for o in one.opinions if o.g_day}
+    known = {one.name for one in ration.opinions if one.decides and one.g_day is not None}
     if name not in known:
-        raise Failure(f"{place} has no ration by {name}: {', '.join(sorted(known)) or 'none'}")
-    farm.write(choose(place, asked.choose, asked.why))
-    if not getattr(asked, "json", False):
-        say(f"Kept: {place} is fed by {name} for three days where opinions differ.")
+        told = ", ".join(sorted(known)) or "none"
+        raise Failure(f"{ration.place} has no ration by {name}: {told}")
+    farm.write(choose(ration.place, asked.choose, asked.why))
+    _kept(asked, f"{ration.place} is fed by {name} for three days where opinions differ.")
+
+
+def _withhold(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
+    kept = withhold(farm.farm, ration.place, asked.withhold, asked.why, farm.now, farm.by)
+    farm.write(kept)
+    _kept(asked, f"{ration.place} is not fed until {kept.until}: {kept.text}.")
+
+
+def _feed_again(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
+    farm.write(feed_again(farm.farm, ration.place, asked.why, farm.now))
+    _kept(asked, f"{ration.place} is fed again: {asked.why.strip()}.")
 
 
 def _take_back(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
+    last = _last(farm, ration)
+    farm.write(void(farm.farm, last.id, asked.why))
+    at = clock(last.at, farm.site.timezone)
+    said = f"{ration.place}, meal {last.meal}, {last.amount_g:g} g, {last.by} {at}."
+    _kept(asked, said, "Taken back")
+
+
+_DO: Final = {
+    "give": _give, "look": _look, "choose": _choose, "withhold": _withhold,
+    "feed_again": _feed_again, "take_back": _take_back,
+}  # fmt: skip
+
+
+def _last(farm: Opened, ration: Ration) -> FedAt:
     today = local_day(farm.now, farm.site.timezone).isoformat()
     meals = [one for one in farm.farm.fed(ration.place) if one.day == today]
     if not meals:
         raise Failure(f"nothing was fed in {ration.place} today")
-    last = meals[-1]
-    farm.write(void(farm.farm, last.id, asked.why))
-    at = clock(last.at, farm.site.timezone)
-    say(f"Taken back: {ration.place}, meal {last.meal}, {last.amount_g:g} g, {last.by} {at}.")
+    return meals[-1]
+
+
+def _kept(asked: argparse.Namespace, says: str, word: str = "Kept") -> None:
+    if not getattr(asked, "json", False):
+        say(f"{word}: {says}", hang=2)
+
+
+def _seen(asked: argparse.Namespace) -> tuple[Decimal | None, Decimal | None]:
+    left = None if asked.left is None else _grams("--left", asked.left)
+    if asked.minutes is None:
+        return left, None
+    try:
+        return left, number(asked.minutes)
+    except NumberError as error:
+        raise Failure(f"--minutes: {error}") from None
 
 
 def _grams(option: str, text: str) -> Decimal:
@@ -93,6 +150,21 @@ def _grams(option: str, text: str) -> Decimal:
         return Decimal(f"{amount('g')(text):g}")
     except argparse.ArgumentTypeError as error:
         raise Failure(f"{option}: {error}") from None
+
+
+# -- what is printed -------------------------------------------------------------------------------
+
+
+def _tables(farm: Opened, found: tuple[Ration, ...], asked: argparse.Namespace) -> None:
+    tables = in_use(farm.site, found)
+    if getattr(asked, "json", False):
+        emit("ration", farm.site.id, farm.now, tables, farm.site.display_units)
+        return
+    for one in tables:
+        say(f"{about(one)}.", hang=2)
+        block("\n".join(drawn(one)))
+    if not tables:
+        say("No feed table is in use today.")
 
 
 def _show(farm: Opened, found: tuple[Ration, ...], *, single: bool) -> None:
@@ -115,14 +187,20 @@ def _show(farm: Opened, found: tuple[Ration, ...], *, single: bool) -> None:
         for caution in one.cautions if single else ():
             say(f"       caution: {caution}", hang=2)
         if single:
-            meals = ", ".join(
-                f"{m.number}: {m.advised_g:g} g{' given' if m.given else ''}" for m in one.meals
-            )
-            for opinion in one.opinions:
-                grams = "-" if opinion.g_day is None else f"{opinion.g_day:.0f} g"
-                mark = ">" if opinion.name == one.governs else " "
-                say(f"     {mark} by {opinion.name}: {grams}, {opinion.says}", hang=7)
-            say(f"Meals: {meals}" if meals else "No meals in grams.", "Why:", hang=2)
-            why(one.reasons, display)
+            _alone(one, display)
     for source in dict.fromkeys(one.unverified for one in found if one.unverified):
         say(f"Feed table unverified: {source}.", hang=2)
+
+
+def _alone(one: Ration, display: str) -> None:
+    for opinion in one.opinions:
+        grams = "-" if opinion.g_day is None else f"{opinion.g_day:.0f} g"
+        mark = ">" if opinion.name == one.governs else " "
+        say(f"     {mark} by {opinion.name}: {grams}, {opinion.says}", hang=7)
+    if one.governs_why:
+        say(f"       {one.governs_why}", hang=2)
+    meals = ", ".join(
+        f"{m.number}: {m.advised_g:g} g{' given' if m.given else ''}" for m in one.meals
+    )
+    say(f"Meals: {meals}" if meals else "No meals in grams.", "Why:", hang=2)
+    why(one.reasons, display)

@@ -8,20 +8,24 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
+from rounds.day.farm import Farm
 from rounds.day.slips import Unsure, amount_slip
 from rounds.day.state import FedAt
 from rounds.fish.meals import split_meals
 from rounds.reason import lines
-from rounds.records.entry import Fed
+from rounds.records.entry import Correction, Fed
 from rounds.site.model import Site, Species
 from rounds.site.sun import sun
 from rounds.text import plain
+from rounds.units import convert
 
 if TYPE_CHECKING:
     from rounds.day.rations import Ration
 
 FINE_BELOW_G: Final = 10.0
 """Meals smaller than this are weighed to a tenth of a gram, others to the gram."""
+LONGEST_MEAL_MIN: Final = 180
+"""Feed that lay longer was not eaten as a meal (common practice)."""
 LEAST_WAIT: Final = timedelta(minutes=45)
 """Fish are not fed again sooner, however many meals a day (common practice)."""
 
@@ -103,6 +107,7 @@ def fed(
     amount: Decimal | None = None,
     why: str = "",
     left: Decimal | float | None = None,
+    minutes: Decimal | None = None,
     confirmed: bool = False,
 ) -> Fed:
     """Draft the entry of a meal given, with what was advised and its reasons as shown.
@@ -113,6 +118,7 @@ def fed(
         amount: Given, g; as advised when left out.
         why: The person's reason for another amount, or for feeding against the advice.
         left: What was not eaten, g, if somebody looked.
+        minutes: From offering until nothing was left, if somebody timed it.
         confirmed: The person was told of NO FEED, of a meal given already or just before, or of
             an amount that looks like a slip, and means it.
 
@@ -148,9 +154,7 @@ def fed(
         raise ValueError(f"{plain(given)} g is not the advised {plain(advised)} g: say why.")
     if given > 0 and not ration.product:
         raise ValueError(f"No feed is set for {ration.place}: put it into site.toml.")
-    rest = None if left is None else Decimal(str(left))
-    if rest is not None and not 0 <= rest <= given:
-        raise ValueError(f"{plain(rest)} g left is not between 0 and the {plain(given)} g given.")
+    seen = _appetite(given, "g", None if left is None else Decimal(str(left)), minutes)
     return Fed(
         place=ration.place,
         lot=ration.lots[0] if len(ration.lots) == 1 else None,
@@ -158,11 +162,64 @@ def fed(
         amount=plain(given),
         unit="g",
         meal=meal,
-        left="" if rest is None else plain(rest),
+        left=seen["left"],
+        minutes=seen["minutes"],
         advised=plain(advised),
         reasons=lines(ration.reasons, ration.display),
         why=why.strip(),
     )
+
+
+def looked(
+    farm: Farm, entry_id: str, left: Decimal | None = None, minutes: Decimal | None = None
+) -> Correction:
+    """Draft the correction that puts into a meal what somebody saw of it afterwards.
+
+    Args:
+        farm: The farm.
+        entry_id: The meal, `FedAt.id`.
+        left: What was not eaten, g.
+        minutes: From offering until nothing was left.
+
+    Returns:
+        The draft; it has seen every correction of the meal that is on record.
+
+    Raises:
+        ValueError: No such meal, nothing seen, or more left than was given.
+    """
+    meal = farm.entry(entry_id)
+    if not isinstance(meal, Fed):
+        raise ValueError("There is no such meal on record.")
+    if left is None and minutes is None:
+        raise ValueError("Say what was left, or how many minutes it took.")
+    seen = _appetite(Decimal(meal.amount), meal.unit, left, minutes)
+    return Correction(
+        of=entry_id,
+        after=list(farm.corrections_of(entry_id)),
+        set=dict(seen),
+        why="looked after the meal",
+    )
+
+
+def _appetite(
+    given: Decimal, unit: str, left_g: Decimal | None, minutes: Decimal | None
+) -> dict[str, str]:
+    """Return what was left, in the meal's own unit, and the minutes, as an entry keeps them."""
+    if minutes is not None and not 0 < minutes <= LONGEST_MEAL_MIN:
+        raise ValueError(f"{plain(minutes)} min is not above 0 and at most {LONGEST_MEAL_MIN} min.")
+    if left_g is None:
+        return {"left": "" if minutes is None else "0", "minutes": _plain(minutes)}
+    left = left_g if unit == "g" else Decimal(f"{convert(float(left_g), 'g', unit):.10g}")
+    if not 0 <= left <= given:
+        said = f"{plain(left)} {unit} left is not between 0 and the {plain(given)} {unit} given."
+        raise ValueError(said)
+    if minutes is not None and left:
+        raise ValueError("Minutes are until nothing was left: leave them out where some was.")
+    return {"left": plain(left), "minutes": _plain(minutes)}
+
+
+def _plain(number: Decimal | None) -> str:
+    return "" if number is None else plain(number)
 
 
 def _slip(ration: Ration, meal: Meal, given_g: float) -> str:

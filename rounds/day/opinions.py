@@ -18,6 +18,7 @@ from rounds.day.growth import BAND_C, of_stock
 from rounds.day.meals import meals_a_day
 from rounds.day.state import NoteAt, Stock
 from rounds.day.stock import pellet_equivalent_g
+from rounds.day.unheard import named
 from rounds.day.when import local_day, spoken
 from rounds.fish.conditions import REFUSED_PART
 from rounds.fish.growth import sgr_gain_g_day
@@ -28,7 +29,7 @@ from rounds.fish.ration import (
     growth_ration_g_day,
 )
 from rounds.fish.seabream import factorial_ration
-from rounds.reason import Reason, Reasons
+from rounds.reason import Reason, Reasons, render
 from rounds.records.entry import Note
 from rounds.site.model import Place, Product, Site, Species
 
@@ -54,13 +55,14 @@ class Opinion:
 
 @dataclass(frozen=True, slots=True)
 class Opinions:
-    """All opinions, which one governs, and whether a person is asked to choose."""
+    """All opinions, which one governs and why, and whether a person is asked to choose."""
 
     all: tuple[Opinion, ...]
     governs: str
     governs_g: float
     choose: bool
     reasons: Reasons
+    why: str = ""
 
 
 def opinions(
@@ -96,17 +98,19 @@ def opinions(
         *compared.reasons,
         *(Reason("{name}: {says}", {"name": o.name, "says": o.says}) for o in found[1:]),
     ]
-    governs, choose = compared.governs, compared.choose
+    governs, choose, why = compared.governs, compared.choose, compared.why
     choice = _choice(farm, place, now)
     if choose and choice is not None:
         name = choice.about.removeprefix(_ABOUT)
         if by_name.get(name) is not None:
             governs, choose = name, False
             values = {
-                "by": choice.by, "name": name, "why": choice.text,
+                "by": named(farm, choice.by), "name": name, "why": choice.text,
                 "when": spoken(choice.at, now, site.timezone),
             }  # fmt: skip
-            reasons.append(Reason("{by} chose {name}, {when}: {why}", values))
+            chosen = Reason("{by} chose {name}, {when}: {why}", values)
+            why = render(chosen)
+            reasons.append(chosen)
     budget = _budget(site, place, species, stocks, temperature_c)
     if budget is not None:
         found.append(budget)
@@ -115,7 +119,7 @@ def opinions(
         )
     grams = by_name[governs]
     return Opinions(
-        tuple(found), governs, table_g if grams is None else grams, choose, tuple(reasons)
+        tuple(found), governs, table_g if grams is None else grams, choose, tuple(reasons), why
     )
 
 

@@ -72,6 +72,7 @@ class Ration:
     opinions: tuple[Opinion, ...] = ()
     governs: str = ""
     """Name of the opinion that governs; empty where no grams are worked out."""
+    governs_why: str = ""
     choose: bool = False
     """The opinions lie more than a quarter apart: a person chooses; the smallest stands."""
     unverified: str = ""
@@ -171,6 +172,7 @@ def _ration(
         reasons=(*plan.reasons, *meal_reasons(site, fixed_g, meals, first)),
         opinions=plan.opinions.all if plan.opinions else (),
         governs=plan.opinions.governs if plan.opinions else "",
+        governs_why=plan.opinions.why if plan.opinions else "",
         choose=plan.opinions.choose if plan.opinions else False,
     )
     dry = product.dry_matter or PELLET_DRY_MATTER

@@ -256,10 +256,11 @@ def bounded_fcr(fcr: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Opinions:
-    """The ration that governs, g/day, which opinion it is, and whether a person must choose."""
+    """The ration that governs, g/day, which opinion it is and why, and whether a person chooses."""
 
     governs_g: float
     governs: str
+    why: str
     choose: bool
     reasons: Reasons
 
@@ -300,4 +301,6 @@ def compare(
     )
     if len(known) > 1:
         reasons.append(Reason(rule, {}, "common practice"))
-    return Opinions(known[governs], governs, apart, tuple(reasons))
+    else:
+        rule = "the table governs: nothing else is known yet"
+    return Opinions(known[governs], governs, rule, apart, tuple(reasons))

@@ -1,0 +1,272 @@
+"""A drawing of points in signs every terminal has: axes with figures, limits, a sign a series.
+
+It knows nothing of fish or water: series of (x, y) and a size in cells go in, lines of text come
+out. Every value given lies inside the drawing and in the key under it; none is cut off.
+"""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final, Literal
+
+Dots = Literal["ascii", "braille"]
+SEVERAL: Final = "#"
+"""Marks a cell in which points of several series lie."""
+_LEAST: Final = (24, 4)  # columns and rows inside the axes that can still be read
+_BRAILLE: Final = 0x2800
+_BITS: Final = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))  # by row, column of a cell
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Points of one kind: `mark` is their sign, `joined` draws a line from each to the next."""
+
+    name: str
+    mark: str
+    points: tuple[tuple[float, float], ...]
+    joined: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A level drawn across, with its own sign."""
+
+    name: str
+    y: float
+    sign: str = "-"
+
+
+def plot(
+    series: Sequence[Series],
+    *,
+    width: int = 76,
+    height: int = 18,
+    x_label: str = "",
+    y_label: str = "",
+    limits: Sequence[Limit] = (),
+    x_ticks: Sequence[tuple[float, str]] = (),
+    log_x: bool = False,
+    dots: Dots = "ascii",
+) -> tuple[str, ...]:
+    """Draw series of points as lines of text.
+
+    Args:
+        series: What is drawn; a series without points stands in the key as having none.
+        width: Columns of the whole, 32 or more; no line is longer.
+        height: Rows of the drawing with its axis, 6 or more; the key comes below.
+        x_label: What the horizontal axis is, with its unit.
+        y_label: What the vertical axis is, with its unit.
+        limits: Levels drawn across.
+        x_ticks: (x, text) under the axis, such as dates; left out, round numbers.
+        log_x: Equal steps of the axis are equal ratios of x.
+        dots: "ascii", or "braille" for finer lines where the font has them.
+
+    Returns:
+        The lines, without a blank at their end.
+
+    Raises:
+        ValueError: No point at all, a value that is not finite, x not above 0 on a logarithmic
+            axis, a mark that is not one sign, or too small a size.
+    """
+    points = [point for one in series for point in one.points]
+    _check(series, points, limits, log_x)
+    low, high, y_ticks = _rounded([*(y for _, y in points), *(limit.y for limit in limits)], height)
+    left = max(len(text) for _, text in y_ticks) + 1
+    columns, rows = width - left - 2, height - 2
+    if columns < _LEAST[0] or rows < _LEAST[1]:
+        raise ValueError(f"{width} x {height} cells are too few to draw in: 32 x 6 are needed")
+    canvas = _Canvas(
+        columns, rows, _spread([_along(x, log_x) for x, _ in points]), (low, high), log_x, dots
+    )
+    for limit in limits:
+        canvas.across(limit.y, limit.sign)
+    for one in series:
+        for a, b in pairwise(one.points) if one.joined else ():
+            canvas.line(a, b)
+    for one in series:
+        for point in one.points:
+            canvas.mark(point, one.mark)
+    at = {canvas.row(y): text for y, text in y_ticks}
+    lines = [y_label] if y_label else []
+    lines += [
+        f"{at.get(row, ''):>{left}} {'+' if row in at else '|'}{''.join(cells)}"
+        for row, cells in enumerate(canvas.cells())
+    ]
+    ticks = [(canvas.column(x), text) for x, text in x_ticks or _x_ticks(points, columns, log_x)]
+    lines += _x_axis(ticks, left + 2, columns)
+    lines += [f"{x_label:>{width}}"] if x_label else []
+    lines += _key(series, limits, canvas.several, width)
+    return tuple(line.rstrip() for line in lines)
+
+
+# -- the drawing -----------------------------------------------------------------------------------
+
+
+class _Canvas:
+    """Cells of a drawing: marks over lines over limits; lines are dots, two by four in Braille."""
+
+    def __init__(
+        self,
+        columns: int,
+        rows: int,
+        x_range: tuple[float, float],
+        y_range: tuple[float, float],
+        log_x: bool,
+        dots: Dots,
+    ) -> None:
+        self.columns, self.rows, self.log_x = columns, rows, log_x
+        self.x_range, self.y_range = x_range, y_range
+        self.fine = (2, 4) if dots == "braille" else (1, 1)
+        self.several = False
+        self._levels: dict[int, str] = {}
+        self._dots: set[tuple[int, int]] = set()
+        self._marks: dict[tuple[int, int], str] = {}
+
+    def column(self, x: float) -> int:
+        """Return the column of an x."""
+        return self._x(x, self.columns)
+
+    def row(self, y: float) -> int:
+        """Return the row of a y, from the top."""
+        return self._y(y, self.rows)
+
+    def across(self, y: float, sign: str) -> None:
+        """Draw a level."""
+        self._levels[self.row(y)] = sign
+
+    def line(self, a: tuple[float, float], b: tuple[float, float]) -> None:
+        """Draw dots from one point to another, straight on the axes as they are."""
+        wide, tall = self.columns * self.fine[0], self.rows * self.fine[1]
+        ax, bx, ay, by = (
+            self._x(a[0], wide), self._x(b[0], wide), self._y(a[1], tall), self._y(b[1], tall),
+        )  # fmt: skip
+        steps = max(abs(bx - ax), abs(by - ay), 1)
+        for n in range(steps + 1):
+            self._dots.add((round(ay + (by - ay) * n / steps), round(ax + (bx - ax) * n / steps)))
+
+    def mark(self, point: tuple[float, float], sign: str) -> None:
+        """Put a sign at a point; two different ones in a cell become one that says so."""
+        cell = self.row(point[1]), self.column(point[0])
+        held = self._marks.get(cell, sign)
+        self._marks[cell] = sign if held == sign else SEVERAL
+        self.several = self.several or held != sign
+
+    def cells(self) -> Iterable[list[str]]:
+        """Return the rows, from the top."""
+        across, down = self.fine
+        bits: dict[tuple[int, int], int] = {}
+        for y, x in self._dots:
+            cell = y // down, x // across
+            bits[cell] = bits.get(cell, 0) | _BITS[y % down][x % across]
+        for row in range(self.rows):
+            level = self._levels.get(row, " ")
+            yield [
+                self._marks.get(
+                    (row, column), self._dot(bits[row, column]) if (row, column) in bits else level
+                )
+                for column in range(self.columns)
+            ]
+
+    def _dot(self, bits: int) -> str:
+        return "." if self.fine == (1, 1) else chr(_BRAILLE + bits)
+
+    def _x(self, x: float, cells: int) -> int:
+        low, high = self.x_range
+        return round((_along(x, self.log_x) - low) / (high - low) * (cells - 1))
+
+    def _y(self, y: float, cells: int) -> int:
+        low, high = self.y_range
+        return round((high - y) / (high - low) * (cells - 1))
+
+
+# -- axes and key ----------------------------------------------------------------------------------
+
+
+def _along(x: float, log_x: bool) -> float:
+    return math.log(x) if log_x else x
+
+
+def _spread(values: Sequence[float]) -> tuple[float, float]:
+    """Return the range of values; a single one gets room on both sides."""
+    low, high = min(values), max(values)
+    room = max(0.5, 1e-6 * max(abs(low), abs(high)))
+    return (low, high) if high - low > 1e-6 * room else (low - room, high + room)
+
+
+def _step(span: float, most: int) -> float:
+    """Return the smallest of 1, 2 and 5 times a power of ten that steps a span at most so often."""
+    power = math.pow(10, math.floor(math.log10(span / most)))
+    return next(n * power for n in (1, 2, 5, 10, 20) if span / (n * power) <= most)
+
+
+def _rounded(values: Sequence[float], height: int) -> tuple[float, float, list[tuple[float, str]]]:
+    """Return a range that begins and ends on round numbers, and the numbers in it."""
+    low, high = _spread(values)
+    step = _step(high - low, max(2, height // 3))
+    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
+    digits = max(0, -math.floor(math.log10(step) + 1e-9))
+    ticks = [(n * step, f"{n * step:.{digits}f}") for n in range(first, last + 1)]
+    return min(first * step, low), max(last * step, high), ticks
+
+
+def _x_ticks(
+    points: Sequence[tuple[float, float]], columns: int, log_x: bool
+) -> list[tuple[float, str]]:
+    low, high = min(x for x, _ in points), max(x for x, _ in points)
+    if not log_x:
+        low, high = _spread([low, high])
+        step = _step(high - low, max(2, columns // 10))
+        ns = range(math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9) + 1)
+        return [(n * step, f"{n * step:g}") for n in ns]
+    tens = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
+    found = [n * math.pow(10, ten) for ten in tens for n in (1, 2, 5)]
+    inside = [x for x in found if low * (1 - 1e-9) <= x <= high * (1 + 1e-9)]
+    return [(x, f"{x:g}") for x in inside or [low, high]]
+
+
+def _x_axis(ticks: Sequence[tuple[int, str]], left: int, columns: int) -> list[str]:
+    """Return the axis and the figures under it; one that would touch another is left out."""
+    axis, under = ["-"] * columns, [" "] * (left + columns)
+    for column, text in ticks:
+        start = min(max(left + column - len(text) // 2, 0), left + columns - len(text))
+        near = under[max(start - 1, 0) : start + len(text) + 1]
+        if 0 <= column < columns and start >= 0 and not "".join(near).strip():
+            axis[column] = "+"
+            under[start : start + len(text)] = text
+    return [" " * (left - 1) + "+" + "".join(axis), "".join(under)]
+
+
+def _key(series: Sequence[Series], limits: Sequence[Limit], several: bool, width: int) -> list[str]:
+    said = [f"{one.mark} {one.name}" + ("" if one.points else ": none") for one in series]
+    said += [f"{limit.sign * 3} {limit.name}" for limit in limits]
+    said += [f"{SEVERAL} several in one place"] if several else []
+    lines = [""]
+    for one in said:
+        joined = f"{lines[-1]}   {one}" if lines[-1] else one
+        if len(joined) + 1 <= width:
+            lines[-1] = joined
+        else:
+            lines += textwrap.wrap(one, width - 4)
+    return [f" {line}" for line in lines if line]
+
+
+def _check(
+    series: Sequence[Series],
+    points: Sequence[tuple[float, float]],
+    limits: Sequence[Limit],
+    log_x: bool,
+) -> None:
+    if not points:
+        raise ValueError("there is no point to draw")
+    for sign in (*(one.mark for one in series), *(limit.sign for limit in limits)):
+        if len(sign) != 1 or not sign.isprintable() or sign == " ":
+            raise ValueError(f"mark {sign!r} is not one sign")
+    for value in (*(v for point in points for v in point), *(limit.y for limit in limits)):
+        if not math.isfinite(value):
+            raise ValueError(f"{value} cannot be drawn: it is not a finite number")
+    if log_x and min(x for x, _ in points) <= 0:
+        raise ValueError("x of a logarithmic axis must be above 0")
