@@ -106,7 +106,9 @@ def _tank(farm: Opened, one: Sheet, *, kept: bool) -> None:
     if one.eaten_until_next is not None:
         say(f"  eaten until the next top-up, at most: {one.eaten_until_next:.3g}")
     if one.survival is not None:
-        say(f"  survival {one.survival * 100:.0f} %, {_growth(one)}", hang=2)
+        say(f"  {_survival(one, one.survival)}, {_growth(one)}", hang=2)
+    elif one.weight_now_g is not None:
+        say(f"  survival not known, {_growth(one)}", hang=2)
     for text in one.look.says if one.look else ():
         say(f"  {text}", hang=2)
     for food in one.weaning:
@@ -118,6 +120,13 @@ def _tank(farm: Opened, one: Sheet, *, kept: bool) -> None:
     for text in one.coming:
         say(f"  soon, {text}", hang=2)
     live_food.rest(farm, one)
+
+
+def _survival(one: Sheet, share: float) -> str:
+    if one.survival_low is None or one.survival_high is None:
+        return f"survival {100 * share:.0f} %"
+    ends = f"{100 * one.survival_low:.0f} to {100 * one.survival_high:.0f}"
+    return f"survival {100 * share:.0f} % ({ends})"
 
 
 def _growth(one: Sheet) -> str:

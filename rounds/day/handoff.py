@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Final
 
-from rounds.day import rations
+from rounds.day import cultures, rations
 from rounds.day.changes import (
     Span,
     changes,
@@ -260,6 +260,8 @@ def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
         found += [f"{at.code}: {one.sentence}" for one in told]
     found += forage_watch(span.site, span.farm, span.until)
     found += raw_eating(span.farm)
+    kept = cultures.upkeep(span.site, span.farm, span.until)
+    found += kept.cautions if kept else ()
     found += [
         f"{fast.place}: {fast.says(span.until, zone)}"
         for fast in fasts(span.farm, span.until)

@@ -73,6 +73,9 @@ class Sheet:
     add_culture_until_next_l: float | None = None
     add_rinsed_until_next_l: float | None = None
     survival: float | None = None
+    """By the columns typed, with its ends, else by the ledger."""
+    survival_low: float | None = None
+    survival_high: float | None = None
     weight_start_g: float | None = None
     weight_now_g: float | None = None
     growth_percent_day: float | None = None
@@ -115,7 +118,7 @@ def sheet(site: Site, farm: Farm, place: Place, now: datetime, asked: Asked) -> 
         coming=reared.coming, look=look(site, farm, place, now, asked.day),
         missing=reared.missing, cautions=reared.cautions, reasons=reared.reasons,
     )  # fmt: skip
-    found = _columns(found, place, stocks, asked)
+    found = _columns(found, place, reared.stocked, asked)
     found = _looked(found, stocks)
     found = _density(found, farm, place, now, asked)
     limits = site.limits_for(FOODS[food], place, now.astimezone(site.timezone).time())
@@ -151,15 +154,17 @@ def _ends(number: LarvalNumber) -> str:
     return f"{number.low:.0f} to {number.high:.0f}"
 
 
-def _columns(found: Sheet, place: Place, stocks: Sequence[Stock], asked: Asked) -> Sheet:
+def _columns(found: Sheet, place: Place, stocked: int | None, asked: Asked) -> Sheet:
     """Put in the number of larvae that column samples give, against the one on record."""
     missing, cautions = list(found.missing), list(found.cautions)
     if not asked.columns:
         if found.larvae_estimated:
+            if found.survival is not None:
+                cautions.append("The number of larvae is an estimate: survival is no better.")
             missing.append(
                 f"Count {place.code} by column samples, five or more: --columns '12 9 14 ...'"
             )
-        return replace(found, missing=tuple(missing))
+        return replace(found, missing=tuple(missing), cautions=tuple(cautions))
     if place.volume_m3 is None:
         missing.append(f"Put the volume of {place.code} into site.toml.")
         return replace(found, missing=tuple(missing))
@@ -179,11 +184,14 @@ def _columns(found: Sheet, place: Place, stocks: Sequence[Stock], asked: Asked) 
         )
     elif number.more_columns is None:
         cautions.append("No larva in any column: take larger columns, or more.")
-    if stocks and not number.low <= found.larvae <= number.high:
+    if found.larvae and not number.low <= found.larvae <= number.high:
         cautions.append(f"On record are {found.larvae}, outside {_ends(number)}.")
-    reasons = (*found.reasons, *number.reasons)
-    return replace(found, number=number, cautions=tuple(cautions), missing=tuple(missing),
-                   reasons=reasons)  # fmt: skip
+    found = replace(found, number=number, cautions=tuple(cautions), missing=tuple(missing),
+                    reasons=(*found.reasons, *number.reasons))  # fmt: skip
+    if not stocked:
+        return found
+    low, share, high = (end / stocked for end in (number.low, number.fish, number.high))
+    return replace(found, survival=share, survival_low=low, survival_high=high)
 
 
 def _looked(found: Sheet, stocks: Sequence[Stock]) -> Sheet:

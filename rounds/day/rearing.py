@@ -12,19 +12,21 @@ from rounds.day.state import Stock, amount
 from rounds.day.when import local_day
 from rounds.fish.growth import sgr_percent_day
 from rounds.reason import Reason, Reasons, Value
-from rounds.records.entry import Moved, Removed, Stocked
+from rounds.records.entry import Counted, Moved, Removed, Stocked
 from rounds.site.model import Place, Screen, Site, Weaning
 
 SOON_DAYS: Final = 10
 """A change of food, screen or skimmer within so many days is told (common practice)."""
-_HATCHED: Final = "rounds record hatched lot={lot} hatched=2026-11-20"
+_LEAST_G: Final = 1e-5
+_HATCHED: Final = "rounds record hatched lot={lot} hatched=YYYY-MM-DD"
 
 
 @dataclass(frozen=True, slots=True)
 class Rearing:
     """What is due by age: foods, screens, the skimmer, what changes soon; and how it went.
 
-    `survival` is None where fish were mixed or moved; `growth_percent_day` where none was weighed.
+    `survival` is None where fish were mixed, moved or never counted; `growth_percent_day` where
+    none was weighed.
     """
 
     days_after_hatch: int | None
@@ -32,6 +34,8 @@ class Rearing:
     screens: tuple[Screen, ...] = ()
     skimmer: str = ""
     coming: tuple[str, ...] = ()
+    stocked: int | None = None
+    """Larvae that came, where all of them came at once and none was moved."""
     survival: float | None = None
     weight_start_g: float | None = None
     weight_now_g: float | None = None
@@ -109,8 +113,9 @@ def rearing(site: Site, farm: Farm, place: Place, now: datetime, day: int | None
     return Rearing(
         age, foods, screens, _skimmer(site, place, age),
         tuple(_coming(site, place, age)) if age is not None else (),
-        found.survival, found.weight_start_g, found.weight_now_g, found.growth_percent_day,
-        (*missing, *found.missing), tuple(cautions), (*reasons, *found.reasons),
+        found.stocked, found.survival, found.weight_start_g, found.weight_now_g,
+        found.growth_percent_day, (*missing, *found.missing), tuple(cautions),
+        (*reasons, *found.reasons),
     )  # fmt: skip
 
 
@@ -165,25 +170,25 @@ def _how_it_went(farm: Farm, place: Place, stocks: tuple[Stock, ...], now: datet
         says = "Survival is not told here: fish joined, were moved or taken out. See rounds growth."
         return Rearing(None, missing=(says,))
     stock, start = stocks[0], amount(came[0].mean_weight, came[0].unit, "g")
-    survival = stock.count / came[0].count
-    values = {"now": stock.count, "came": came[0].count, "part": 100 * survival}
-    reasons = [Reason("{now} of {came} stocked: {part:.0f} % survive", values, "the ledger")]
-    sampled = stock.sampled
-    if sampled is None or not start:
-        weigh = f"Weigh larvae of {place.code} for their growth: rounds weigh {place.code} --nets"
-        return Rearing(
-            None, survival=survival, weight_start_g=start or None, missing=(weigh,),
-            reasons=tuple(reasons),
-        )  # fmt: skip
-    days = (sampled.at - came[0].at).total_seconds() / 86400
-    growth = (
-        sgr_percent_day(start, sampled.mean_weight_g, days) if days >= 1 and start >= 1e-5 else None
-    )
-    if growth is not None:
-        values = {"a": start, "b": sampled.mean_weight_g, "days": days, "sgr": growth}
-        says = "{a:.3g} to {b:.3g} g in {days:.0f} days: {sgr:.1f} % a day"
-        reasons.append(Reason(says, values, "specific growth rate"))
+    missing, reasons, survival, growth = [], [], None, None
+    if any(isinstance(one, Counted) and one.place == place.code for one in entries):
+        survival = stock.count / came[0].count
+        counts: dict[str, Value] = {"now": stock.count, "came": came[0].count}
+        reasons.append(Reason("{now} of {came} stocked are left", counts, "the ledger"))
+    else:
+        missing.append(f"Survival is not known: {place.code} was not counted since stocking.")
+    weight = stock.sampled.mean_weight_g if stock.sampled else None
+    if stock.sampled is None or weight is None or not start:
+        missing.append(f"Weigh larvae of {place.code} for their growth: rounds weigh {place.code}")
+    else:
+        days = (stock.sampled.at - came[0].at).total_seconds() / 86400
+        growth = sgr_percent_day(start, weight, days) if days >= 1 and start >= _LEAST_G else None
+        if growth is not None:
+            grew: dict[str, Value] = {"a": start, "b": weight, "days": days, "sgr": growth}
+            says = "{a:.3g} to {b:.3g} g in {days:.0f} days: {sgr:.1f} % a day"
+            reasons.append(Reason(says, grew, "specific growth rate"))
     return Rearing(
-        None, survival=survival, weight_start_g=start, weight_now_g=sampled.mean_weight_g,
-        growth_percent_day=growth, reasons=tuple(reasons),
+        None, stocked=came[0].count, survival=survival, weight_start_g=start or None,
+        weight_now_g=weight, growth_percent_day=growth, missing=tuple(missing),
+        reasons=tuple(reasons),
     )  # fmt: skip

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
+from rounds.day import larval_look
 from rounds.day.deaths import COUNT_STANDS, call_vet, judge_deaths, short
 from rounds.day.derived import NEEDS, Derived, derived
 from rounds.day.farm import Farm
@@ -103,6 +104,7 @@ def of_place(
     found += broken(farm, place.code, now)
     found += off_feed(farm, place, now)
     found += _answers(site, farm, place, now)
+    found += larval_look.judged(site, farm, place, now)
     found += _skipped(site, farm, place, now)
     found = [_with_doubts(judgement, doubts) for judgement in found]
     found.sort(key=lambda judgement: (-RANK[judgement.verdict], _urgency(judgement.measure)))

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from typing import Any, Final, get_args
 
 from rounds.dosing.alkalis import ALKALIS
+from rounds.fish.livefood import CRASH_EGG_RATIO, GOOD_EGG_RATIO
 from rounds.site.cards import CARDS
 from rounds.site.model import (
     KINDS,
@@ -119,6 +120,16 @@ def _known(
     return code or None
 
 
+_EGGS: Final = Limits(
+    "egg_ratio", "%", target_low=100 * GOOD_EGG_RATIO, act_low=100 * CRASH_EGG_RATIO,
+    do_watch="Feed the culture in smaller, more frequent portions; look for foam and ciliates.",
+    do_act="A crash is near, in a day or two: harvest hard, start again from the back-up, tell "
+    "whoever feeds the larvae.",
+    source="25 to 40 % good, live-feed practice note; below 15 common practice",
+)  # fmt: skip
+"""Of a culture whose site says nothing of its eggs."""
+
+
 def read_site_limits(tables: Iterable[Table]) -> list[tuple[tuple[Kind, ...], Limits]]:
     """Read the site's own limits; those for kinds of place go to the places."""
     found = []
@@ -151,6 +162,8 @@ def read_places(
         of_kind = tuple(
             limits for kinds, limits in by_kind if place.kind in kinds and limits.measure not in own
         )
+        if place.kind == "culture" and _EGGS.measure not in own | {one.measure for one in of_kind}:
+            of_kind += (_EGGS,)
         if unique(found, place.code, table):
             found[place.code] = replace(place, limits=place.limits + of_kind)
         table.close()
