@@ -93,7 +93,7 @@ def _fish(site: Site, farm: Farm, stock: Stock, now: datetime) -> list[Check]:
     handled = stock.handled_at
     if handled is not None and timedelta(0) <= now - handled < timedelta(hours=REST_H):
         again = spoken(handled + timedelta(hours=REST_H), now, zone)
-        says = f"{code}: fish were moved {spoken(handled, now, zone)}"
+        says = f"{code}: fish were handled {spoken(handled, now, zone)}"
         found.append(Check("rest", code, "watch", says, f"let them rest until {again}"))
     return found
 
@@ -154,7 +154,7 @@ def _oxygen(site: Site, farm: Farm, source: Place, target: Place, now: datetime)
     if len(shares) == 2 and not bridged("oxygen_percent", *shares):
         says = f"Oxygen {abs(shares[1] - shares[0]):.0f} % apart"
         do = f"at most {MOST_APART['oxygen_percent']:g}: aerate the lower one first"
-        found.append(Check("oxygen", target.code, "act", says, do))
+        found.append(Check("oxygen apart", target.code, "act", says, do))
     return found
 
 

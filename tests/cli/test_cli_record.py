@@ -49,7 +49,7 @@ def test_a_fault_and_its_repair_are_kept_as_json(run: Run) -> None:
 @pytest.mark.parametrize(
     ("asked", "says"),
     [
-        (("hatched",), "there is no form hatched: stocked, moved"),
+        (("flew",), "there is no form flew: stocked, moved"),
         (("stocked", "T1"), "T1 is not key=value: place= lot= count= [estimated=]"),
         (("stocked", "place=T1", "place=T1"), "place is given twice"),
         (("stocked", *STOCK[:3], "weight=4.2 ft", STOCK[4]), "ft is not a unit of mass"),
