@@ -35,7 +35,7 @@ _PLAIN: Final = re.compile(rb"[ -\[\]-~]*")
 """ASCII that prints, no escape: nothing in it needs cleaning."""
 _MAX_COUNT: Final = 10**12
 
-_DECIMALS: Final[Mapping[type[Entry], tuple[str, ...]]] = {
+DECIMALS: Final[Mapping[type[Entry], tuple[str, ...]]] = {
     kinds.Reading: ("value",),
     kinds.Stocked: ("mean_weight",),
     kinds.Moved: ("mass",),
@@ -50,6 +50,7 @@ _DECIMALS: Final[Mapping[type[Entry], tuple[str, ...]]] = {
     kinds.Hatch: ("amount", "nominal"),
     kinds.Enriched: ("hours",),
 }
+"""Which keys of a kind hold decimal strings."""
 _COUNTS: Final[Mapping[type[Entry], tuple[str, ...]]] = {
     kinds.Stocked: ("count",),
     kinds.Moved: ("count",),
@@ -125,7 +126,7 @@ def check(entry: Entry) -> None:
     if not _is_day(entry.day):
         raise Unreadable("day is no date")
     kind = type(entry)
-    for key in _DECIMALS.get(kind, ()):
+    for key in DECIMALS.get(kind, ()):
         text = getattr(entry, key)
         if text and not _DECIMAL.fullmatch(text):
             raise Unreadable(f"{key} is no number")
