@@ -68,7 +68,7 @@ def held(site: Site, farm: Farm, now: datetime) -> tuple[Held, ...]:
 
 
 def no_forage(site: Site, farm: Farm, product: Product | None, now: datetime) -> str:
-    """Return why forage cannot be fed now, in words; empty where it can, or is not forage.
+    """Return why forage cannot be fed now, in one sentence; empty where it can, or is not forage.
 
     Args:
         site: The site; where it has no pond, forage comes frozen and has no hold.
@@ -82,8 +82,8 @@ def no_forage(site: Site, farm: Farm, product: Product | None, now: datetime) ->
     if any(one.ready for one in crops):
         return ""
     if not crops:
-        return "no crop of the pond is on record: rounds record cropped, then its hold"
-    return f"no crop is out of its hold: {crops[0].says}"
+        return "No crop of the pond is on record: rounds record cropped, then its hold."
+    return f"No crop is out of its hold: {crops[0].says}."
 
 
 def to_feed(site: Site, farm: Farm, now: datetime, lot: str = "") -> Held | None:

@@ -317,10 +317,9 @@ def give(
         if not crop.ready:
             told.append(f"{crop.says}.")
     else:
-        why_not = no_forage(site, farm, product, now)
         told.append(
-            f"{why_not[:1].upper()}{why_not[1:]}. From the pond itself it has had no hold at all; "
-            "a crop still in its hold is named with --lot."
+            f"{no_forage(site, farm, product, now)} From the pond itself it has had no hold at "
+            "all; a crop still in its hold is named with --lot."
         )
         free_g = None if found.free_kg is None else found.free_kg * 1000
         if free_g is None or float(grams) > free_g:

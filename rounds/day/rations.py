@@ -15,6 +15,7 @@ from rounds.day.appetite import eager
 from rounds.day.conditions import Conditions, conditions, food_left
 from rounds.day.farm import Farm
 from rounds.day.feed_account import dry_g, fed_on
+from rounds.day.forage_hold import no_forage
 from rounds.day.meals import Meal, fed, meals_a_day, planned, wait
 from rounds.day.opinions import Opinion, Opinions, opinions
 from rounds.day.ration_words import cautions, held_back, meal_reasons, to_choose
@@ -68,7 +69,7 @@ class Ration:
     next_at: datetime | None = None
     """Not before: while the last meal was given too short a time ago."""
     too_soon: str = ""
-    """The same as a sentence."""
+    """The same as a sentence, or that forage is in its hold."""
     opinions: tuple[Opinion, ...] = ()
     governs: str = ""
     """Name of the opinion that governs; empty where no grams are worked out."""
@@ -229,7 +230,7 @@ def _no_table(
     now: datetime,
 ) -> Ration:
     """A place without species, feed or a dry feed: no grams, and what to put into the site."""
-    held = conditions(site, farm, place, now)
+    held, hold = conditions(site, farm, place, now), no_forage(site, farm, product, now)
     if product is not None and product.kind != "feed":
         why = f"{product.name} is not a dry feed: a table of dry percent cannot be used for it"
         missing: tuple[str, ...] = ()
@@ -245,6 +246,8 @@ def _no_table(
         no_feed=bool(held.stop),
         held_back=held_back(held, why),
         missing=missing,
+        cautions=(hold,) if hold else (),
+        too_soon=hold,
         reasons=(Reason("{why}", {"why": why}), *held.reasons),
     )
 
@@ -253,12 +256,7 @@ def _no_table(
 
 
 def _plan(
-    site: Site,
-    farm: Farm,
-    place: Place,
-    stocks: tuple[Stock, ...],
-    species: Species,
-    now: datetime,
+    site: Site, farm: Farm, place: Place, stocks: tuple[Stock, ...], species: Species, now: datetime
 ) -> _Plan:
     """Work the ration out as it stands at one instant; the fish are those of the day's start."""
     held = conditions(site, farm, place, now)

@@ -119,7 +119,7 @@ def test_a_crop_without_a_reason_is_refused_for_the_exemption(at: Run) -> None:
 def test_a_crop_goes_from_the_seine_into_its_hold_and_into_no_fish_before_that(at: Run) -> None:
     at("record", "stocked", "place=P1", "lot=KF", "count=800", "weight=2", "estimated=yes",
        "origin=own pond")  # fmt: skip
-    assert "about 1055 fish, seine hauls: 400 250 150" in at("forage", "--hauls", "400 250 150").out
+    assert "fish, seine hauls: 500 250 125" in at("forage", "--hauls", "500 250 125").out
     crop = ("record", "cropped", "from=P1", "to=Q1", "lot=KF-1", "mass=400 g", "weight=2")
     refused = at(*crop, "permit=no")
     assert (refused.code, "names this species" in refused.err) == (2, True)
@@ -128,6 +128,7 @@ def test_a_crop_goes_from_the_seine_into_its_hold_and_into_no_fish_before_that(a
     kept = at(*crop, "permit=yes", "--confirm")
     assert kept.out.startswith("Kept: KF-1: about 200 fish of 2 g into Q1, crop of P1")
     pond = at("forage", "--json").json["rows"][0]
+    assert pond["low_fish"] < pond["fish"] == pytest.approx(1000, rel=0.01)  # half, and half again
     assert (pond["crops_this_year"], pond["taken_this_year_kg"]) == (1, pytest.approx(0.4))
     assert pond["most_a_year_kg"] == pytest.approx(1.2 * 6 / 4)  # of the site: r K / 4
     (held,) = pond["crops"]

@@ -218,6 +218,26 @@ def test_forage_is_fed_from_the_oldest_crop_out_of_its_hold() -> None:
         give("x", lot="C3")
 
 
+def test_a_tank_on_forage_is_told_of_the_hold_and_fed_in_it_only_when_it_is_meant() -> None:
+    days = a_pond()
+    days.site = with_place(days.site, "T1", feed="KILLI")
+    days.stock(count=300, weight="250")
+    days.good_water()
+
+    def ration() -> rations.Ration:
+        return next(r for r in rations.today(days.site, days.farm, NOW) if r.place == "T1")
+
+    args = (1, Decimal(50), "variety")
+    crop(days, 0.4, 10)
+    assert any("hold 11 days more" in line for line in ration().cautions)
+    with pytest.raises(Unsure, match="No crop is out of its hold"):
+        rations.fed(ration(), *args)
+    assert rations.fed(ration(), *args, confirmed=True).amount == "50"
+    crop(days, 0.4, 30, lot="C0", place="T2")
+    assert ration().cautions == ()
+    assert rations.fed(ration(), *args).product == "KILLI"
+
+
 def test_pellets_have_no_hold_and_neither_has_forage_where_there_is_no_pond() -> None:
     site = make_site()
     farm = Days(site).farm
