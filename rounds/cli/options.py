@@ -140,6 +140,16 @@ def parser() -> argparse.ArgumentParser:
     sample.add_argument("--seed", type=int, default=1, help="another number, another history (1)")
     sample.add_argument("--open", action="store_true", help="open the app on it")
     add("verify", "keeping", "check every file of the records against its digests")
+    export = add("export", "export", "write the records as CSV or Parquet, for others to read")
+    export.add_argument(
+        "target", type=Path, metavar="FILE|FOLDER",
+        help="a new .csv or .parquet for one table, else a new folder with one of each kind",
+    )  # fmt: skip
+    export.add_argument("--from", dest="first", default="", metavar="DAY", help="first day")
+    export.add_argument("--to", dest="last", default="", metavar="DAY", help="last day")
+    export.add_argument("--kinds", default="", metavar="KIND,KIND", help="only these: reading,fed")
+    export.add_argument("--parquet", action="store_true", help="Parquet in a folder, not CSV")
+    export.add_argument("--bom", action="store_true", help="CSV that old spreadsheets see as UTF-8")
     return top
 
 
