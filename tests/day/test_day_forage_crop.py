@@ -167,6 +167,9 @@ def test_odd_fish_or_newcomers_begin_the_hold_anew() -> None:
     calm = a_pond()
     crop(calm, 0.4, 30)
     calm.write(e.Answer, -DAY * 2, place="H1", step="look", value="calm", verdict="ok")
+    calm.write(
+        e.Answer, -DAY, place="H1", step="look", value="cannot see them", verdict="watch"
+    )  # fmt: skip
     assert only(calm).ready
     crop(calm, 0.2, 3, lot="C2")
     assert [one.days_left for one in forage_hold.held(calm.site, calm.farm, NOW)] == [18, 18]
