@@ -1,51 +1,125 @@
-"""What sync needs of an address, for one that is a folder: list, read, put new names."""
+"""What sync needs of an address: list, read, put. Here for a folder; `remote` has the others."""
 
 from __future__ import annotations
 
 import errno
+import os
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
+from typing import Protocol, TypeVar
 
 from rounds.records.durable import make_folder, read_plain, sweep, write_new
-from rounds.records.layout import Listing, SealedFile, listed, writer_folders
-from rounds.records.segment import MAX_FILE
+from rounds.records.layout import MAX_NAMES, Listing, listed, writer_folders
+from rounds.records.memory import Known
+
+_T = TypeVar("_T")
+_R = TypeVar("_R")
 
 
-class FolderCarrier:
-    """A tree of sealed segments in a folder: on a stick, on a mounted share."""
+class Carrier(Protocol):
+    """A place that holds `<site id>/<writer>/<segment>`. Names given to it were matched before."""
 
-    def __init__(self, root: Path, mark: str) -> None:
-        self.root = root
-        self._mark = mark
+    shown: str
+    """The address as it may be shown."""
+    at_once: int
+    """How many files may travel side by side."""
 
-    def listed(self) -> Listing:
-        """List the segments that are there; nothing is there before the first sync."""
-        return listed(self.root)
+    def listed(self, known: dict[str, Known], *, whole: bool) -> Listing:
+        """List the segments that are there, and note them in `known`.
 
-    def state(self, file: SealedFile) -> tuple[int, int]:
+        Args:
+            known: What each folder held before; a carrier may trust what has not changed.
+            whole: Trust nothing, list all.
+        """
+
+    def names(self, folder: str) -> Sequence[str]:
+        """List the plain files in another folder of the site's; none where it is not there."""
+
+    def state(self, name: str) -> tuple[int, int]:
         """Return size and time of last change, to tell whether a file is still the same."""
-        status = file.path(self.root).lstat()
-        return status.st_size, status.st_mtime_ns
 
-    def read(self, file: SealedFile) -> bytes:
-        """Read a segment, at most 4 MB.
+    def read(self, name: str, cap: int) -> bytes:
+        """Read a file.
 
         Raises:
-            NotPlain: A link, a giant, no file.
+            NotPlain: A link, no file, larger than `cap` bytes.
             OSError: It cannot be read.
         """
-        return read_plain(file.path(self.root), MAX_FILE)
 
-    def put(self, file: SealedFile, data: bytes) -> None:
-        """Write a segment under its name: proved, durable and whole, or not at all.
+    def put(self, name: str, data: bytes) -> None:
+        """Write a file, whole or not at all. What bears its name already was found damaged.
 
         Raises:
             OSError: It is not there.
         """
-        path = file.path(self.root)
+
+    def remove(self, name: str) -> None:
+        """Take a mark away.
+
+        Raises:
+            OSError: It is still there.
+        """
+
+    def check_there(self) -> None:
+        """Raise OSError if the address is gone."""
+
+    def sweep(self, older_than_s: float) -> None:
+        """Remove what a killed sync of this machine left long ago; never another's."""
+
+    def close(self) -> None:
+        """Let go of the address."""
+
+
+class FolderCarrier:
+    """An address that is a folder: on a stick, on a mounted share."""
+
+    at_once = 1
+
+    def __init__(self, root: Path, mark: str) -> None:
+        self.root = root
+        self.shown = str(root.parent)
+        self._mark = mark
+
+    def listed(self, known: dict[str, Known], *, whole: bool) -> Listing:
+        """List the segments that are there; nothing is there before the first sync."""
+        return listed(self.root)
+
+    def names(self, folder: str) -> Sequence[str]:
+        """List the plain files in a folder."""
+        found = []
+        try:
+            with os.scandir(self.root / folder) as items:
+                for item in items:
+                    if item.is_file(follow_symlinks=False):
+                        found.append(item.name)
+                    if len(found) == MAX_NAMES:
+                        break
+        except (FileNotFoundError, NotADirectoryError):
+            pass
+        return sorted(found)
+
+    def state(self, name: str) -> tuple[int, int]:
+        """Return size and time of last change."""
+        status = (self.root / name).lstat()
+        return status.st_size, status.st_mtime_ns
+
+    def read(self, name: str, cap: int) -> bytes:
+        """Read a file."""
+        return read_plain(self.root / name, cap)
+
+    def put(self, name: str, data: bytes) -> None:
+        """Write a file under its name: proved, durable and whole, or not at all."""
+        path = self.root / name
         if path.parent.is_symlink():
             raise OSError(errno.ELOOP, "a folder in it is a link", str(path.parent))
         make_folder(path.parent, 0o777)
         write_new(path, data, mode=0o666, mark=self._mark, prove=True)
+
+    def remove(self, name: str) -> None:
+        """Take a mark away."""
+        (self.root / name).unlink(missing_ok=True)
 
     def check_there(self) -> None:
         """Raise OSError if the address is gone."""
@@ -55,3 +129,39 @@ class FolderCarrier:
         """Remove what a killed sync of this machine left long ago; never another's."""
         for writer in writer_folders(self.root):
             sweep(self.root / writer, self._mark, older_than_s)
+
+    def close(self) -> None:
+        """Nothing is held."""
+
+
+def side_by_side(
+    at_once: int, items: Iterable[_T], do: Callable[[_T], _R]
+) -> Iterator[tuple[_T, _R | Exception]]:
+    """Do something with each item, several at once where that is quicker; in the order given.
+
+    Args:
+        at_once: How many; 1 does them one after the other, without threads.
+        items: The items.
+        do: What is done; an exception is handed on as the result.
+    """
+
+    def tried(item: _T) -> tuple[_T, _R | Exception]:
+        try:
+            return item, do(item)
+        except Exception as error:
+            return item, error
+
+    if at_once == 1:
+        yield from map(tried, items)
+        return
+    with ThreadPoolExecutor(at_once) as pool:
+        under_way: deque[Future[tuple[_T, _R | Exception]]] = deque()
+        try:
+            for item in items:
+                under_way.append(pool.submit(tried, item))
+                if len(under_way) == 2 * at_once:
+                    yield under_way.popleft().result()
+            while under_way:
+                yield under_way.popleft().result()
+        finally:
+            pool.shutdown(cancel_futures=True)

@@ -5,20 +5,27 @@ from __future__ import annotations
 import itertools
 import os
 import re
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Final, TypeVar
 
 from rounds.records.durable import PART
 
+_T = TypeVar("_T")
+
+SITE_FILES: Final = "site"
+"""The folder of an address, and of the records, where versions of the site's files lie."""
+_MAX_WRITERS: Final = 1000
 _SITE: Final = re.compile(r"[a-z0-9]{8}", re.ASCII)
 _WRITER: Final = re.compile(r"[a-z0-9]{6}", re.ASCII)
 _OPEN: Final = re.compile(r"([a-z0-9]{6})-([0-9]{6})-([a-z0-9]{6})\.jsonl", re.ASCII)
 _SEALED: Final = re.compile(r"([0-9]{6})_([0-9]{8})_([0-9a-f]{32})\.jsonl", re.ASCII)
 ENTRY_ID: Final = re.compile(r"([a-z0-9]{6})-([a-z0-9]{6})-(0|[1-9][0-9]{0,8})", re.ASCII)
+_WANT: Final = ".want"
 _EXAMPLES: Final = 10
 MAX_NAMES: Final = 200_000
-"""More names than this in one folder of a writer are not looked at."""
+"""More names than this in one folder are not looked at."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -62,6 +69,11 @@ class SealedFile:
         """How other laptops and paper name it: "<seg>:<digest>"."""
         return f"{self.seg}:{self.digest}"
 
+    @property
+    def want(self) -> str:
+        """The name of the mark that asks for it anew, because what lies there is damaged."""
+        return self.name + _WANT
+
     def path(self, tree: Path) -> Path:
         """Where it lies in a tree of sealed segments."""
         return tree / self.writer / self.name.partition("/")[2]
@@ -76,6 +88,8 @@ class Listing:
     """Some of them, as examples."""
     strange: int = 0
     """How many there are."""
+    wants: tuple[SealedFile, ...] = ()
+    """Files marked as damaged there."""
 
 
 def checked_site_id(site_id: str) -> str:
@@ -121,32 +135,75 @@ def writer_folders(tree: Path) -> tuple[str, ...]:
 
 def writer_files(tree: Path, writer: str) -> Listing:
     """List one writer's folder in a tree of sealed segments. No links, no folders."""
+    with os.scandir(tree / writer) as items:
+        return told_apart(writer, ((i.name, i.is_file(follow_symlinks=False)) for i in items))
+
+
+def told_apart(writer: str, names: Iterable[tuple[str, bool]]) -> Listing:
+    """Tell the segments in a writer's folder from what else lies there.
+
+    Args:
+        writer: The writer, whose name was matched already.
+        names: Each name, and whether it is a plain file; endless ones are cut.
+    """
     files: list[SealedFile] = []
+    wants: list[SealedFile] = []
     strangers: list[str] = []
     strange = 0
-    with os.scandir(tree / writer) as items:
-        for item in itertools.islice(items, MAX_NAMES):
-            match = _SEALED.fullmatch(item.name)
-            if match and item.is_file(follow_symlinks=False):
-                files.append(SealedFile(writer, int(match[1]), match[2], match[3]))
-            elif not item.name.startswith(PART):
-                strange += 1
-                if len(strangers) < _EXAMPLES:
-                    strangers.append(f"{writer}/{item.name}")
-    return Listing(tuple(sorted(files)), tuple(sorted(strangers)), strange)
+    for name, plain in itertools.islice(names, MAX_NAMES):
+        match = _SEALED.fullmatch(name.removesuffix(_WANT)) if plain else None
+        if match:
+            found = SealedFile(writer, int(match[1]), match[2], match[3])
+            (wants if name.endswith(_WANT) else files).append(found)
+        elif not name.startswith(PART):
+            strange += 1
+            if len(strangers) < _EXAMPLES:
+                strangers.append(f"{writer}/{name}")
+    files.sort(key=_in_order)
+    return Listing(tuple(files), tuple(sorted(strangers)), strange, tuple(wants))
+
+
+def _in_order(file: SealedFile) -> tuple[int, str, str]:
+    return file.seg, file.day, file.digest
 
 
 def listed(tree: Path) -> Listing:
     """List a tree of sealed segments: this laptop's own, or the one at an address."""
-    writers = writer_folders(tree)
     try:
-        names = os.listdir(tree)
+        with os.scandir(tree) as items:
+            root = [(i.name, i.is_dir(follow_symlinks=False)) for i in _first(items)]
     except (FileNotFoundError, NotADirectoryError):
         return Listing(())
-    others = sorted(n for n in names if n not in writers and not n.startswith(PART))
-    parts = [writer_files(tree, writer) for writer in writers]
+    return joined(root, lambda writer: writer_files(tree, writer))
+
+
+def joined(root: Iterable[tuple[str, bool]], of: Callable[[str], Listing]) -> Listing:
+    """Return the listing of a tree from the names in its root and the listing of each writer.
+
+    Args:
+        root: Each name in the root, and whether it is a folder.
+        of: Lists the folder of one writer.
+    """
+    writers, others = [], []
+    for name, is_folder in root:
+        if is_folder and _WRITER.fullmatch(name):
+            writers.append(name)
+        elif not name.startswith(PART) and not (is_folder and name == SITE_FILES):
+            others.append(name)
+    parts = [of(writer) for writer in sorted(writers)[:_MAX_WRITERS]]
+    others.sort()
     return Listing(
         tuple(file for part in parts for file in part.files),
         tuple([*others, *(name for part in parts for name in part.strangers)][:_EXAMPLES]),
         len(others) + sum(part.strange for part in parts),
+        tuple(file for part in parts for file in part.wants),
     )
+
+
+def is_writer(text: str) -> bool:
+    """Tell whether a text can be a writer's id."""
+    return bool(_WRITER.fullmatch(text))
+
+
+def _first(items: Iterable[_T]) -> Iterable[_T]:
+    return itertools.islice(items, MAX_NAMES)

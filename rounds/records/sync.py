@@ -1,28 +1,41 @@
-"""Sync with a folder, a stick or a mounted share: the union of sealed segments, nothing else.
+"""Sync with an address: the union of sealed segments, nothing else.
 
 Only new names are written, on both sides; a name holds the digest of the bytes, so nothing is
-ever compared, merged or overwritten. What comes in is admitted whole or put aside.
+ever compared or merged. What comes in is admitted whole or put aside. The one thing that is
+replaced is a file whose bytes are not those its name was made from, by those that are.
 """
 
 from __future__ import annotations
 
 import errno
-from collections.abc import Iterator
-from contextlib import contextmanager
+import socket
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
-from hashlib import sha256
 from pathlib import Path
 from typing import Final
 
 import msgspec
 
 from rounds import __version__
-from rounds.records import identity
+from rounds.address import Address, AddressError, read_address
+from rounds.records import identity, mending, versions
+from rounds.records.admission import (
+    Newcomer,
+    Waiting,
+    belonging,
+    is_what_it_says,
+    newcomers,
+    refusal,
+    take_in,
+)
 from rounds.records.aside import Label, labels, set_aside, shown_name
-from rounds.records.carrying import FolderCarrier
+from rounds.records.carrying import Carrier, FolderCarrier, side_by_side
 from rounds.records.durable import NotPlain, make_folder, read_plain, sweep, write_new
 from rounds.records.entry import Entry
 from rounds.records.layout import (
+    Listing,
     SealedFile,
     checked_site_id,
     listed,
@@ -32,18 +45,25 @@ from rounds.records.layout import (
     writer_folders,
 )
 from rounds.records.locks import folder_lock
-from rounds.records.reading import misplaced
+from rounds.records.memory import Known, Memory, recall, remember
 from rounds.records.sealing import seal_dead, waiting
-from rounds.records.segment import MAX_FILE, scan, scan_bytes
+from rounds.records.segment import MAX_FILE, scan
+from rounds.records.versions import SiteFiles
 
 _DAY_S: Final = 24 * 3600.0
 _LOCK_S: Final = 5.0
 _KEPT: Final = 16
 """Refused files, at most 4 MB each, of which a sync keeps the bytes too."""
+_ENOUGH: Final = 200
+"""After so many refusals a sync looks at no more of what lies there; the next one goes on."""
 
 
 class SyncFailed(Exception):
     """The sync did not end. The message is a sentence or two; what was carried stays."""
+
+
+class NotThere(SyncFailed):
+    """The address does not answer: the stick is out, the network is down."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +76,7 @@ class Refused:
 
 @dataclass(slots=True)
 class SyncReport:
-    """What a sync did."""
+    """What a sync did, and while it runs, how far it is."""
 
     sent: int = 0
     fetched: int = 0
@@ -74,145 +94,224 @@ class SyncReport:
     heard: dict[str, str] = field(default_factory=dict)
     """The time of the newest entry of each laptop."""
     safe_to_remove: bool = False
+    address: str = ""
+    to_send: int = 0
+    to_fetch: int = 0
+    mended: int = 0
+    """Damaged files there that were replaced by the whole ones from here."""
+    healed: int = 0
+    """Damaged files here that were replaced by the whole ones from there."""
+    newcomers: tuple[Newcomer, ...] = ()
+    """Laptops that wait to be taken in; their entries lie aside."""
+    versions: int = 0
+    """Versions of the site's files that came or went."""
 
 
-def sync(folder: Path, site_id: str, address: Path | str) -> SyncReport:
-    """Make this laptop and a folder elsewhere hold the same sealed segments.
+def sync(
+    folder: Path,
+    site_id: str,
+    address: Address | Path | str,
+    *,
+    site_files: SiteFiles | None = None,
+    into: SyncReport | None = None,
+) -> SyncReport:
+    """Make this laptop and an address hold the same sealed segments.
 
     Args:
         folder: The site's folder.
         site_id: Its id; the segments lie in `<address>/<site id>/`.
-        address: A folder that is there: a stick, a mounted share.
+        address: A folder that is there (a stick, a mounted share), or a URL.
+        site_files: The site's files as they are here, to travel too.
+        into: The report to fill, for whoever watches meanwhile.
 
     Returns:
         What was sent, fetched and refused.
 
     Raises:
+        NotThere: The address does not answer; nothing was done.
         SyncFailed: The address or the disk failed; nothing is lost or half written.
         ValueError: The site id is none.
     """
-    place = Path(address)
-    records = folder / "records"
     checked_site_id(site_id)
-    if not _is_folder(place):
-        raise SyncFailed(f"{place} is not there: put the stick in or connect the share, then sync.")
-    if place.resolve().is_relative_to(folder.resolve()):
-        raise SyncFailed(f"{place} lies in the site's own folder: name a stick or a share.")
-    if (place / site_id).is_symlink():
-        raise SyncFailed(f"{place / site_id} is a link: name the folder it stands for.")
-    carrier = FolderCarrier(place / site_id, identity.machine())
-    report = SyncReport()
-    with _said("This laptop's disk", report):
-        make_folder(records)
-        with folder_lock(records, _LOCK_S) as held:
-            if not held:
-                raise SyncFailed("Another sync is running on this laptop: wait until it ends.")
-            if open_files(records):
-                seal_dead(records, site_id)
-            with _said(str(place), report):
-                there = carrier.listed()
-            report.strangers = tuple(map(shown_name, there.strangers))
-            report.strange = there.strange
-            _fetch(folder, site_id, carrier, there.files, report)
-            _send(records, carrier, there.files, report)
-            report.waiting = waiting(records)
-            report.heard = heard(folder)
-            report.safe_to_remove = True
+    report = into or SyncReport()
+    found = _read(address)
+    report.address = found.text
+    memory = recall(folder, found.text)
+    memory.tried = time.time()
+    try:
+        carrier = _opened(folder, site_id, found)
+        with closing(carrier), _said("This laptop's disk", report):
+            _exchange(folder, site_id, carrier, memory, site_files, report)
+        memory.done, memory.failed = time.time(), ""
+    except SyncFailed as error:
+        memory.failed = str(error)
+        raise
+    finally:
+        remember(folder, memory)
     return report
 
 
-def _fetch(
+def _exchange(
     folder: Path,
     site_id: str,
-    carrier: FolderCarrier,
-    there: tuple[SealedFile, ...],
+    carrier: Carrier,
+    memory: Memory,
+    site_files: SiteFiles | None,
     report: SyncReport,
 ) -> None:
     records = folder / "records"
+    make_folder(records)
+    with folder_lock(records, _LOCK_S) as held:
+        if not held:
+            raise SyncFailed("Another sync is running on this laptop: wait until it ends.")
+        if open_files(records):
+            seal_dead(records, site_id)
+        now = time.time()
+        whole = not 0 <= now - memory.whole < _DAY_S
+        with _said(carrier.shown, report):
+            there = carrier.listed(memory.folders, whole=whole)
+        memory.whole = now if whole else memory.whole
+        report.strangers = tuple(map(shown_name, there.strangers))
+        report.strange = there.strange
+        _fetch(folder, site_id, carrier, there, report)
+        sent = _send(records, carrier, there.files, report)
+        with _said(carrier.shown, report):
+            carrier.sweep(_DAY_S)
+            if site_files is not None:
+                report.versions = versions.exchange(records, carrier, site_files)
+            report.mended += mending.answer_wants(sealed_tree(records), carrier, there)
+            mending.scrub(sealed_tree(records), carrier, there, memory, report, now)
+        _note(memory, there, sent)
+        report.waiting = waiting(records)
+        report.heard = heard(folder)
+        report.newcomers = newcomers(records)
+        report.safe_to_remove = True
+
+
+def _fetch(
+    folder: Path, site_id: str, carrier: Carrier, there: Listing, report: SyncReport
+) -> None:
+    records = folder / "records"
     tree = sealed_tree(records)
-    here = set(listed(tree).files)
     own = identity.writer_id(folder, site_id)
-    before = {(label.file, label.size, label.changed, label.app) for label in labels(records)}
-    for file in there:
-        if file in here:
-            continue
+    here = set(listed(tree).files)
+    waits = Waiting(records)
+    missing = [file for file in there.files if file not in here]
+    before = {(x.file, x.size, x.changed, x.app) for x in labels(records)} if missing else set()
+    wanted = set(there.wants)
+    belong: set[str] | None = set()
+    while missing or waits.files:
+        belong, known = belonging(records, own), belong
+        for writer in {file.writer for file in waits.files}:
+            if belong is None or writer in belong:
+                report.fetched += take_in(records, site_id, writer)
+                waits.files = {file for file in waits.files if file.writer != writer}
+        if belong == known:
+            break
+        now = [f for f in missing if belong is None or f.writer in belong]
+        missing = [] if belong is None else [f for f in missing if f.writer not in belong]
+        for file, data in _came(carrier, now, before, wanted, records, site_id, report):
+            make_folder(tree / file.writer)
+            write_new(file.path(tree), data, mode=0o444)
+            report.fetched += 1
+            if file.writer == own:  # a copy of this laptop wrote it, or this one was restored
+                identity.forget_writer_id(folder, site_id)
+    strangers = [file for file in missing if file not in waits.files]
+    for file, data in _came(carrier, strangers, before, wanted, records, site_id, report):
+        if waits.full():
+            break
+        waits.keep(file, data)
+
+
+def _came(
+    carrier: Carrier,
+    files: Sequence[SealedFile],
+    before: set[tuple[str, int, int, str]],
+    wanted: set[SealedFile],
+    records: Path,
+    site_id: str,
+    report: SyncReport,
+) -> Iterator[tuple[SealedFile, bytes]]:
+    """Yield files from the address that may be let in; refuse the others, each once."""
+
+    def look(file: SealedFile) -> tuple[Label, bytes | None]:
         label = Label(file.name, "", app=__version__)
+        size, changed = carrier.state(file.name)
+        label = Label(file.name, "", size=size, changed=changed, app=__version__)
+        if (file.name, size, changed, __version__) in before:
+            return label, None
         try:
-            size, changed = carrier.state(file)
-            label = Label(file.name, "", size=size, changed=changed, app=__version__)
-            if (file.name, size, changed, __version__) in before:
-                report.refused_before += 1
-                continue
-            data = carrier.read(file)
+            return label, carrier.read(file.name, MAX_FILE)
         except NotPlain as error:
-            _refuse(records, label, str(error), None, report)
-            continue
-        except OSError as error:
-            with _said(str(carrier.root), report):
+            return msgspec.structs.replace(label, reason=str(error)), None
+
+    report.to_fetch += len(files)
+    for file, found in side_by_side(carrier.at_once, files, look):
+        if len(report.set_aside) >= _ENOUGH:
+            return
+        if isinstance(found, Exception):
+            if not isinstance(found, OSError):
+                raise found
+            with _said(carrier.shown, report):
                 carrier.check_there()
-            report.set_aside.append(Refused(file.name, f"cannot be read: {error.strerror}"))
+            report.set_aside.append(Refused(file.name, f"cannot be read: {found.strerror}"))
             continue
-        if reason := refusal(data, file, site_id):
+        label, data = found
+        if label.reason:
+            _refuse(records, label, label.reason, None, report)
+        elif data is None:
+            report.refused_before += 1
+        elif reason := refusal(data, file, site_id):
             _refuse(records, label, reason, data, report)
-            continue
-        make_folder(tree / file.writer)
-        write_new(file.path(tree), data, mode=0o444)
-        report.fetched += 1
-        if file.writer == own:  # a copy of this laptop wrote it, or this one was restored
-            identity.forget_writer_id(folder, site_id)
+            if not is_what_it_says(data, file) and file not in wanted:
+                with suppress(OSError):  # it is advice: a share that takes none stays as it is
+                    carrier.put(file.want, b"")
+        else:
+            yield file, data
 
 
 def _send(
-    records: Path, carrier: FolderCarrier, there: tuple[SealedFile, ...], report: SyncReport
-) -> None:
+    records: Path, carrier: Carrier, there: Sequence[SealedFile], report: SyncReport
+) -> list[SealedFile]:
     tree = sealed_tree(records)
     known = set(there)
+    missing = []
     for writer in writer_folders(tree):
         sweep(tree / writer, "local", _DAY_S)
-        for file in writer_files(tree, writer).files:
-            if file in known:
-                continue
-            try:
-                data = _sealed_bytes(file.path(tree), file.digest)
-            except NotPlain as error:
-                report.damaged.append(Refused(file.name, str(error)))
-                continue
-            with _said(str(carrier.root.parent), report):
-                carrier.put(file, data)
+        missing += [file for file in writer_files(tree, writer).files if file not in known]
+    report.to_send += len(missing)
+    sent = []
+
+    def send(file: SealedFile) -> None:
+        data = read_plain(file.path(tree), MAX_FILE)
+        if not is_what_it_says(data, file):
+            raise NotPlain("is not what its name says: damaged on this laptop")
+        with _said(carrier.shown, report):
+            carrier.put(file.name, data)
+
+    for file, failed in side_by_side(carrier.at_once, missing, send):
+        if isinstance(failed, NotPlain):
+            report.damaged.append(Refused(file.name, str(failed)))
+        elif failed is not None:
+            raise failed
+        else:
             report.sent += 1
-    carrier.sweep(_DAY_S)
+            sent.append(file)
+    return sent
 
 
-def refusal(data: bytes, file: SealedFile, site_id: str) -> str:
-    """Say why bytes that came under a sealed name are not let in; empty when they are.
-
-    Args:
-        data: The bytes, at most 4 MB.
-        file: The name they came under.
-        site_id: The site they must belong to.
-    """
-    found = scan_bytes(data)
-    if found.digest != file.digest:
-        return (
-            "is not what its name says: cut short or damaged. Delete it there, then sync from a "
-            "laptop that holds it"
-        )
-    if reason := misplaced(found, file, site_id):
-        return reason
-    if found.bad:
-        return f"line {found.bad[0].number} {found.bad[0].reason}"
-    if data and not data.endswith(b"\n"):
-        return "ends in the middle of a line"
-    if found.header is None:
-        return "is empty"
-    return ""
-
-
-def _sealed_bytes(path: Path, digest: str) -> bytes:
-    data = read_plain(path, MAX_FILE)
-    if sha256(data).hexdigest()[:32] != digest:
-        raise NotPlain("is not what its name says: damaged on this laptop")
-    return data
+def _note(memory: Memory, there: Listing, sent: Sequence[SealedFile]) -> None:
+    """Remember what the address holds now."""
+    names: dict[str, list[str]] = {}
+    for file in (*there.files, *sent):
+        names.setdefault(file.writer, []).append(file.name.partition("/")[2])
+    changed = {file.writer for file in sent}
+    for writer, those in names.items():
+        known = memory.folders.get(writer)
+        if known is None or writer in changed or not known.changed:
+            memory.folders[writer] = Known(those)
+    for gone in memory.folders.keys() - names.keys():
+        del memory.folders[gone]
 
 
 def _refuse(
@@ -247,11 +346,28 @@ def heard(folder: Path) -> dict[str, str]:
     return {writer: t for writer, t in times.items() if t}
 
 
-def _is_folder(place: Path) -> bool:
-    try:
-        return place.is_dir()
-    except OSError:
-        return False
+def enrol(folder: Path, site_id: str, writer: str) -> int:
+    """Take a laptop in that waits; its entries are in the book from now on.
+
+    Args:
+        folder: The site's folder.
+        site_id: Its id.
+        writer: The laptop, one of `newcomers`.
+
+    Returns:
+        How many of its files came in.
+
+    Raises:
+        SyncFailed: No such laptop waits, or the disk failed.
+    """
+    records = folder / "records"
+    with _said("This laptop's disk", SyncReport()):
+        if writer not in {one.writer for one in newcomers(records)}:
+            raise SyncFailed(f"No laptop {shown_name(writer)} waits here: sync first.")
+        with folder_lock(records, _LOCK_S) as held:
+            if not held:
+                raise SyncFailed("A sync is running on this laptop: wait until it ends.")
+            return take_in(records, checked_site_id(site_id), writer)
 
 
 def _last(path: Path) -> str:
@@ -260,6 +376,43 @@ def _last(path: Path) -> str:
     except (NotPlain, OSError):
         return ""
     return max((line.entry.t for line in lines if isinstance(line.entry, Entry)), default="")
+
+
+def _read(address: Address | Path | str) -> Address:
+    if isinstance(address, Address):
+        return address
+    try:
+        return Address("", str(address)) if isinstance(address, Path) else read_address(address)
+    except AddressError as error:
+        raise SyncFailed(f"The address {error}.") from None
+
+
+def _opened(folder: Path, site_id: str, address: Address) -> Carrier:
+    """Reach an address, before anything is locked: it may take its time."""
+    if address.scheme:
+        from rounds.records.remote import NoWay, opened
+
+        try:
+            return opened(address, site_id, identity.machine())
+        except NoWay as error:
+            raise SyncFailed(f"{address.text} {error}.") from None
+        except OSError as error:
+            raise NotThere(_sentence(address.text, error)) from None
+    place = Path(address.path).expanduser()
+    if not _is_folder(place):
+        raise NotThere(f"{place} is not there: put the stick in or connect the share, then sync.")
+    if place.resolve().is_relative_to(folder.resolve()):
+        raise SyncFailed(f"{place} lies in the site's own folder: name a stick or a share.")
+    if (place / site_id).is_symlink():
+        raise SyncFailed(f"{place / site_id} is a link: name the folder it stands for.")
+    return FolderCarrier(place / site_id, identity.machine())
+
+
+def _is_folder(place: Path) -> bool:
+    try:
+        return place.is_dir()
+    except OSError:
+        return False
 
 
 @contextmanager
@@ -277,6 +430,11 @@ def _sentence(what: str, error: OSError) -> str:
         return f"{what} is full: free some space, then sync again."
     if error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
         return f"{what} cannot be written: take off its write protection or ask whose it is."
+    if isinstance(error, TimeoutError | ConnectionError | socket.gaierror) or error.errno in (
+        errno.EHOSTUNREACH,
+        errno.ENETUNREACH,
+    ):
+        return f"{what} does not answer: is the network up?"
     if error.errno in (errno.ENOENT, errno.EIO, errno.ENODEV, errno.ENXIO, errno.ENOTCONN):
         return f"{what} is gone or failing: make sure it is there, then sync again."
     return f"{what} answered '{error.strerror or error}': sync again."

@@ -10,8 +10,15 @@ from rounds.records.sync import sync
 
 
 def synced(laptop: Laptop, stick: Path):
-    laptop.here()
-    return sync(laptop.folder, SITE, stick)
+    """Sync a laptop that knows every laptop it meets there."""
+    knows(laptop, *(p.name for p in (stick / SITE).glob("??????") if p.is_dir()))
+    return sync(laptop.here().folder, SITE, stick)
+
+
+def knows(laptop: Laptop, *writers: str) -> None:
+    """Let laptops belong to the site, as if a person had taken them in here long ago."""
+    for writer in writers:
+        (laptop.records / "sealed" / writer).mkdir(parents=True, exist_ok=True)
 
 
 def sealed(laptop: Laptop) -> dict[str, bytes]:

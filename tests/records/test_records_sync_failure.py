@@ -116,7 +116,7 @@ class TestFailure:
         b.write("5")
         synced(b, stick)
 
-        def gone(self, file):
+        def gone(self, name, cap):
             stick.rename(stick.with_name("pulled"))
             raise OSError(errno.EIO, "I/O error")
 
@@ -133,10 +133,10 @@ class TestFailure:
 
         real = FolderCarrier.read
 
-        def read(self, file):
-            if file.seg == 1:
+        def read(self, name, cap):
+            if "000001_" in name:
                 raise OSError(errno.EIO, "I/O error")
-            return real(self, file)
+            return real(self, name, cap)
 
         with monkeypatch.context() as patch:
             patch.setattr(FolderCarrier, "read", read)

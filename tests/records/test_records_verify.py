@@ -15,9 +15,9 @@ from record_making import (
     tree,
     values,
 )
+from syncing import synced
 
 from rounds.records.segment import chained, scan
-from rounds.records.sync import sync
 from rounds.records.verifying import verify
 
 
@@ -34,10 +34,10 @@ def seen(laptops, tmp_path):
     for value in "123":
         a.write(value, value)
     for laptop in (a, b):
-        sync(laptop.here().folder, SITE, tmp_path / "stick")
+        synced(laptop, tmp_path / "stick")
     b.write("4")
     for laptop in (b, a):
-        sync(laptop.here().folder, SITE, tmp_path / "stick")
+        synced(laptop, tmp_path / "stick")
     return a
 
 

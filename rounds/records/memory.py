@@ -1,0 +1,85 @@
+"""What this laptop remembers of each address: when it answered, and what it listed. A cache."""
+
+from __future__ import annotations
+
+import os
+from contextlib import suppress
+from hashlib import sha256
+from pathlib import Path
+
+import msgspec
+
+from rounds.records.durable import PART, NotPlain, read_plain
+from rounds.records.layout import SealedFile, told_apart
+
+_MOST = 64 * 1024 * 1024
+
+
+class Known(msgspec.Struct, omit_defaults=True):
+    """What one writer's folder at an address held when it was last listed."""
+
+    names: list[str] = msgspec.field(default_factory=list)
+    changed: float = 0.0
+    """Time of its last change there, by that clock."""
+    since: float = 0.0
+    """When that change was first seen, by this clock."""
+    settled: bool = False
+    """Seen twice, some seconds apart: while the change is that one, the names are these."""
+
+    def files(self, writer: str) -> tuple[SealedFile, ...]:
+        """Return its segments."""
+        return told_apart(writer, ((name, True) for name in self.names)).files
+
+
+class Memory(msgspec.Struct, omit_defaults=True):
+    """What is known of one address."""
+
+    address: str = ""
+    tried: float = 0.0
+    done: float = 0.0
+    """When a sync with it last ended well."""
+    failed: str = ""
+    """Why the last one did not; empty when it did."""
+    whole: float = 0.0
+    """When every folder there was last listed."""
+    scrubbed: float = 0.0
+    folders: dict[str, Known] = msgspec.field(default_factory=dict)
+
+    @property
+    def files(self) -> tuple[SealedFile, ...]:
+        """Every segment that lay there."""
+        return tuple(f for writer, known in self.folders.items() for f in known.files(writer))
+
+
+def recall(folder: Path, address: str) -> Memory:
+    """Return what is known of an address; nothing but its name where nothing is."""
+    found = _read(_place(folder, address))
+    return found if found and found.address == address else Memory(address)
+
+
+def recall_all(folder: Path) -> tuple[Memory, ...]:
+    """Return what is known of every address this laptop ever synced with, by name."""
+    found = map(_read, sorted((folder / "cache" / "sync").glob("*.json")))
+    return tuple(sorted((one for one in found if one), key=lambda one: one.address))
+
+
+def remember(folder: Path, memory: Memory) -> None:
+    """Keep what is known of an address; that it cannot be kept stops nothing."""
+    path = _place(folder, memory.address)
+    part = path.with_name(f"{PART}{os.getpid()}-{path.name}")
+    with suppress(OSError):
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        part.write_bytes(msgspec.json.encode(memory))
+        part.replace(path)
+
+
+def _place(folder: Path, address: str) -> Path:
+    key = sha256(address.encode("utf-8", "surrogatepass")).hexdigest()[:16]
+    return folder / "cache" / "sync" / f"{key}.json"
+
+
+def _read(path: Path) -> Memory | None:
+    try:
+        return msgspec.json.decode(read_plain(path, _MOST), type=Memory)
+    except (OSError, NotPlain, ValueError, RecursionError):
+        return None

@@ -1,0 +1,123 @@
+"""What rots is found and replaced: marks that ask for a file anew, and a weekly look at all.
+
+A file is damaged when its bytes are not those its name was made from. It is replaced only by
+bytes that are, so whoever replaces it, and how often, the outcome is the same.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from rounds.records.admission import is_what_it_says
+from rounds.records.carrying import Carrier, side_by_side
+from rounds.records.durable import NotPlain, read_plain, write_new
+from rounds.records.layout import Listing, SealedFile
+from rounds.records.memory import Memory
+from rounds.records.segment import MAX_FILE
+
+if TYPE_CHECKING:
+    from rounds.records.sync import SyncReport
+
+WEEK_S: Final = 7 * 24 * 3600.0
+SAMPLE: Final = 48
+"""Files looked at in a week where each has to come over a network."""
+
+
+def answer_wants(tree: Path, carrier: Carrier, there: Listing) -> int:
+    """Send again what is marked as damaged there and whole here; take the marks away.
+
+    Returns:
+        How many files were replaced.
+
+    Raises:
+        OSError: The address failed.
+    """
+    mended = 0
+    for file in there.wants:
+        ours = _whole(tree, file)
+        if ours is None:
+            continue
+        if _read(carrier, file) != ours:
+            carrier.put(file.name, ours)
+            mended += 1
+        carrier.remove(file.want)
+    return mended
+
+
+def scrub(
+    tree: Path, carrier: Carrier, there: Listing, memory: Memory, report: SyncReport, now: float
+) -> None:
+    """Once a week, compare what lies there and here with its names: all, or over a network some.
+
+    Args:
+        tree: The sealed segments here.
+        carrier: The address.
+        there: What it listed.
+        memory: When the last one was; the first is a week after the first sync.
+        report: Where what was mended is counted.
+        now: Seconds since 1970.
+
+    Raises:
+        OSError: The address or this disk failed.
+    """
+    if not memory.scrubbed:
+        memory.scrubbed = now
+    if 0 <= now - memory.scrubbed < WEEK_S:
+        return
+    both = [file for file in there.files if file.path(tree).exists()]
+    if carrier.at_once > 1 and len(both) > SAMPLE:
+        both = random.sample(both, SAMPLE)
+    wanted = set(there.wants)
+    mended, healed = compare(tree, carrier, both, wanted)
+    report.mended += mended
+    report.healed += healed
+    memory.scrubbed = now
+
+
+def compare(
+    tree: Path, carrier: Carrier, files: Sequence[SealedFile], wanted: set[SealedFile]
+) -> tuple[int, int]:
+    """Replace what is damaged on one side by what is whole on the other.
+
+    Returns:
+        How many were replaced there, and here.
+
+    Raises:
+        OSError: The address or this disk failed.
+    """
+    mended = healed = 0
+    for file, theirs in side_by_side(carrier.at_once, files, lambda f: _read(carrier, f)):
+        if isinstance(theirs, Exception):
+            raise theirs
+        ours = _whole(tree, file)
+        whole = is_what_it_says(theirs, file)
+        if whole and ours is None:
+            write_new(file.path(tree), theirs, mode=0o444)
+            healed += 1
+        elif not whole and ours is not None:
+            carrier.put(file.name, ours)
+            mended += 1
+        elif not whole and file not in wanted:
+            with suppress(OSError):
+                carrier.put(file.want, b"")
+    return mended, healed
+
+
+def _read(carrier: Carrier, file: SealedFile) -> bytes:
+    """Read a file there; what is no plain file of an allowed size counts as damaged."""
+    try:
+        return carrier.read(file.name, MAX_FILE)
+    except (NotPlain, FileNotFoundError):
+        return b""
+
+
+def _whole(tree: Path, file: SealedFile) -> bytes | None:
+    try:
+        ours = read_plain(file.path(tree), MAX_FILE)
+    except (NotPlain, OSError):
+        return None
+    return ours if is_what_it_says(ours, file) else None
