@@ -7,6 +7,8 @@ import sys
 from datetime import datetime
 from typing import Final
 
+from msgspec.structs import replace
+
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, present
 from rounds.cli.out import emit, say
@@ -16,7 +18,7 @@ from rounds.day.plan import Round
 from rounds.day.typed import step_unit
 from rounds.day.walk import Item, Outcome, WalkState
 from rounds.day.when import clock, local_day
-from rounds.records.entry import Entry
+from rounds.records.entry import Died, Entry
 
 KEYS: Final = (
     "Type the value and Enter. s REASON skips, m TEXT notes, b goes back to correct, g PLACE goes "
@@ -203,10 +205,28 @@ class _Walk:
         return self._line()
 
     def _keep(self, outcome: Outcome) -> None:
-        entry: Entry | None = self._write(outcome.entry) if outcome.entry else None
+        draft = self._died_of(outcome.entry)
+        entry: Entry | None = self._write(draft) if draft else None
         self.state = walk.kept(self.state, self.farm.farm, entry)
         say(f"  kept  {SIGNS[outcome.verdict]}  {outcome.says}", hang=2)
         self._rest(outcome)
+
+    def _died_of(self, draft: Entry | None) -> Entry | None:
+        """Ask of dead fish what they died of, from the site's list."""
+        causes = self.state.site.causes
+        if not (isinstance(draft, Died) and draft.count and causes):
+            return draft
+        say(f"  {draft.count} dead: what of? Enter leaves it open.")
+        say(f"  {', '.join(f'{number} {cause}' for number, cause in enumerate(causes, 1))}", hang=2)
+        try:
+            text = self._line().casefold()
+        except _Left:  # no more input: the count is kept all the same
+            text = ""
+        named = {str(number): cause for number, cause in enumerate(causes, 1)}
+        named |= {cause.casefold(): cause for cause in causes}
+        if text and text not in named:
+            say(f"  {text} is not on the list: left open.")
+        return replace(draft, cause=named.get(text, ""))
 
     def _tell(self, outcome: Outcome) -> None:
         sign = f"{SIGNS[outcome.verdict]}  " if outcome.kind == "confirm" else ""

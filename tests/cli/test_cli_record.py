@@ -17,7 +17,7 @@ STOCK = ("place=T1", "lot=RD-30", "count=400", "weight=4.2 g", "origin=own larva
 def run(rounds: Run, tmp_path: Path) -> Run:
     """Run a command on a farm just made with `rounds start`."""
     assert rounds("start", "mine").code == 0
-    return lambda *asked: rounds("--site", "mine", "--by", "me", *asked)
+    return lambda *asked, **given: rounds("--site", "mine", "--by", "me", *asked, **given)
 
 
 def test_a_started_farm_is_stocked_and_has_a_ration(run: Run) -> None:
@@ -68,3 +68,30 @@ def test_what_is_meant_is_kept_and_somebody_must_be_named(run: Run, rounds: Run)
     asked = ("stocked", *STOCK[:3], "weight=42 kg", STOCK[4])
     assert run("record", *asked, "--confirm").code == 0
     assert "say who writes" in rounds("--site", "mine", "record", "stocked", *STOCK).err
+
+
+def test_a_walk_asks_what_the_dead_died_of_from_the_sites_list(run: Run) -> None:
+    assert run("record", "stocked", *STOCK).code == 0
+    Path("mine/checklists").mkdir(exist_ok=True)
+    Path("mine/checklists/dead.toml").write_text(
+        'title = "The dead"\nvisits = ["tank"]\ndue = "after event"\nwindow = "00:00-23:59"\n\n[[step]]\ncode = "dead"\n'
+        'pass = 1\nask = "How many dead?"\nanswer = "count"\nhow = "Count."\nwhy = "Data."\n',
+        "utf-8",
+    )
+    causes = "1 unknown, 2 injury, 3 jumped"
+    ran = run("walk", "dead", typed="1\n2\n")
+    assert "1 dead: what of? Enter leaves it open." in ran.out
+    assert causes in ran.out
+    (line,) = [one for one in book(Path("mine")) if '"kind":"died"' in one]
+    assert '"cause":"injury"' in line
+    assert "not on the list: left open" in run("walk", "dead", typed="1\nfright\n").out
+    assert "dead: what of" in run("walk", "dead", typed="2\n").out  # no more input: still kept
+    assert [one for one in book(Path("mine")) if '"count":2' in one and '"kind":"died"' in one]
+
+
+def book(site: Path) -> list[str]:
+    return [
+        line
+        for file in sorted((site / "records").rglob("*.jsonl"))
+        for line in file.read_text("utf-8").splitlines()
+    ]
