@@ -85,7 +85,7 @@ def test_a_walk_asks_what_the_dead_died_of_from_the_sites_list(run: Run) -> None
     (line,) = [one for one in book(Path("mine")) if '"kind":"died"' in one]
     assert '"cause":"injury"' in line
     assert "not on the list: left open" in run("walk", "dead", typed="1\nfright\n").out
-    assert "dead: what of" in run("walk", "dead", typed="2\n").out  # no more input: still kept
+    assert "dead: what of" in run("walk", "dead", typed="2\ny\n").out  # no more input: still kept
     assert [one for one in book(Path("mine")) if '"count":2' in one and '"kind":"died"' in one]
 
 
