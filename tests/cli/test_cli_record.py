@@ -74,7 +74,8 @@ def test_a_walk_asks_what_the_dead_died_of_from_the_sites_list(run: Run) -> None
     assert run("record", "stocked", *STOCK).code == 0
     Path("mine/checklists").mkdir(exist_ok=True)
     Path("mine/checklists/dead.toml").write_text(
-        'title = "The dead"\nvisits = ["tank"]\ndue = "after event"\nwindow = "00:00-23:59"\n\n[[step]]\ncode = "dead"\n'
+        'title = "The dead"\nvisits = ["tank"]\ndue = "after event"\n'
+        'window = "00:00-23:59"\n\n[[step]]\ncode = "dead"\n'
         'pass = 1\nask = "How many dead?"\nanswer = "count"\nhow = "Count."\nwhy = "Data."\n',
         "utf-8",
     )
