@@ -19,7 +19,9 @@ def _ponds(farm: Farm, answers: Answers) -> tuple[str, ...]:
 
 
 def _holding(farm: Farm, answers: Answers) -> tuple[str, ...]:
-    return tuple(code for code in in_use(farm, answers) if code != answers.get("from"))
+    """Offer the places for fish, those without any first: a crop is held apart."""
+    places = (code for code in in_use(farm, answers) if code != answers.get("from"))
+    return tuple(sorted(places, key=lambda code: code in farm.stocks))
 
 
 def _cropped(asked: Asked) -> Stocked:
@@ -82,9 +84,9 @@ CROPPED: Final = Form(
     "cropped", "crop of forage",
     (
         Field("from", "From which pond", "choice", _ponds, "pond"),
-        Field("permit", "Permit looked at: it names this species and has not run out", "choice",
+        Field("permit", "Permit looked at: species and date right", "choice",
               lambda farm, answers: ("yes", "no"), "answer"),
-        Field("to", "Into which place for its hold, away from other fish", "choice", _holding,
+        Field("to", "Into which place for its hold", "choice", _holding,
               "place for fish"),
         Field("lot", "Name of the new lot", "text"),
         Field("mass", "Weight of all together", "number", unit="kg"),

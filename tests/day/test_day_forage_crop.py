@@ -129,6 +129,14 @@ def test_a_crop_put_in_with_other_fish_is_asked_about() -> None:
         draft(FORMS["cropped"], ASKED, days.farm, NOW)
 
 
+def test_empty_places_are_offered_first_for_a_hold() -> None:
+    days = a_pond()
+    days.stock("L1")
+    days.stock("H1", lot="RD")
+    to = next(one for one in FORMS["cropped"].fields if one.name == "to")
+    assert to.offers(days.farm, {"from": "P1"}) == ("T1", "T2", "L1", "H1")
+
+
 def test_no_pond_fish_is_sold_and_culling_is_free() -> None:
     days = a_pond()
     crop(days, 0.4, 5)
