@@ -140,6 +140,11 @@ def parser() -> argparse.ArgumentParser:
     sample.add_argument("--seed", type=int, default=1, help="another number, another history (1)")
     sample.add_argument("--open", action="store_true", help="open the app on it")
     add("verify", "keeping", "check every file of the records against its digests")
+    backup = add("backup", "backup", "write the site and its records into one file, and prove it")
+    backup.add_argument("file", type=Path, metavar="FILE", help="a new file, such as farm.zip")
+    restore = add("restore", "backup", "make a site's folder from a backup")
+    restore.add_argument("file", type=Path, metavar="FILE", help="a file that backup wrote")
+    restore.add_argument("folder", type=Path, metavar="DIR", help="a new folder")
     export = add("export", "export", "write the records as CSV or Parquet, for others to read")
     export.add_argument(
         "target", type=Path, metavar="FILE|FOLDER",

@@ -125,6 +125,24 @@ def rename(part: Path, path: Path) -> None:
     part.replace(path)
 
 
+def name_new(part: Path, path: Path) -> None:
+    """Give a written file a name that nothing has yet.
+
+    Raises:
+        OSError: It has not got its name; FileExistsError where something has it.
+    """
+    try:
+        os.link(part, path)
+    except FileExistsError:
+        raise
+    except OSError as error:  # a stick's file system knows no second name
+        if path.exists():
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path)) from error
+        rename(part, path)
+    else:
+        part.unlink()
+
+
 def sweep(folder: Path, mark: str, older_than_s: float) -> None:
     """Remove what a killed `write_new` of the same mark left in a folder long ago."""
     with suppress(OSError):
@@ -133,16 +151,19 @@ def sweep(folder: Path, mark: str, older_than_s: float) -> None:
                 part.unlink()
 
 
-def _read_back(path: Path) -> bytes:
-    """Read a file from the device, as far as the system lets go of its own copy."""
-    fd = os.open(path, os.O_RDONLY | getattr(os, "O_BINARY", 0))
-    try:
-        if hasattr(os, "posix_fadvise"):
+def drop_cached(path: Path) -> None:
+    """Let the next reading of a file come from the device, as far as the system lets go of it."""
+    if hasattr(os, "posix_fadvise"):
+        fd = os.open(path, os.O_RDONLY)
+        try:
             os.posix_fadvise(fd, 0, 0, os.POSIX_FADV_DONTNEED)
-        with open(fd, "rb", closefd=False) as file:
-            return file.read()
-    finally:
-        os.close(fd)
+        finally:
+            os.close(fd)
+
+
+def _read_back(path: Path) -> bytes:
+    drop_cached(path)
+    return path.read_bytes()
 
 
 def read_plain(path: Path, cap: int) -> bytes:

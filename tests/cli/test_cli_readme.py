@@ -45,6 +45,8 @@ def test_example_works(
     (tmp_path / "stick").mkdir()
     monkeypatch.setenv("ROUNDS_SITE", "samphire-house")
     monkeypatch.setenv("ROUNDS_BY", "ana")
+    if "restore" in example:
+        rounds("backup", "stick/farm.zip")
     ran = rounds(*shlex.split(example)[1:], typed="q\n")
     assert (ran.code, ran.err) == (0, "")
     assert ran.out

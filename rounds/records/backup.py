@@ -1,0 +1,303 @@
+"""A site's folder in one archive that proves itself, and back from it.
+
+The archive is a plain zip, so that any computer opens it. Its last member, `backup.json`, holds
+the digest of every other one and the heads of the book. Nothing is overwritten, either way.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import zipfile
+from collections.abc import Iterator, Mapping
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from datetime import datetime
+from hashlib import sha256
+from pathlib import Path
+from typing import IO, Final
+from zlib import error as ZlibError
+
+import msgspec
+
+from rounds import __version__
+from rounds.records import identity
+from rounds.records.durable import (
+    PART,
+    NotPlain,
+    drop_cached,
+    make_folder,
+    name_new,
+    read_plain,
+    sync_file,
+    sync_folder,
+)
+from rounds.records.entry import stamp
+from rounds.records.layout import checked_site_id, listed, sealed_tree
+from rounds.records.locks import folder_lock
+from rounds.records.sealing import seal_dead, waiting
+from rounds.records.verifying import Report, verify
+
+FORMAT: Final = 1
+_MANIFEST: Final = "backup.json"
+_TOP: Final = ("site.toml", "checklists", "feeds", "species", "reports", "records")
+"""What of a site's folder is kept; the cache can be made again."""
+_NOT: Final = ("records/open",)
+_WORD: Final = re.compile(r"\w(?:[\w .()+-]{0,98}[\w)])?")
+"""A part of a member's name: no way up, no drive, no end that Windows drops."""
+_RESERVED: Final = re.compile(r"(?:con|prn|aux|nul|com\d|lpt\d)(?:\..*)?", re.IGNORECASE)
+_MAX_FILE: Final = 32 * 1024 * 1024
+_MAX_ALL: Final = 16 * 1024**3
+_MAX_FILES: Final = 1_000_000
+_LOCK_S: Final = 5.0
+
+
+class BackupFailed(Exception):
+    """No backup was made, or none restored. The message is a sentence or two."""
+
+
+class _Manifest(msgspec.Struct, frozen=True):
+    format: int
+    site: str
+    made: str
+    app: str
+    heads: dict[str, str]
+    files: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class BackedUp:
+    """What lies in an archive that was written and read back."""
+
+    file: Path
+    files: int
+    size: int
+    heads: Mapping[str, str]
+    damaged: tuple[str, ...]
+    """Files in it that are not what their name says; kept as they are."""
+    left_out: tuple[str, ...]
+    """Files that cannot be in it: links, giants, names that other systems refuse."""
+    waiting: int
+    """Entries of programs still open, which are not in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Restored:
+    """A site's folder made from an archive."""
+
+    folder: Path
+    files: int
+    made: str
+    """When the archive was made, UTC."""
+    report: Report
+
+
+def backup(folder: Path, site_id: str, target: Path, now: datetime) -> BackedUp:
+    """Write a site's files and sealed entries into one new archive, and read it back.
+
+    Args:
+        folder: The site's folder.
+        site_id: Its id.
+        target: The new file.
+        now: The time, aware.
+
+    Returns:
+        What is in it. It is whole and on the disk.
+
+    Raises:
+        BackupFailed: `target` is there, lies in the site's folder, or was not read back whole.
+        OSError: It cannot be written; nothing is left.
+    """
+    checked_site_id(site_id)
+    if target.exists() or target.is_symlink():
+        raise BackupFailed(f"{target} is there already: nothing is overwritten, name a new file.")
+    if target.resolve().is_relative_to(folder.resolve()):
+        raise BackupFailed(f"{target} lies in the site's own folder: name a stick or another disk.")
+    records = folder / "records"
+    make_folder(records)
+    part = target.with_name(f"{PART}backup-{os.urandom(6).hex()}")
+    try:
+        with folder_lock(records, _LOCK_S) as held:
+            if not held:
+                raise BackupFailed("A sync is running on this laptop: wait until it ends.")
+            seal_dead(records, site_id)
+            with part.open("xb") as file:
+                manifest, damaged, left_out = _packed(folder, site_id, file, now)
+                file.flush()
+                sync_file(file.fileno())
+            behind = waiting(records)
+        drop_cached(part)
+        if _proved(part) != manifest:
+            raise BackupFailed(f"{target} does not hold what was written: use another stick.")
+        size = part.stat().st_size
+        name_new(part, target)
+        sync_folder(target.absolute().parent)
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+    return BackedUp(
+        target, len(manifest.files), size, manifest.heads, damaged, left_out, behind
+    )  # fmt: skip
+
+
+def restore(archive: Path, folder: Path) -> Restored:
+    """Make a site's folder from an archive, checked before and after.
+
+    The laptop takes a new writer id: what it wrote after the backup may lie on other laptops.
+
+    Args:
+        archive: A file that `backup` wrote.
+        folder: A folder that is not there yet, or is empty.
+
+    Returns:
+        The folder, and what `verify` says of it.
+
+    Raises:
+        BackupFailed: The archive is none or damaged, or the folder holds something.
+        OSError: It cannot be read or written; nothing is left.
+    """
+    if folder.is_symlink() or (folder.exists() and not _empty(folder)):
+        raise BackupFailed(f"{folder} is not empty: nothing is overwritten, name a new folder.")
+    manifest = _proved(archive)
+    parent = folder.absolute().parent
+    make_folder(parent)
+    part = parent / f"{PART}restore-{os.urandom(6).hex()}"
+    part.mkdir(mode=0o700)
+    try:
+        _unpacked(archive, part, manifest)
+        report = verify(part, manifest.site)
+        if dict(report.heads) != manifest.heads:
+            raise BackupFailed(f"{archive} does not hold the entries it was made with.")
+        with suppress(FileNotFoundError):
+            folder.rmdir()
+        part.rename(folder)
+        sync_folder(parent)
+    except BaseException:
+        shutil.rmtree(part, ignore_errors=True)
+        raise
+    identity.forget_writer_id(folder, manifest.site)
+    return Restored(folder, len(manifest.files), manifest.made, report)
+
+
+def _packed(
+    folder: Path, site_id: str, file: IO[bytes], now: datetime
+) -> tuple[_Manifest, tuple[str, ...], tuple[str, ...]]:
+    sealed = {f"records/sealed/{f.name}": f for f in listed(sealed_tree(folder / "records")).files}
+    digests: dict[str, str] = {}
+    damaged, left_out = [], []
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=3) as archive:
+        for name, path in _files(folder):
+            try:
+                data = read_plain(path, _MAX_FILE)
+            except NotPlain as error:
+                left_out.append(f"{name} {error}")
+                continue
+            if not _allowed(name):
+                left_out.append(f"{name}: no name for every computer")
+                continue
+            digests[name] = sha256(data).hexdigest()
+            if name in sealed and not digests[name].startswith(sealed[name].digest):
+                damaged.append(name)
+            archive.writestr(_member(name), data)
+        heads = {one.writer: one.head for one in sorted(sealed.values())}
+        manifest = _Manifest(FORMAT, site_id, stamp(now), __version__, heads, digests)
+        archive.writestr(_member(_MANIFEST), msgspec.json.format(msgspec.json.encode(manifest)))
+    return manifest, tuple(damaged), tuple(left_out)
+
+
+def _member(name: str) -> zipfile.ZipInfo:
+    info = zipfile.ZipInfo(name)
+    info.compress_type = zipfile.ZIP_DEFLATED
+    info.external_attr = 0o100644 << 16
+    return info
+
+
+def _files(folder: Path) -> Iterator[tuple[str, Path]]:
+    """List the plain files and links to keep, by name, sorted."""
+    for top in _TOP:
+        if (folder / top).is_file():
+            yield top, folder / top
+        for at, folders, files in sorted(os.walk(folder / top)):
+            inside = Path(at).relative_to(folder).as_posix()
+            if inside in _NOT:
+                continue
+            folders.sort()
+            for name in sorted(files):
+                if not name.startswith(PART) and not name.endswith(".lock"):
+                    yield f"{inside}/{name}", Path(at, name)
+
+
+def _allowed(name: str) -> bool:
+    first, *rest = name.split("/")
+    words = all(_WORD.fullmatch(word) and not _RESERVED.fullmatch(word) for word in (first, *rest))
+    return words and first in _TOP and not name.startswith(_NOT)
+
+
+def _proved(path: Path) -> _Manifest:
+    """Read an archive whole and hold every byte to its manifest.
+
+    Raises:
+        BackupFailed: It is none of ours, or damaged.
+        OSError: It cannot be read.
+    """
+    try:
+        with zipfile.ZipFile(path) as archive:
+            infos = archive.infolist()
+            names = [info.filename for info in infos]
+            total = sum(info.file_size for info in infos)
+            if not names or names[-1] != _MANIFEST:
+                raise BackupFailed(f"{path} is no backup of rounds, or its end is missing.")
+            if total > _MAX_ALL or len(infos) > _MAX_FILES:
+                raise BackupFailed(f"{path} is larger than any backup.")
+            if len({name.casefold() for name in names}) < len(names):
+                raise BackupFailed(f"{path} holds a name twice.")
+            manifest = msgspec.json.decode(_data(archive, infos[-1], path), type=_Manifest)
+            if manifest.format > FORMAT:
+                raise BackupFailed(f"{path} was made by a newer version: update this laptop.")
+            checked_site_id(manifest.site)
+            if set(names[:-1]) != set(manifest.files) or not all(map(_allowed, manifest.files)):
+                raise BackupFailed(f"{path} holds other files than it says.")
+            for info in infos[:-1]:
+                data = _data(archive, info, path)
+                if sha256(data).hexdigest() != manifest.files[info.filename]:
+                    raise BackupFailed(f"{path} is damaged in {info.filename}.")
+            return manifest
+    except (zipfile.BadZipFile, ZlibError, EOFError, NotImplementedError, RuntimeError) as error:
+        raise BackupFailed(f"{path} is no backup of rounds, or damaged.") from error
+    except (ValueError, RecursionError) as error:
+        raise BackupFailed(f"{path} is no backup of rounds: {_MANIFEST} cannot be read.") from error
+
+
+def _data(archive: zipfile.ZipFile, info: zipfile.ZipInfo, path: Path) -> bytes:
+    cap = _MAX_ALL if info.filename == _MANIFEST else _MAX_FILE
+    if info.file_size > cap:
+        raise BackupFailed(f"{path} holds a giant, {info.filename}.")
+    with closing(archive.open(info)) as member:
+        return member.read(info.file_size)
+
+
+def _unpacked(archive: Path, folder: Path, manifest: _Manifest) -> None:
+    written = []
+    with zipfile.ZipFile(archive) as zipped:
+        for info in zipped.infolist()[:-1]:
+            data = _data(zipped, info, archive)
+            if sha256(data).hexdigest() != manifest.files.get(info.filename):
+                raise BackupFailed(f"{archive} changed while it was read.")
+            path = folder / info.filename
+            path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            path.write_bytes(data)
+            path.chmod(0o444 if info.filename.startswith("records/sealed/") else 0o600)
+            written.append(path)
+    for path in written:
+        fd = os.open(path, os.O_RDONLY | getattr(os, "O_BINARY", 0))
+        try:
+            sync_file(fd)
+        finally:
+            os.close(fd)
+    for at in {path.parent for path in written}:
+        sync_folder(at)
+
+
+def _empty(folder: Path) -> bool:
+    return folder.is_dir() and not any(folder.iterdir())
