@@ -127,12 +127,10 @@ def test_two_tanks_typed_crosswise_are_told_in_that_round(
     lived: tuple[Site, list[Entry]],
 ) -> None:
     site, entries = lived
-    morning = start(0)
-    at = {
-        r.place: r
-        for r in entries
-        if isinstance(r, Reading) and r.measure == "salinity" and morning <= r.at
-    }
+    salts = [r for r in entries if isinstance(r, Reading) and r.measure == "salinity"]
+    days = [{r.place: r for r in salts if start(n) <= r.at < start(n - 1)} for n in range(DAYS)]
+    back, at = next((n, at) for n, at in enumerate(days) if {"G1", "G3"} <= set(at))
+    morning = start(back)
     other = {"G1": at["G3"].value, "G3": at["G1"].value}
 
     def swap(read: Reading, _: float) -> str:
@@ -140,7 +138,8 @@ def test_two_tanks_typed_crosswise_are_told_in_that_round(
         return other[read.place or ""] if crossed else read.value
 
     farm = changed(lived, morning, swap)
-    (doubt,) = {d.places: d for _, d in found(site, farm, 0)}.values()
+    told = found(site, farm, back)
+    (doubt,) = {d.places: d for now, d in told if now < start(back - 1)}.values()
     assert (doubt.kind, set(doubt.places)) == ("crosswise", {"G1", "G3"})
 
 

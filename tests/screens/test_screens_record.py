@@ -29,7 +29,7 @@ async def stock(hand: Hand, weight: str = "4.2") -> None:
     await hand.type(weight)
     await hand.press("enter")
     await hand.type("own larvae")
-    await hand.press("enter", "enter")
+    await hand.press("enter", "enter", "enter")
 
 
 async def test_a_lot_is_stocked_on_an_empty_farm_and_has_a_ration(
@@ -52,7 +52,7 @@ async def test_a_lot_is_stocked_on_an_empty_farm_and_has_a_ration(
 async def test_esc_goes_back_one_question_and_loses_nothing(started: Site, clock: Clock) -> None:
     async with opened(started, clock, by="me") as hand:
         await stock(hand)
-        for _ in range(4):
+        for _ in range(5):
             await hand.press("escape")
         assert "How many" not in hand.lines("head")
         await hand.press("escape")
@@ -61,9 +61,9 @@ async def test_esc_goes_back_one_question_and_loses_nothing(started: Site, clock
         await hand.press("4", "1", "0")
         await hand.press("escape")
         assert "[ RD-30 " in hand.lines("body")
-        await hand.press(*["enter"] * 6)
+        await hand.press(*["enter"] * 7)
         assert "RD-30: 410 fish of 4.2 g" in hand.lines("body")
-        await hand.press(*["escape"] * 8)
+        await hand.press(*["escape"] * 9)
         assert "What happened?" in hand.lines("head")
         await hand.press("escape")
         assert hand.label == "BOARD"

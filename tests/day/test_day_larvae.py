@@ -1,0 +1,320 @@
+"""Larval tanks by age, columns and the microscope; cysts, enrichment and back-ups from the book."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from small_farm import FISH, NOW, Days, make_site, with_place
+
+from rounds.day import cultures, handoff, hatching, larvae, larval_look, recording, verdict
+from rounds.day.larvae import Asked
+from rounds.day.slips import Unsure
+from rounds.records import entry as e
+from rounds.site.model import Place, Screen, Site, SwimBladder, Weaning
+
+FOODS = (Weaning("rotifers", 3, 11, "x"), Weaning("dry feed", 21, 35, "y"))
+SCREENS = (Screen(250, 0, 10, "common practice"), Screen(500, 11, 40, "common practice"))
+
+
+def hatchery(**species: object) -> Site:
+    """A larval tank of 500 L, two rotifer cultures and a hatcher of 60 L."""
+    site = with_place(make_site(), "L1", volume_m3=0.5)
+    named = {"weaning": FOODS, "screens": SCREENS, "swim_bladder": SwimBladder(3, 8, "z")}
+    fish = replace(FISH, **{**named, **species})  # type: ignore[arg-type]
+    cultured = {
+        code: Place(code, code, "culture", 0, volume_m3=0.06) for code in ("R1", "R2", "B1")
+    }
+    return replace(site, places={**cultured, **site.places}, species={"fish": fish})
+
+
+def lived(day: int, **keys: object) -> Days:
+    """A tank of 7000 larvae that hatched so many days ago, stocked the day after."""
+    days = Days(hatchery(**keys))
+    hatched = (NOW - timedelta(days=day)).date().isoformat()
+    days.stock("L1", count=7000, weight="0.0004", lot="LV", hours=-24 * day + 24, hatched=hatched)
+    return days
+
+
+def sheet(days: Days, **asked: object) -> larvae.Sheet:
+    place = days.site.places["L1"]
+    return larvae.sheet(days.site, days.farm, place, NOW, Asked(**asked))  # type: ignore[arg-type]
+
+
+def looked(days: Days, total: int, guts: int, bladders: int, hours: float = -1) -> None:
+    for step, value in zip(("larvae_looked", "guts_full", "bladders_full"),
+                           (total, guts, bladders), strict=True):  # fmt: skip
+        days.write(e.Answer, hours, place="L1", step=step, value=str(value), walk="w")
+
+
+# -- age -------------------------------------------------------------------------------------------
+
+
+def test_age_comes_from_the_hatch_date_on_record_through_moves_and_splits() -> None:
+    days = lived(18)
+    assert sheet(days).days_after_hatch == 18
+    assert not any("Record the day" in line for line in sheet(days).missing)
+    assert sheet(days, day=30).days_after_hatch == 30
+    days.write(e.Moved, -5, lot="LV", source="L1", target="T2", count=2000)
+    days.stock("T1", count=10, weight="0.01", lot="LV-2", hours=-4, parents=["LV"])
+    hatched = (NOW - timedelta(days=18)).date()
+    for place in ("L1", "T1", "T2"):
+        assert [stock.hatched for stock in days.farm.stocks[place]] == [hatched]
+
+
+def test_without_a_hatch_date_the_sheet_says_how_to_record_it() -> None:
+    days = Days(hatchery())
+    days.stock("L1", count=7000, weight="0.0004", lot="LV", hours=-24 * 12)
+    found = sheet(days)
+    assert found.days_after_hatch == 12
+    assert any("rounds record hatched lot=LV" in line for line in found.missing)
+    assert any("they are older" in line for line in found.cautions)
+    form = recording.FORMS["hatched"]
+    for wrong, says in (("soon", "not a date"), ("2026-04-01", "still to come")):
+        with pytest.raises(ValueError, match=says):
+            recording.draft(form, {"lot": "LV", "hatched": wrong}, days.farm, NOW)
+    with pytest.raises(Unsure, match="days old"):
+        recording.draft(form, {"lot": "LV", "hatched": "2001-01-01"}, days.farm, NOW)
+    days.write(recording.draft(form, {"lot": "LV", "hatched": "2026-02-20"}, days.farm, NOW))
+    assert sheet(days).days_after_hatch == 18
+    assert sheet(days).larvae == 7000
+    with pytest.raises(ValueError, match="on record already"):
+        recording.draft(form, {"lot": "LV", "hatched": "2026-02-20"}, days.farm, NOW)
+    changed = handoff.matters(days.site, days.farm, NOW, "ana").changed
+    assert any("hatched 2026-02-20" in line for line in changed)
+
+
+def test_of_mixed_ages_the_youngest_counts() -> None:
+    days = lived(18)
+    days.stock("L1", count=500, weight="0.0004", lot="L8", hours=-24, hatched="2026-03-02")
+    found = sheet(days)
+    assert found.days_after_hatch == 8
+    assert any("the youngest counts" in line for line in found.cautions)
+
+
+def test_foods_screens_and_skimmer_by_age_and_what_comes_within_ten_days() -> None:
+    found = sheet(lived(5))
+    assert [one.mesh_um for one in found.screens] == [250, 500]
+    assert "in from day 3 to 8" in found.skimmer
+    assert [line.partition(":")[0] for line in found.coming] == [
+        "day 9, in 4 days", "day 11, in 6 days", "day 12, in 7 days",
+    ]  # fmt: skip
+    assert "outlet screen 500 um" in found.coming[1]
+    later = sheet(lived(12))
+    assert [one.mesh_um for one in later.screens] == [500]
+    assert later.skimmer.startswith("skimmer: out, if 90 %")
+    assert [one.partition(": ")[2] for one in later.coming] == ["dry feed begins"]
+    assert sheet(lived(12, screens=(), swim_bladder=None)).screens == ()
+
+
+# -- number ----------------------------------------------------------------------------------------
+
+
+def test_a_number_by_columns_is_kept_as_an_estimate_with_its_interval() -> None:
+    days = lived(12)
+    asked = Asked(columns=(4, 6, 5, 3, 7, 5, 4, 6, 2, 5))
+    found = larvae.sheet(days.site, days.farm, days.site.places["L1"], NOW, asked)
+    assert found.number is not None
+    assert found.number.fish == 2350
+    # 47 in ten columns: 3.45 to 6.25 a column, of 7000 stocked
+    ends = (found.survival_low, found.survival, found.survival_high)
+    assert ends == pytest.approx((3.453 / 14, 4.7 / 14, 6.25 / 14), abs=0.001)
+    assert any("On record are 7000" in line for line in found.cautions)
+    (stock,) = days.farm.stocks["L1"]
+    draft = larvae.counted(found, stock, asked)
+    assert "column samples: 4 6 5 3 7 5 4 6 2 5 of 1 L" in draft.method
+    assert "1727 to 3125 (95 %)" in draft.method
+    days.write(draft)
+    (stock,) = days.farm.stocks["L1"]
+    assert (stock.count, stock.estimated, stock.shortage) == (2350, True, None)
+    later = sheet(days)
+    assert later.survival == pytest.approx(2350 / 7000)
+    assert any("survival is no better" in line for line in later.cautions)
+
+
+def test_columns_ask_for_more_where_they_are_few_or_clumped() -> None:
+    few = sheet(lived(12), columns=(14, 15))
+    assert any("2 columns do not show" in line for line in few.cautions)
+    clumped = sheet(lived(12), columns=(2, 41, 9, 30, 1))
+    assert any("clumped" in line for line in clumped.cautions)
+    assert any("columns more" in line for line in clumped.cautions)
+    bare = lived(12)
+    bare.site = with_place(bare.site, "L1", volume_m3=None)
+    assert sheet(bare, columns=(2, 3)).number is None
+    with pytest.raises(ValueError, match="--columns"):
+        larvae.counted(sheet(bare), bare.farm.stocks["L1"][0], Asked())
+
+
+def test_survival_is_not_told_before_a_count_and_growth_not_before_a_weighing() -> None:
+    found = sheet(lived(12))
+    assert (found.survival, found.weight_now_g) == (None, None)
+    assert any("Survival is not known" in line for line in found.missing)
+    assert any("Weigh larvae" in line for line in found.missing)
+
+
+# -- twenty larvae ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("day", "guts", "bladders", "eats", "fills"),
+    [
+        (2, 0, 0, "ok", "ok"),  # on yolk
+        (4, 6, 5, "watch", "ok"),  # learning to eat; filling
+        (15, 16, 20, "ok", "ok"),  # 20 % empty
+        (15, 15, 17, "watch", "watch"),
+        (15, 9, 10, "act", "act"),
+        (None, 15, 10, "watch", "ok"),
+    ],
+)
+def test_what_twenty_larvae_mean_at_their_age(
+    day: int | None, guts: int, bladders: int, eats: str, fills: str
+) -> None:
+    days = lived(day) if day is not None else Days(hatchery())
+    if day is None:
+        days.stock("L1", count=7000, weight="0.0004", lot="LV", hours=-24 * 2)
+    looked(days, 20, guts, bladders)
+    found = sheet(days).look
+    assert found is not None
+    assert (found.guts_verdict, found.bladders_verdict) == (eats, fills)
+    assert f"{guts} of 20" in found.says[0]
+
+
+def test_hungry_larvae_stand_on_the_board_and_in_the_hand_off() -> None:
+    days = lived(15)
+    looked(days, 20, 9, 20)
+    stands = verdict.of_place(days.site, days.farm, days.site.places["L1"], NOW)
+    told = next(one for one in stands.judgements if one.measure == "guts_full")
+    assert (told.verdict, stands.verdict) == ("act", "act")
+    assert "9 of 20 guts with food, 45 % (23 to 68 %)" in told.says
+    looked(days, 20, 19, 20, hours=-0.5)
+    assert larval_look.judged(days.site, days.farm, days.site.places["L1"], NOW) == []
+
+
+def test_a_look_is_of_one_walk_lasts_two_days_and_cannot_hold_more_than_it_looked_at() -> None:
+    days = lived(15)
+    assert any("Look at twenty larvae" in line for line in sheet(days).missing)
+    looked(days, 20, 25, 20, hours=-5)
+    wrong = sheet(days)
+    assert wrong.look is not None
+    assert wrong.look.guts is None
+    assert any("25 full guts of 20 larvae cannot be" in line for line in wrong.cautions)
+    days.write(e.Answer, -1, place="L1", step="larvae_looked", value="8", walk="other")
+    fewer = sheet(days).look
+    assert fewer is not None
+    assert (fewer.looked_at, fewer.guts, fewer.bladders) == (8, None, None)
+    assert any("Only 8" in line for line in fewer.cautions)
+    old = lived(15)
+    looked(old, 20, 1, 1, hours=-49)
+    assert sheet(old).look is None
+
+
+# -- cysts and enrichment --------------------------------------------------------------------------
+
+
+def hatch_of(days: Days, nauplii: int, hours: float, tin: str = "T7") -> None:
+    days.write(e.Hatch, hours, place="B1", cysts=tin, amount="10", unit="g", nauplii=nauplii,
+               nominal="250000")  # fmt: skip
+
+
+def test_the_tins_own_yield_is_planned_with_and_its_fall_is_told() -> None:
+    days = Days(hatchery())
+    for n, nauplii in enumerate((2_400_000, 2_300_000, 2_200_000)):
+        hatch_of(days, nauplii, -96 + 24 * n)
+    (lot,) = hatching.cyst_lots(days.farm, NOW)
+    assert lot.nauplii_per_g == pytest.approx(230_000)
+    assert not lot.cautions
+    wanted = NOW + timedelta(hours=60)
+    planned = hatching.hatch(days.site, wanted, 1e6, 250_000, NOW, 12, lot)
+    assert planned.cysts_g == pytest.approx(1e6 / 230_000)
+    assert planned.out == wanted - timedelta(hours=0.5)
+    assert planned.use_by_cold == planned.out + timedelta(hours=24)
+    hatch_of(days, 1_600_000, -2)
+    hatch_of(days, 2_000_000, -1, tin="T8")
+    new, fallen = hatching.cyst_lots(days.farm, NOW)
+    assert (new.cysts, fallen.cysts) == ("T8", "T7")
+    assert any("20 % or more under its own mean 230000" in line for line in fallen.cautions)
+    assert any("the tin says 250000" in line for line in new.cautions)
+    assert any("T7" in line for line in hatching.hatch(days.site, wanted, 1e6, None, NOW, 0,
+                                                      fallen).cautions)  # fmt: skip
+    with pytest.raises(ValueError, match="nauplii-per-g"):
+        hatching.hatch(days.site, wanted, 1e6, None, NOW)
+
+
+def test_a_hatch_is_recorded_from_its_count() -> None:
+    days = Days(hatchery())
+    form = recording.FORMS["cysts"]
+    given = {"place": "B1", "cysts": "T7", "grams": "12", "density": "46.12", "nominal": "250000"}
+    draft = recording.draft(form, given, days.farm, NOW)
+    assert isinstance(draft, e.Hatch)
+    assert draft.nauplii == 46.12 * 60_000  # 60 L of the place
+    days.write(draft)
+    (lot,) = hatching.cyst_lots(days.farm, NOW)
+    assert lot.nauplii_per_g == pytest.approx(230_600)
+    assert days.farm == Days.farm.fget(days)  # type: ignore[attr-defined]
+    told = handoff.matters(days.site, days.farm, NOW, "ana").changed
+    assert any("12 g of cysts T7 gave 2767200 nauplii" in line for line in told)
+    with pytest.raises(Unsure, match="the tin says"):
+        recording.draft(form, {**given, "density": "4.6"}, days.farm, NOW)
+    with pytest.raises(ValueError, match="nauplii/g is outside"):
+        recording.draft(form, {**given, "density": "460"}, days.farm, NOW)
+
+
+def test_enriched_food_expires() -> None:
+    days = Days(hatchery())
+    form = recording.FORMS["enriched"]
+    draft = recording.draft(form, {"place": "B1", "food": "nauplii", "hours": "12"}, days.farm, NOW)
+    days.write(draft, -5)
+    days.write(replaced(draft, cold=True), -5)
+    cold, warm = hatching.expiries(days.site, days.farm, NOW)
+    assert (cold.expired, warm.expired) == (False, True)
+    assert "enrich anew" in warm.says
+    assert "feed it by" in cold.says
+    assert hatching.expiries(days.site, days.farm, NOW + timedelta(hours=40)) == ()
+    plan = hatching.enrichment(days.site, "rotifers", NOW + timedelta(hours=4), 6, NOW)
+    assert plan.cautions  # it should be in by now
+
+
+def replaced(draft: e.Entry, **keys: object) -> e.Entry:
+    from msgspec.structs import replace as changed
+
+    return changed(draft, **keys)
+
+
+# -- cultures --------------------------------------------------------------------------------------
+
+
+def upkeep(days: Days) -> cultures.Upkeep:
+    found = cultures.upkeep(days.site, days.farm, NOW)
+    assert found is not None
+    return found
+
+
+def test_one_culture_alone_is_told_until_a_second_lives_or_a_vial_is_renewed() -> None:
+    days = Days(hatchery())
+    assert cultures.upkeep(days.site, days.farm, NOW) is None
+    days.read("R1", rotifer_density="300")
+    assert any("only R1 is alive" in line for line in upkeep(days).cautions)
+    watch = handoff.matters(days.site, days.farm, NOW, "ana").watch
+    assert any("only R1 is alive" in line for line in watch)
+    days.write(e.Answer, -2, place="R1", step="backup_culture", value="renewed today")
+    assert upkeep(days).cautions == ()
+    days.write(e.Answer, -1, place="R1", step="backup_culture", value="there is none")
+    assert any("none on record" in line for line in upkeep(days).cautions)
+    days.read("R2", rotifer_density="200")
+    assert upkeep(days).alive == ("R1", "R2")
+    assert upkeep(days).cautions == ()
+    days.read("R2", -0.5, rotifer_density="0")
+    assert upkeep(days).alive == ("R1",)
+
+
+def test_a_culture_not_counted_and_a_back_up_not_renewed_are_told_within_their_delay() -> None:
+    days = Days(hatchery())
+    days.read("R1", -37, rotifer_density="300")
+    days.read("R2", -35, rotifer_density="300")
+    assert [line[:16] for line in upkeep(days).cautions] == ["R1 not counted s"]
+    days.write(e.Answer, -24 * 9 - 1, place="R1", step="backup_culture", value="renewed today")
+    assert any("renew it" in line for line in upkeep(days).cautions)
+    dead = Days(hatchery())
+    dead.read("R1", -24 * 8, rotifer_density="300")
+    assert any("start one" in line for line in upkeep(dead).cautions)
