@@ -33,10 +33,10 @@ class Tank:
     site: Any = field(default_factory=lambda: SimpleNamespace(timezone=ZoneInfo("UTC")))
     stocks: dict[str, Any] = field(default_factory=dict)
 
-    def dead(self, place: str) -> list[DeadAt]:
-        return self.found
+    def dead(self, place: str, since: datetime) -> list[DeadAt]:
+        return [one for one in self.found if one.at >= since]
 
-    def answers(self, place: str, step: str) -> tuple[()]:
+    def answers(self, place: str, step: str, since: datetime) -> tuple[()]:
         return ()
 
     def day(self, number: int, deaths_a_day: float) -> tuple[bool, bool]:
