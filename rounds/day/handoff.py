@@ -26,6 +26,7 @@ from rounds.day.meters import MeterDoubt, doubtful_readings, doubts_of_meters
 from rounds.day.off_feed import off_feed
 from rounds.day.plan import rereads, rounds_on
 from rounds.day.pond_watch import forage_watch
+from rounds.day.ration_words import unverified
 from rounds.day.rations import Ration
 from rounds.day.raw_eating import raw_eating
 from rounds.day.saltbalance import balances
@@ -140,7 +141,7 @@ def matters(
         places=places(site, farm, now, doubts),
         changed=changes(span),
         not_done=_not_done(site, farm, now),
-        feeds=(*feeds(span), *_still_to_feed(feeding)),
+        feeds=(*feeds(span), *_still_to_feed(feeding), *unverified(site, feeding)),
         doses=doses(span),
         watch=_watch(span, feeding),
         matters=tuple(

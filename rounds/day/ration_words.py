@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
 
 from rounds.day.conditions import Conditions
 from rounds.day.farm import Farm
@@ -16,6 +17,9 @@ from rounds.fish.ration import RationTable
 from rounds.reason import Reason, Value
 from rounds.site.model import Place, Product, Site
 from rounds.units import Amount
+
+if TYPE_CHECKING:
+    from rounds.day.rations import Ration
 
 SAME_ENERGY: Final = 0.05
 """Feeds whose energy differs by no more are one feed to a table (common practice)."""
@@ -111,3 +115,18 @@ def cautions(
     if product.caution:
         found.append(product.caution)
     return [*found, *map(says, fed_live(stocks))]
+
+
+def unverified(site: Site, feeding: Sequence[Ration]) -> list[str]:
+    """Name each feed table in use that nobody has verified, once a species.
+
+    Args:
+        site: The site.
+        feeding: The rations of today.
+    """
+    found = {}
+    for ration in feeding:
+        species = site.species_of(site.places[ration.place])
+        if ration.unverified and species is not None:
+            found[species.name.lower()] = ration.unverified
+    return [f"Feed table of {name}: {source}" for name, source in found.items()]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from datetime import datetime
 from typing import Final
 
@@ -10,6 +10,7 @@ from rounds.day import doses, rations
 from rounds.day.doses import DoseLine, DoseSheet
 from rounds.day.farm import Farm
 from rounds.day.handoff import matters
+from rounds.day.ration_words import unverified
 from rounds.day.rations import Ration
 from rounds.day.when import clock
 from rounds.reports.handoff import opened, standing
@@ -45,7 +46,7 @@ def sheet(site: Site, farm: Farm, now: datetime, here: str = "", unread: int = 0
     sections = [
         Section("Worst place first", standing(document.places), "No place has been read today."),
         Section("To do", [f"{todo.text}; by {todo.until}" for todo in document.not_done]),
-        Section("Rations", [*fed, *_unverified(site, feeding)], "No fish."),
+        Section("Rations", [*fed, *unverified(site, feeding)], "No fish."),
         Section("Doses", [line for one in dosing for line in _dose(one)], "No loop to dose."),
         Section("What to watch", document.watch),
         Section("Open matters", opened(document.matters)),
@@ -73,16 +74,6 @@ def _ration(ration: Ration) -> Iterator[str]:
         yield f"{fish}{rate}: {ration.total_g:g} g {ration.product} in {each}{given}{held}"
     for line in (*ration.missing, *ration.cautions):
         yield f"- {line}"
-
-
-def _unverified(site: Site, feeding: Sequence[Ration]) -> list[str]:
-    """Name each feed table in use that nobody has verified, once a species."""
-    found = {}
-    for ration in feeding:
-        species = site.species_of(site.places[ration.place])
-        if ration.unverified and species is not None:
-            found[species.name.lower()] = ration.unverified
-    return [f"Feed table of {name}: {source}" for name, source in found.items()]
 
 
 def _dose(sheet: DoseSheet) -> Iterator[str]:

@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.screens.ink import BOLD, ink, paragraph
+from rounds.screens.ink import BOLD, ink, paragraph, row
 from rounds.screens.keys import bind
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
@@ -29,13 +29,21 @@ class Leaf(Page[None]):
     ]
 
     def __init__(
-        self, label: str, title: str, texts: Sequence[str], *, first: bool = False
+        self,
+        label: str,
+        title: str,
+        texts: Sequence[str],
+        *,
+        figure: Sequence[str] = (),
+        first: bool = False,
     ) -> None:
         super().__init__(label)
         self.first = first
         """Shown before anything else: it is gone on from, not back."""
         self.title_text = title
         self.texts = texts
+        self.figure = figure
+        """A drawing under the text, laid out already."""
         self.body = Lines("body")
 
     def rows(self) -> ComposeResult:
@@ -51,6 +59,7 @@ class Leaf(Page[None]):
         lines = [Content("")]
         for text in self.texts:
             lines += paragraph(text, self.width - 2, indent=2)
+        lines += [row("  ", Content(line)) for line in self.figure]
         self.body.show(lines)
         self.tell(self.body.span)
 

@@ -14,8 +14,10 @@ from rounds.day.slips import Unsure
 from rounds.day.state import FedAt
 from rounds.day.unheard import unheard
 from rounds.day.when import clock, local_day
+from rounds.reports.feed_table import drawn, in_use
 from rounds.screens.change import FEED_WHYS, ask_amount
 from rounds.screens.choose import Choose
+from rounds.screens.feeding import choose_opinion, look_after, may_choose, withhold_feed
 from rounds.screens.ink import BOLD, QUIET, STYLES, cell, grams, ink, paragraphs, row
 from rounds.screens.keys import bind
 from rounds.screens.lines import Lines
@@ -32,6 +34,9 @@ class RationPage(SheetPage):
     BINDINGS: ClassVar[list[BindingType]] = [
         bind("enter", "give", "given"),
         bind("change", "change", "other amount"),
+        bind("choose", "choose", "choose opinion"),
+        bind("looked", "looked", "left"),
+        bind("fast", "fast", "withhold"),
         bind("undo", "undo", "take back"),
         bind("up", "move(-1)", "up", show=False),
         bind("down", "move(1)", "next place", show=False),
@@ -40,9 +45,12 @@ class RationPage(SheetPage):
     ]
     about = (
         "Enter writes down that the next meal of the marked place was given as advised. E is for "
-        "another amount, with a reason; U takes back the last meal given there today. Where it "
-        "says NO FEED nothing is given until the water has been read again; E feeds all the same, "
-        "after one more question."
+        "another amount, with a reason; U takes back the last meal given there today. L writes "
+        "down what was left of it, or how fast it was gone. C lets a person choose where table, "
+        "growth and intake differ by more than a quarter. F withholds feed until an hour, by a "
+        "decision with a name, and ends that. Where it says NO FEED nothing is given until the "
+        "water has been read again or the fast is over; E feeds all the same, after one more "
+        "question. A ? behind %/day: nobody has verified that feed table."
     )
 
     def __init__(self) -> None:
@@ -96,7 +104,7 @@ class RationPage(SheetPage):
         if (ration := self.ration) is None:
             return None
         day = local_day(self.desk.now(), self.desk.site.timezone).isoformat()
-        given = [one for one in self.desk.farm.fed(ration.place) if one.day == day]
+        given = self.desk.farm.fed_on(ration.place, day)
         return given[-1] if given else None
 
     def _detail_rows(self) -> list[Content]:
@@ -106,11 +114,13 @@ class RationPage(SheetPage):
             product = self.desk.site.products.get(ration.product)
             lots = ", ".join(ration.lots)
             feed = product.name if product else ration.product or "no feed set"
-            rows.append(ink(f"  {ration.place}   {lots}   {feed}", BOLD))
+            table = "   table unverified" if ration.unverified else ""
+            rows.append(ink(f"  {ration.place}   {lots}   {feed}{table}", BOLD))
             word = "act" if ration.no_feed else ""
             if ration.held_back:
                 rows.append(row("  ", ink(f" {ration.held_back} ", STYLES.get(word, BOLD))))
-            says = [*(f"Missing: {text}" for text in ration.missing), *ration.cautions]
+            says = [*_opinions(ration), *(f"Missing: {text}" for text in ration.missing)]
+            says += ration.cautions
             rows += paragraphs(says, width, indent=2)
         away = unheard(self.desk.farm, self.desk.now(), self.desk.here)
         rows = rows[: _DETAIL - min(len(away), 2)]
@@ -123,9 +133,11 @@ class RationPage(SheetPage):
         """Offer rows only where there are some."""
         if action == "move":
             return len(self.rations) > 1
-        if action == "undo":
+        if action in ("undo", "looked"):
             return self.last_given is not None
-        return bool(self.rations) if action in ("give", "change", "why") else True
+        if action == "choose":
+            return self.ration is not None and may_choose(self.ration)
+        return bool(self.rations) if action in ("give", "change", "why", "fast") else True
 
     def action_move(self, by: int) -> None:
         """Mark another row."""
@@ -180,7 +192,7 @@ class RationPage(SheetPage):
         if ration.next_meal is not None:
             return ration.next_meal.number
         day = local_day(self.desk.now(), self.desk.site.timezone).isoformat()
-        given = [one.meal for one in self.desk.farm.fed(ration.place) if one.day == day]
+        given = [one.meal for one in self.desk.farm.fed_on(ration.place, day)]
         return max(given, default=0) + 1
 
     async def _keep(
@@ -203,6 +215,21 @@ class RationPage(SheetPage):
         self.paint()
         self.tell(f"{ration.place}: meal {meal}, {draft.amount} {draft.unit} given")
 
+    def action_choose(self) -> None:
+        """Let a person choose which opinion governs, with the reason."""
+        if (ration := self.ration) is not None:
+            choose_opinion(self, ration)
+
+    def action_looked(self) -> None:
+        """Ask what was left of the last meal, or how fast it was gone."""
+        if (given := self.last_given) is not None:
+            look_after(self, given)
+
+    def action_fast(self) -> None:
+        """Withhold feed until an hour, or feed again where it is withheld."""
+        if (ration := self.ration) is not None:
+            withhold_feed(self, ration.place)
+
     def action_undo(self) -> None:
         """Take back the last meal given here today."""
         if (given := self.last_given) is not None:
@@ -212,7 +239,10 @@ class RationPage(SheetPage):
         """Open the reasons of the marked ration."""
         if (ration := self.ration) is not None:
             title = f"{ration.place}: {grams(ration.total_g)} today"
-            self.app.push_screen(why(self.desk, title, ration.reasons))
+            figure: list[str] = []
+            for one in in_use(self.desk.site, [ration]):
+                figure += ["", *drawn(one, width=self.width - 4, height=14)]
+            self.app.push_screen(why(self.desk, title, ration.reasons, figure=tuple(figure)))
 
     def action_close(self) -> None:
         """Go back to the board."""
@@ -249,12 +279,24 @@ def _row(marked: bool, ration: Ration, not_before: str) -> Content:
         cell(f"{ration.mean_weight_g:.3g}", 7, chosen, "right"),
         cell(f"{ration.biomass_kg:.1f}", 7, chosen, "right"),
         cell(_or_dash(ration.temperature_c), 6, chosen, "right"),
-        cell(_or_dash(ration.rate_percent), 7, chosen, "right"),
+        cell(_or_dash(ration.rate_percent) + "?" * bool(ration.unverified), 7, chosen, "right"),
         cell(grams(ration.total_g), 9, chosen, "right"),
         cell(grams(ration.given_g), 8, chosen, "right"),
         "  ",
         following,
     )
+
+
+def _opinions(ration: Ration) -> list[str]:
+    """Return the opinions side by side; where a person is to choose the cautions say them."""
+    if ration.choose or not ration.opinions:
+        return []
+    told = (
+        f"{one.name} {grams(one.g_day)}{' governs' if one.name == ration.governs else ''}"
+        for one in ration.opinions
+        if one.g_day is not None
+    )
+    return [f"By {', '.join(told)}: {ration.governs_why}"]
 
 
 def _or_dash(value: float | None) -> str:

@@ -10,10 +10,16 @@ from rounds.screens.leaf import Leaf
 NOTHING = "No reasons are known for this: nothing was worked out yet"
 
 
-def why(desk: Desk, title: str, reasons: Reasons, first: tuple[str, ...] = ()) -> Leaf:
-    """Return the page that opens a number: what is said of it, then its reasons."""
+def why(
+    desk: Desk,
+    title: str,
+    reasons: Reasons,
+    first: tuple[str, ...] = (),
+    figure: tuple[str, ...] = (),
+) -> Leaf:
+    """Return the page that opens a number: what is said of it, its reasons, a drawing perhaps."""
     texts = [*first, *(f"- {line}" for line in lines(reasons, desk.display))]
-    return Leaf("WHY", title, texts or [NOTHING])
+    return Leaf("WHY", title, texts or [NOTHING], figure=figure)
 
 
 def why_place(desk: Desk, code: str) -> Leaf:

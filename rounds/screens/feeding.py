@@ -1,0 +1,151 @@
+"""What a person decides beside a meal: whose ration governs, what was left, when not to feed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Final
+
+from rounds.day.fasting import WHYS, fast_of, feed_again, withhold
+from rounds.day.meals import looked
+from rounds.day.opinions import CHOICES, choose
+from rounds.day.rations import Ration
+from rounds.day.state import FedAt
+from rounds.records.entry import Entry
+from rounds.screens.ask import Ask
+from rounds.screens.change import OTHER, ask_why
+from rounds.screens.choose import Choose
+from rounds.screens.ink import grams
+from rounds.screens.sheet import SheetPage
+from rounds.text import number
+
+CHOICE_WHYS: Final = ("fish are hungry", "fish are off feed", "they were weighed", "supervisor")
+AGAIN_WHYS: Final = ("it is over", "decided otherwise", "put down by mistake")
+_UNTIL: Final = ("12 h", "24 h", "48 h")
+
+
+def may_choose(ration: Ration) -> bool:
+    """Tell whether opinions lie so far apart that a person chooses, or has chosen."""
+    known = [one.g_day for one in ration.opinions if one.decides and one.g_day is not None]
+    return ration.choose or (len(known) > 1 and "chose" in ration.governs_why)
+
+
+def choose_opinion(page: SheetPage, ration: Ration) -> None:
+    """Ask which opinion governs for three days, and why.
+
+    Args:
+        page: The ration sheet.
+        ration: What it shows.
+    """
+    codes = {name: code for code, name in CHOICES.items()}
+    known = [one for one in ration.opinions if one.name in codes and one.g_day is not None]
+    options = [f"{one.name}: {grams(one.g_day or 0.0)} a day, {one.says}" for one in known]
+    says = [f"{ration.governs_why}. Never more than the table's largest is given."]
+    says += [
+        f"{one.name}: {'' if one.g_day is None else f'{grams(one.g_day)}, '}{one.says}"
+        for one in ration.opinions
+        if one not in known
+    ]
+
+    def picked(index: int | None) -> None:
+        if index is None:
+            return
+        name = known[index].name
+
+        async def reasoned(why: str) -> None:
+            draft = choose(ration.place, codes[name], why)
+            await _keep(page, lambda: draft, f"{ration.place} is fed by {name} for three days")
+
+        ask_why(page, page.label, f"Why by {name}?", CHOICE_WHYS, reasoned)
+
+    question = f"{ration.place}: look at the fish, then choose"
+    page.app.push_screen(Choose(page.label, question, options, says=says), picked)
+
+
+def look_after(page: SheetPage, given: FedAt) -> None:
+    """Ask what was left of a meal, or how many minutes it took until nothing was.
+
+    Args:
+        page: The ration sheet.
+        given: The meal.
+    """
+    meal = f"{given.place} meal {given.meal}, {grams(given.amount_g)}"
+
+    async def kept(left: Decimal, minutes: Decimal | None, says: str) -> None:
+        await _keep(page, lambda: looked(page.desk.farm, given.id, left, minutes), says)
+
+    async def timed(text: str | None) -> None:
+        if text:
+            await kept(Decimal(0), number(text), f"{meal}: gone in {text} min")
+
+    async def weighed(text: str | None) -> None:
+        if text:
+            await kept(number(text), None, f"{meal}: {text} g left")
+
+    async def picked(index: int | None) -> None:
+        if index == 0:
+            ask = Ask(page.label, "How many minutes until nothing was left?", unit="min")
+            page.app.push_screen(ask, timed)
+        elif index == 1:
+            await kept(Decimal(0), None, f"{meal}: nothing left")
+        elif index == 2:
+            ask = Ask(page.label, "How much was left?", unit="g")
+            page.app.push_screen(ask, weighed)
+
+    options = ["all gone, and timed", "all gone, not timed", "some was left"]
+    says = ["Feed left is taken out and never given again; the next meal is smaller for it."]
+    page.app.push_screen(Choose(page.label, f"{meal}: what of it?", options, says=says), picked)
+
+
+def withhold_feed(page: SheetPage, place: str) -> None:
+    """Ask until when and why a place is not fed; where that is so already, why it is fed again.
+
+    Args:
+        page: The ration sheet.
+        place: Where.
+    """
+    desk = page.desk
+    fast = fast_of(desk.farm, place, desk.now())
+
+    async def again(why: str) -> None:
+        await _keep(
+            page, lambda: feed_again(desk.farm, place, why, desk.now()), f"{place} is fed again"
+        )
+
+    if fast is not None:
+        says = [f"{place}: {fast.says(desk.now(), desk.site.timezone)}."]
+        ask_why(page, page.label, f"Feed {place} again: why?", AGAIN_WHYS, again, says)
+        return
+
+    async def reasoned(why: str) -> None:
+        async def ended(until: str | None) -> None:
+            if until:
+                await _keep(
+                    page,
+                    lambda: withhold(desk.farm, place, until, why, desk.now(), desk.by),
+                    f"{place} is not fed: {why}",
+                )
+
+        async def picked(index: int | None) -> None:
+            if index is not None and index < len(_UNTIL):
+                await ended(_UNTIL[index])
+            elif index is not None:
+                says = ["36 h, 18:00, or a day and time such as 2026-03-12 08:00"]
+                page.app.push_screen(Ask(page.label, "Until when?", says=says), ended)
+
+        question = f"{place} is not fed until when?"
+        page.app.push_screen(Choose(page.label, question, [*_UNTIL, OTHER]), picked)
+
+    ask_why(page, page.label, f"Withhold feed from {place}: why?", WHYS, reasoned)
+
+
+async def _keep(page: SheetPage, draft: Callable[[], Entry], says: str) -> None:
+    """Keep an entry and say so; what cannot be is told instead."""
+    try:
+        entry = draft()
+    except ValueError as error:
+        page.tell(str(error), "watch")
+        return
+    if await page.keep([entry]) is not None:
+        page.paint()
+        page.tell(says)
