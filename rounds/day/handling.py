@@ -28,6 +28,7 @@ from rounds.site.measures import MEASURES
 from rounds.site.model import Place, Site
 
 _MATCHED: Final = ("temperature", "salinity", "ph")
+_NEARER: Final = {"salinity": "bring it nearer by at most 2 a day first"}
 _FEEDS_LAST: Final = timedelta(days=3)
 """Without feed on record for longer it is not known whether it was written down."""
 
@@ -120,13 +121,13 @@ def _water(site: Site, farm: Farm, source: Place, target: Place, now: datetime) 
             f"{abs(b - a):.{digits}f}{unit} apart, {MOST_APART[measure]:g} allowed"
         )
         fits = bridged(measure, a, b)
-        do = "" if fits else "bring the two waters nearer first"
+        do = "" if fits else _NEARER.get(measure, "bring the two waters nearer first")
         found.append(Check(measure, target.code, "ok" if fits else "act", says, do))
         if measure == "temperature" and max(a, b) > WARMEST_C:
             says = f"{max(a, b):.1f} degC is above {WARMEST_C:g}"
             found.append(Check("heat", source.code, "watch", says, "move at a cooler hour"))
     found += _oxygen(site, farm, source, target, now)
-    if len(apart) == len(_MATCHED):
+    if len(apart) == len(_MATCHED) and not any(one.verdict == "act" for one in found):
         minutes = mixing_min(apart)
         says = f"Mix water of {target.code} in over {minutes} min before they are let go"
         found.append(Check("mixing", target.code, "ok", says if minutes else "Waters are alike"))

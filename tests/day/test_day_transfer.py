@@ -84,7 +84,7 @@ def test_a_fast_too_short_says_until_when() -> None:
     [
         ("temperature", "26", "ok", "Mix water of T2 in over 25 min"),
         ("temperature", "21.5", "act", "2.5 degC apart, 2 allowed: bring the two waters nearer"),
-        ("salinity", "33", "act", "3.0 g/kg apart, 2 allowed"),
+        ("salinity", "33", "act", "3.0 g/kg apart, 2 allowed: bring it nearer by at most 2 a day"),
         ("ph", "8.2", "act", "0.60 apart, 0.5 allowed"),
         ("oxygen", "5.0", "watch", "in T2, 90 wanted: aerate first"),
         ("oxygen", "5.0", "act", "% apart: at most 25: aerate the lower one first"),
@@ -96,7 +96,9 @@ def test_water_that_does_not_match_is_named(
     days = ready()
     days.write(e.State, -2, place="T2", state="isolated")
     days.read("T2", -0.2, **{measure: value})
-    assert any(one.verdict == verdict and says in one.line for one in looked(days).values())
+    found = looked(days)
+    assert any(one.verdict == verdict and says in one.line for one in found.values())
+    assert ("mixing T2" in found) is (verdict == "ok")
 
 
 def test_readings_that_are_missing_are_named_and_no_default_stands_in() -> None:
