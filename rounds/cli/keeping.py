@@ -10,7 +10,8 @@ from rounds.cli.opened import present, the_site
 from rounds.cli.out import emit, say
 from rounds.day.when import spoken
 from rounds.records.entry import instant
-from rounds.records.sync import SyncFailed, SyncReport, sync
+from rounds.records.reaching import SyncFailed
+from rounds.records.sync import SyncReport, sync
 from rounds.records.verifying import verify
 from rounds.site.model import Site
 

@@ -159,7 +159,7 @@ def _newcomer(tree: Path, writer: str, files: list[SealedFile]) -> Newcomer:
     return Newcomer(writer, len(files), entries, tuple(people), newest)
 
 
-def take_in(records: Path, site_id: str, writer: str) -> int:
+def take_in(records: Path, site_id: str, writer: str) -> list[SealedFile]:
     """Let the segments of a laptop into the book; from now on it belongs to the site.
 
     Hold the folder lock.
@@ -170,15 +170,15 @@ def take_in(records: Path, site_id: str, writer: str) -> int:
         writer: The laptop.
 
     Returns:
-        How many segments came in.
+        The segments that came in.
 
     Raises:
         OSError: They cannot be written; those that came in stay.
     """
     waits, tree = unknown_tree(records), sealed_tree(records)
-    count = 0
+    came: list[SealedFile] = []
     if writer not in writer_folders(waits):
-        return 0
+        return came
     for file in writer_files(waits, writer).files:
         path = file.path(waits)
         with suppress(NotPlain):
@@ -186,9 +186,9 @@ def take_in(records: Path, site_id: str, writer: str) -> int:
             if not refusal(data, file, site_id):
                 make_folder(tree / writer)
                 write_new(file.path(tree), data, mode=0o444)
-                count += 1
+                came.append(file)
         path.unlink()
     with suppress(OSError):
         (waits / writer).rmdir()
         sync_folder(waits)
-    return count
+    return came

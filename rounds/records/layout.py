@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final, TypeVar
+from typing import Final, NamedTuple, TypeVar
 
 from rounds.records.durable import PART
 
@@ -20,7 +20,7 @@ _MAX_WRITERS: Final = 1000
 _SITE: Final = re.compile(r"[a-z0-9]{8}", re.ASCII)
 _WRITER: Final = re.compile(r"[a-z0-9]{6}", re.ASCII)
 _OPEN: Final = re.compile(r"([a-z0-9]{6})-([0-9]{6})-([a-z0-9]{6})\.jsonl", re.ASCII)
-_SEALED: Final = re.compile(r"([0-9]{6})_([0-9]{8})_([0-9a-f]{32})\.jsonl", re.ASCII)
+_SEALED: Final = re.compile(r"([0-9]{6})_([0-9]{8})_([0-9a-f]{32})\.jsonl(\.want)?", re.ASCII)
 ENTRY_ID: Final = re.compile(r"([a-z0-9]{6})-([a-z0-9]{6})-(0|[1-9][0-9]{0,8})", re.ASCII)
 _WANT: Final = ".want"
 _EXAMPLES: Final = 10
@@ -50,8 +50,7 @@ class OpenFile:
         return records / "open" / f"{self.writer}-{self.seg:06d}.lock"
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class SealedFile:
+class SealedFile(NamedTuple):
     """A finished segment; `digest` is the SHA-256 of its bytes, so it can never change."""
 
     writer: str
@@ -62,7 +61,12 @@ class SealedFile:
     @property
     def name(self) -> str:
         """The name below the folder of sealed segments: <writer>/<seg6>_<day>_<digest>.jsonl."""
-        return f"{self.writer}/{self.seg:06d}_{self.day}_{self.digest}.jsonl"
+        return f"{self.writer}/{self.base}"
+
+    @property
+    def base(self) -> str:
+        """The name in the writer's folder."""
+        return f"{self.seg:06d}_{self.day}_{self.digest}.jsonl"
 
     @property
     def head(self) -> str:
@@ -76,7 +80,7 @@ class SealedFile:
 
     def path(self, tree: Path) -> Path:
         """Where it lies in a tree of sealed segments."""
-        return tree / self.writer / self.name.partition("/")[2]
+        return tree / self.writer / self.base
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,20 +155,16 @@ def told_apart(writer: str, names: Iterable[tuple[str, bool]]) -> Listing:
     strangers: list[str] = []
     strange = 0
     for name, plain in itertools.islice(names, MAX_NAMES):
-        match = _SEALED.fullmatch(name.removesuffix(_WANT)) if plain else None
+        match = _SEALED.fullmatch(name) if plain else None
         if match:
-            found = SealedFile(writer, int(match[1]), match[2], match[3])
-            (wants if name.endswith(_WANT) else files).append(found)
+            seg, day, digest, want = match.groups()
+            (wants if want else files).append(SealedFile(writer, int(seg), day, digest))
         elif not name.startswith(PART):
             strange += 1
             if len(strangers) < _EXAMPLES:
                 strangers.append(f"{writer}/{name}")
-    files.sort(key=_in_order)
+    files.sort()
     return Listing(tuple(files), tuple(sorted(strangers)), strange, tuple(wants))
-
-
-def _in_order(file: SealedFile) -> tuple[int, str, str]:
-    return file.seg, file.day, file.digest
 
 
 def listed(tree: Path) -> Listing:

@@ -46,6 +46,11 @@ class Memory(msgspec.Struct, omit_defaults=True):
     folders: dict[str, Known] = msgspec.field(default_factory=dict)
 
     @property
+    def count(self) -> int:
+        """How many names lay there."""
+        return sum(len(known.names) for known in self.folders.values())
+
+    @property
     def files(self) -> tuple[SealedFile, ...]:
         """Every segment that lay there."""
         return tuple(f for writer, known in self.folders.items() for f in known.files(writer))

@@ -152,7 +152,12 @@ class RemoteCarrier:
                     self.remove(name)
 
     def close(self) -> None:
-        """Let go of the connection, which ends by itself once nobody holds it."""
+        """Let go of the connection. It ends here, as nothing holds it once its parts are gone.
+
+        A file system of fsspec holds itself through its own methods: left alone it would be
+        closed whenever waste happens to be collected.
+        """
+        vars(self._fs).clear()
         self._fs = None
 
     def _path(self, name: str) -> str:

@@ -7,11 +7,9 @@ replaced is a file whose bytes are not those its name was made from, by those th
 
 from __future__ import annotations
 
-import errno
-import socket
 import time
-from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager, suppress
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
@@ -19,8 +17,8 @@ from typing import Final
 import msgspec
 
 from rounds import __version__
-from rounds.address import Address, AddressError, read_address
-from rounds.records import identity, mending, versions
+from rounds.address import Address
+from rounds.records import identity, mending, reaching, versions
 from rounds.records.admission import (
     Newcomer,
     Waiting,
@@ -31,7 +29,7 @@ from rounds.records.admission import (
     take_in,
 )
 from rounds.records.aside import Label, labels, set_aside, shown_name
-from rounds.records.carrying import Carrier, FolderCarrier, side_by_side
+from rounds.records.carrying import Carrier, side_by_side
 from rounds.records.durable import NotPlain, make_folder, read_plain, sweep, write_new
 from rounds.records.entry import Entry
 from rounds.records.layout import (
@@ -41,11 +39,11 @@ from rounds.records.layout import (
     listed,
     open_files,
     sealed_tree,
-    writer_files,
     writer_folders,
 )
 from rounds.records.locks import folder_lock
 from rounds.records.memory import Known, Memory, recall, remember
+from rounds.records.reaching import SyncFailed, reach, said
 from rounds.records.sealing import seal_dead, waiting
 from rounds.records.segment import MAX_FILE, scan
 from rounds.records.versions import SiteFiles
@@ -56,14 +54,6 @@ _KEPT: Final = 16
 """Refused files, at most 4 MB each, of which a sync keeps the bytes too."""
 _ENOUGH: Final = 200
 """After so many refusals a sync looks at no more of what lies there; the next one goes on."""
-
-
-class SyncFailed(Exception):
-    """The sync did not end. The message is a sentence or two; what was carried stays."""
-
-
-class NotThere(SyncFailed):
-    """The address does not answer: the stick is out, the network is down."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +96,10 @@ class SyncReport:
     versions: int = 0
     """Versions of the site's files that came or went."""
 
+    def so_far(self) -> str:
+        """Say what a sync that fails has done."""
+        return f" {self.fetched} fetched and {self.sent} sent before that are safe."
+
 
 def sync(
     folder: Path,
@@ -134,13 +128,13 @@ def sync(
     """
     checked_site_id(site_id)
     report = into or SyncReport()
-    found = _read(address)
+    found = reaching.read(address)
     report.address = found.text
     memory = recall(folder, found.text)
     memory.tried = time.time()
     try:
-        carrier = _opened(folder, site_id, found)
-        with closing(carrier), _said("This laptop's disk", report):
+        carrier = reach(folder, site_id, found)
+        with closing(carrier), said("This laptop's disk", report.so_far):
             _exchange(folder, site_id, carrier, memory, site_files, report)
         memory.done, memory.failed = time.time(), ""
     except SyncFailed as error:
@@ -168,29 +162,31 @@ def _exchange(
             seal_dead(records, site_id)
         now = time.time()
         whole = not 0 <= now - memory.whole < _DAY_S
-        with _said(carrier.shown, report):
+        with said(carrier.shown, report.so_far):
             there = carrier.listed(memory.folders, whole=whole)
         memory.whole = now if whole else memory.whole
         report.strangers = tuple(map(shown_name, there.strangers))
         report.strange = there.strange
-        _fetch(folder, site_id, carrier, there, report)
-        sent = _send(records, carrier, there.files, report)
-        with _said(carrier.shown, report):
-            carrier.sweep(_DAY_S)
+        here = _fetch(folder, site_id, carrier, there, report)
+        sent = _send(records, carrier, sorted(here.difference(there.files)), report)
+        with said(carrier.shown, report.so_far):
+            if whole:
+                _sweep(records, carrier)
             if site_files is not None:
                 report.versions = versions.exchange(records, carrier, site_files)
             report.mended += mending.answer_wants(sealed_tree(records), carrier, there)
             mending.scrub(sealed_tree(records), carrier, there, memory, report, now)
         _note(memory, there, sent)
         report.waiting = waiting(records)
-        report.heard = heard(folder)
+        report.heard = _heard(records, here)
         report.newcomers = newcomers(records)
         report.safe_to_remove = True
 
 
 def _fetch(
     folder: Path, site_id: str, carrier: Carrier, there: Listing, report: SyncReport
-) -> None:
+) -> set[SealedFile]:
+    """Take in what may come in; return all that is here then."""
     records = folder / "records"
     tree = sealed_tree(records)
     own = identity.writer_id(folder, site_id)
@@ -204,7 +200,9 @@ def _fetch(
         belong, known = belonging(records, own), belong
         for writer in {file.writer for file in waits.files}:
             if belong is None or writer in belong:
-                report.fetched += take_in(records, site_id, writer)
+                came = take_in(records, site_id, writer)
+                here.update(came)
+                report.fetched += len(came)
                 waits.files = {file for file in waits.files if file.writer != writer}
         if belong == known:
             break
@@ -214,6 +212,7 @@ def _fetch(
             make_folder(tree / file.writer)
             write_new(file.path(tree), data, mode=0o444)
             report.fetched += 1
+            here.add(file)
             if file.writer == own:  # a copy of this laptop wrote it, or this one was restored
                 identity.forget_writer_id(folder, site_id)
     strangers = [file for file in missing if file not in waits.files]
@@ -221,6 +220,7 @@ def _fetch(
         if waits.full():
             break
         waits.keep(file, data)
+    return here
 
 
 def _came(
@@ -252,7 +252,7 @@ def _came(
         if isinstance(found, Exception):
             if not isinstance(found, OSError):
                 raise found
-            with _said(carrier.shown, report):
+            with said(carrier.shown, report.so_far):
                 carrier.check_there()
             report.set_aside.append(Refused(file.name, f"cannot be read: {found.strerror}"))
             continue
@@ -271,14 +271,9 @@ def _came(
 
 
 def _send(
-    records: Path, carrier: Carrier, there: Sequence[SealedFile], report: SyncReport
+    records: Path, carrier: Carrier, missing: Sequence[SealedFile], report: SyncReport
 ) -> list[SealedFile]:
     tree = sealed_tree(records)
-    known = set(there)
-    missing = []
-    for writer in writer_folders(tree):
-        sweep(tree / writer, "local", _DAY_S)
-        missing += [file for file in writer_files(tree, writer).files if file not in known]
     report.to_send += len(missing)
     sent = []
 
@@ -286,7 +281,7 @@ def _send(
         data = read_plain(file.path(tree), MAX_FILE)
         if not is_what_it_says(data, file):
             raise NotPlain("is not what its name says: damaged on this laptop")
-        with _said(carrier.shown, report):
+        with said(carrier.shown, report.so_far):
             carrier.put(file.name, data)
 
     for file, failed in side_by_side(carrier.at_once, missing, send):
@@ -300,11 +295,21 @@ def _send(
     return sent
 
 
+def _sweep(records: Path, carrier: Carrier) -> None:
+    """Remove what was left half written long ago, here by anyone, there by this machine."""
+    tree = sealed_tree(records)
+    for writer in writer_folders(tree):
+        sweep(tree / writer, "local", _DAY_S)
+    carrier.sweep(_DAY_S)
+
+
 def _note(memory: Memory, there: Listing, sent: Sequence[SealedFile]) -> None:
     """Remember what the address holds now."""
+    if not sent and len(there.files) + len(there.wants) == memory.count:
+        return
     names: dict[str, list[str]] = {}
     for file in (*there.files, *sent):
-        names.setdefault(file.writer, []).append(file.name.partition("/")[2])
+        names.setdefault(file.writer, []).append(file.base)
     changed = {file.writer for file in sent}
     for writer, those in names.items():
         known = memory.folders.get(writer)
@@ -335,13 +340,21 @@ def heard(folder: Path) -> dict[str, str]:
         OSError: The records folder cannot be listed.
     """
     records = folder / "records"
+    return _heard(records, listed(sealed_tree(records)).files)
+
+
+def _heard(records: Path, files: Iterable[SealedFile]) -> dict[str, str]:
     tree = sealed_tree(records)
-    newest: dict[str, list[Path]] = {}
-    for writer in writer_folders(tree):
-        files = writer_files(tree, writer).files
-        newest[writer] = [f.path(tree) for f in files if f.seg == files[-1].seg]
-    for file in open_files(records):
-        newest.setdefault(file.writer, []).append(file.path(records))
+    last: dict[str, list[SealedFile]] = {}
+    for file in files:
+        those = last.setdefault(file.writer, [file])
+        if file.seg > those[0].seg:
+            last[file.writer] = [file]
+        elif file.seg == those[0].seg and file is not those[0]:
+            those.append(file)
+    newest = {writer: [file.path(tree) for file in those] for writer, those in last.items()}
+    for running in open_files(records):
+        newest.setdefault(running.writer, []).append(running.path(records))
     times = {writer: max(map(_last, paths), default="") for writer, paths in newest.items()}
     return {writer: t for writer, t in times.items() if t}
 
@@ -361,13 +374,13 @@ def enrol(folder: Path, site_id: str, writer: str) -> int:
         SyncFailed: No such laptop waits, or the disk failed.
     """
     records = folder / "records"
-    with _said("This laptop's disk", SyncReport()):
+    with said("This laptop's disk", str):
         if writer not in {one.writer for one in newcomers(records)}:
             raise SyncFailed(f"No laptop {shown_name(writer)} waits here: sync first.")
         with folder_lock(records, _LOCK_S) as held:
             if not held:
                 raise SyncFailed("A sync is running on this laptop: wait until it ends.")
-            return take_in(records, checked_site_id(site_id), writer)
+            return len(take_in(records, checked_site_id(site_id), writer))
 
 
 def _last(path: Path) -> str:
@@ -376,65 +389,3 @@ def _last(path: Path) -> str:
     except (NotPlain, OSError):
         return ""
     return max((line.entry.t for line in lines if isinstance(line.entry, Entry)), default="")
-
-
-def _read(address: Address | Path | str) -> Address:
-    if isinstance(address, Address):
-        return address
-    try:
-        return Address("", str(address)) if isinstance(address, Path) else read_address(address)
-    except AddressError as error:
-        raise SyncFailed(f"The address {error}.") from None
-
-
-def _opened(folder: Path, site_id: str, address: Address) -> Carrier:
-    """Reach an address, before anything is locked: it may take its time."""
-    if address.scheme:
-        from rounds.records.remote import NoWay, opened
-
-        try:
-            return opened(address, site_id, identity.machine())
-        except NoWay as error:
-            raise SyncFailed(f"{address.text} {error}.") from None
-        except OSError as error:
-            raise NotThere(_sentence(address.text, error)) from None
-    place = Path(address.path).expanduser()
-    if not _is_folder(place):
-        raise NotThere(f"{place} is not there: put the stick in or connect the share, then sync.")
-    if place.resolve().is_relative_to(folder.resolve()):
-        raise SyncFailed(f"{place} lies in the site's own folder: name a stick or a share.")
-    if (place / site_id).is_symlink():
-        raise SyncFailed(f"{place / site_id} is a link: name the folder it stands for.")
-    return FolderCarrier(place / site_id, identity.machine())
-
-
-def _is_folder(place: Path) -> bool:
-    try:
-        return place.is_dir()
-    except OSError:
-        return False
-
-
-@contextmanager
-def _said(what: str, report: SyncReport) -> Iterator[None]:
-    """Turn an error of the system into a sentence about what failed and what is safe."""
-    try:
-        yield
-    except OSError as error:
-        so_far = f" {report.fetched} fetched and {report.sent} sent before that are safe."
-        raise SyncFailed(_sentence(what, error) + so_far) from error
-
-
-def _sentence(what: str, error: OSError) -> str:
-    if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return f"{what} is full: free some space, then sync again."
-    if error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
-        return f"{what} cannot be written: take off its write protection or ask whose it is."
-    if isinstance(error, TimeoutError | ConnectionError | socket.gaierror) or error.errno in (
-        errno.EHOSTUNREACH,
-        errno.ENETUNREACH,
-    ):
-        return f"{what} does not answer: is the network up?"
-    if error.errno in (errno.ENOENT, errno.EIO, errno.ENODEV, errno.ENXIO, errno.ENOTCONN):
-        return f"{what} is gone or failing: make sure it is there, then sync again."
-    return f"{what} answered '{error.strerror or error}': sync again."

@@ -13,7 +13,8 @@ from textual.content import Content
 
 from rounds.day.unheard import named
 from rounds.day.when import spoken
-from rounds.records.sync import SyncFailed, SyncReport, sync
+from rounds.records.reaching import SyncFailed
+from rounds.records.sync import SyncReport, sync
 from rounds.screens.ask import Ask
 from rounds.screens.ink import BOLD, QUIET, STYLES, cell, ink, paragraph, paragraphs, row
 from rounds.screens.keys import bind

@@ -1,0 +1,97 @@
+"""Reaching an address, and saying in a sentence what failed there."""
+
+from __future__ import annotations
+
+import errno
+import socket
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from rounds.address import Address, AddressError, read_address
+from rounds.records import identity
+from rounds.records.carrying import Carrier, FolderCarrier
+
+
+class SyncFailed(Exception):
+    """The sync did not end. The message is a sentence or two; what was carried stays."""
+
+
+class NotThere(SyncFailed):
+    """The address does not answer: the stick is out, the network is down."""
+
+
+def read(address: Address | Path | str) -> Address:
+    """Return an address as it is reached.
+
+    Raises:
+        SyncFailed: It is none.
+    """
+    if isinstance(address, Address):
+        return address
+    try:
+        return Address("", str(address)) if isinstance(address, Path) else read_address(address)
+    except AddressError as error:
+        raise SyncFailed(f"The address {error}.") from None
+
+
+def reach(folder: Path, site_id: str, address: Address) -> Carrier:
+    """Reach an address. Nothing should be locked meanwhile: it may take its time.
+
+    Args:
+        folder: The site's folder.
+        site_id: Its id.
+        address: The address.
+
+    Raises:
+        NotThere: It does not answer.
+        SyncFailed: It cannot be used.
+    """
+    if address.scheme:
+        from rounds.records.remote import NoWay, opened
+
+        try:
+            return opened(address, site_id, identity.machine())
+        except NoWay as error:
+            raise SyncFailed(f"{address.text} {error}.") from None
+        except OSError as error:
+            raise NotThere(_sentence(address.text, error)) from None
+    place = Path(address.path).expanduser()
+    if not _is_folder(place):
+        raise NotThere(f"{place} is not there: put the stick in or connect the share, then sync.")
+    if place.resolve().is_relative_to(folder.resolve()):
+        raise SyncFailed(f"{place} lies in the site's own folder: name a stick or a share.")
+    if (place / site_id).is_symlink():
+        raise SyncFailed(f"{place / site_id} is a link: name the folder it stands for.")
+    return FolderCarrier(place / site_id, identity.machine())
+
+
+def _is_folder(place: Path) -> bool:
+    try:
+        return place.is_dir()
+    except OSError:
+        return False
+
+
+@contextmanager
+def said(what: str, so_far: Callable[[], str]) -> Iterator[None]:
+    """Turn an error of the system into a sentence about what failed and what is safe."""
+    try:
+        yield
+    except OSError as error:
+        raise SyncFailed(_sentence(what, error) + so_far()) from error
+
+
+def _sentence(what: str, error: OSError) -> str:
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return f"{what} is full: free some space, then sync again."
+    if error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
+        return f"{what} cannot be written: take off its write protection or ask whose it is."
+    if isinstance(error, TimeoutError | ConnectionError | socket.gaierror) or error.errno in (
+        errno.EHOSTUNREACH,
+        errno.ENETUNREACH,
+    ):
+        return f"{what} does not answer: is the network up?"
+    if error.errno in (errno.ENOENT, errno.EIO, errno.ENODEV, errno.ENXIO, errno.ENOTCONN):
+        return f"{what} is gone or failing: make sure it is there, then sync again."
+    return f"{what} answered '{error.strerror or error}': sync again."
