@@ -88,7 +88,7 @@ def changes(span: Span) -> tuple[str, ...]:
         whose verdict changed.
     """
     found = []
-    for entry in span.farm.entries.values():
+    for entry in span.farm.written(span.since, span.until):
         tell = _TELL.get(type(entry))
         written = instant(entry.t)
         if tell is None or not span.holds(written):
@@ -107,12 +107,12 @@ def _readings(span: Span) -> tuple[list[str], list[str]]:
     turned = []
     for place in span.site.places.values():
         for measure in MEASURES:
-            reads = [r for r in span.farm.reads(place.code, measure) if r.at <= span.until]
+            reads = span.farm.between(place.code, measure, span.since, span.until)
             inside = [read for read in reads if span.holds(read.at)]
             if not inside:
                 continue
             last = inside[-1]
-            before = next((r for r in reversed(reads) if r.at <= span.since), inside[0])
+            before = span.farm.latest(place.code, measure, span.since) or inside[0]
             words = [_judged(span, place, read) for read in (before, last)]
             if words[0] != words[1]:
                 name = NAMES.get(measure, MEASURES[measure].name)
@@ -203,7 +203,8 @@ def _removed(span: Span, entry: Removed) -> str:
 
 
 def _counted(span: Span, entry: Counted) -> str:
-    return f"{entry.place}: {entry.lot} counted, {entry.count}"
+    about = f"about {entry.count}, {entry.method}" if entry.estimated else entry.count
+    return f"{entry.place}: {entry.lot} counted, {about}"
 
 
 def _weighed(span: Span, entry: Weighed) -> str:
@@ -228,7 +229,7 @@ def _matter(span: Span, entry: Matter) -> str:
         return f"{where(entry)}: {entry.about} until {entry.until}: {entry.text}"
     if not entry.of:
         return f"Opened: {entry.text}"
-    opened = span.farm.entries.get(entry.of)
+    opened = span.farm.as_written(entry.of)
     text = opened.text if isinstance(opened, Matter) else entry.text
     return f"Settled: {text}" + (_tail(entry.text) if entry.text != text else "")
 
@@ -238,13 +239,13 @@ def _note(span: Span, entry: Note) -> str:
 
 
 def _correction(span: Span, entry: Correction) -> str:
-    target = span.farm.entries.get(entry.of)
+    target = span.farm.as_written(entry.of)
     if target is None:
         return ""
     what = described(span.farm, entry.of)
     if entry.void:
         return f"{what} taken back{_tail(entry.why)}"
-    seen = [c for i in entry.after if isinstance(c := span.farm.entries.get(i), Correction)]
+    seen = [c for i in entry.after if isinstance(c := span.farm.as_written(i), Correction)]
     before = effective(target, tuple(seen))[0] or target
     was = {key: getattr(before, key, "") for key in entry.set}
     changed = ", ".join(
@@ -283,7 +284,7 @@ def _damage(span: Span, entry: Damage) -> str:
 
 def described(farm: Farm, entry_id: str) -> str:
     """Return what an entry is about, in a few words: "T1 oxygen"."""
-    entry = farm.entries.get(entry_id)
+    entry = farm.as_written(entry_id)
     if entry is None:
         return "an entry"
     kind = (
@@ -315,7 +316,7 @@ _TELL: Final[dict[type[Entry], Callable[[Span, Any], str]]] = {
 def feeds(span: Span) -> Iterable[str]:
     """Tell what was fed in a span, place by place, and each meal that was not as advised."""
     for place in span.site.places.values():
-        meals = [fed for fed in span.farm.fed(place.code) if span.holds(fed.at)]
+        meals = [fed for fed in span.farm.fed(place.code, span.since) if span.holds(fed.at)]
         if not meals:
             continue
         if given := [fed for fed in meals if fed.amount_g > 0]:
@@ -347,7 +348,7 @@ def doses(span: Span) -> tuple[str, ...]:
     """Tell the doses and the water given in a span, in the order of time."""
     found = []
     for loop in span.site.loops.values():
-        for dose in span.farm.dosed(loop.code):
+        for dose in span.farm.dosed(loop.code, span.since):
             if not span.holds(dose.at):
                 continue
             product = span.site.products.get(dose.product)
@@ -363,7 +364,7 @@ def doses(span: Span) -> tuple[str, ...]:
                     f"{span.who(dose.by, dose.at)}",
                 )
             )
-        for change in span.farm.exchanged(loop.code):
+        for change in span.farm.exchanged(loop.code, span.since):
             if span.holds(change.at):
                 out, new = (
                     span.said(Amount(volume, "m^3"), ".2f")
@@ -382,7 +383,7 @@ def deaths(span: Span) -> tuple[str, ...]:
         f"{place}: {dead.count} dead{f' of {dead.lot}' if dead.lot else ''}"
         f"{f', {dead.cause}' if dead.cause else ''} {span.who(dead.by, dead.at)}"
         for place in span.site.places
-        for dead in span.farm.dead(place)
+        for dead in span.farm.dead(place, span.since)
         if dead.count and span.holds(dead.at)
     )
 
@@ -396,6 +397,6 @@ def skipped(span: Span) -> tuple[str, ...]:
     }
     return tuple(
         f"{skip.place} {asks.get(skip.step, skip.step)}: {skip.reason} {span.who(skip.by, skip.at)}"
-        for skip in span.farm.skips
+        for skip in span.farm.skips(span.since)
         if span.holds(skip.at)
     )

@@ -96,6 +96,12 @@ def cyst_lots(farm: Farm, now: datetime) -> tuple[CystLot, ...]:
     return tuple(sorted(found, key=lambda lot: lot.last_at, reverse=True))
 
 
+def falling(farm: Farm, now: datetime) -> tuple[str, ...]:
+    """Return what is wrong with the tins hatched lately, for the hand-off."""
+    lots = [lot for lot in cyst_lots(farm, now) if now - lot.last_at <= _TOLD_FOR]
+    return tuple(text for lot in lots for text in lot.cautions)
+
+
 def _lot(name: str, hatches: Sequence[HatchAt]) -> CystLot:
     yields = [one.nauplii / one.grams for one in hatches]
     nominal = next((n for one in reversed(hatches) if (n := one.nominal_per_g)), None)

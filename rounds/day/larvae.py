@@ -119,6 +119,9 @@ def sheet(site: Site, farm: Farm, place: Place, now: datetime, asked: Asked) -> 
         missing=reared.missing, cautions=reared.cautions, reasons=reared.reasons,
     )  # fmt: skip
     found = _columns(found, place, reared.stocked, asked)
+    if found.survival is not None and found.survival > 1:
+        more = "More larvae than were stocked: the number stocked was too low, survival means less."
+        found = replace(found, cautions=(*found.cautions, more))
     found = _looked(found, stocks)
     found = _density(found, farm, place, now, asked)
     limits = site.limits_for(FOODS[food], place, now.astimezone(site.timezone).time())

@@ -43,7 +43,8 @@ def words(entry: Entry) -> str:
             return f"{entry.lot}: {entry.count} dead in {entry.place}{mass}{cause}"
         case Counted():
             how = f", {entry.method}" if entry.method else ""
-            return f"{entry.lot}: {entry.count} fish counted in {entry.place}{how}"
+            about = "about " if entry.estimated else ""
+            return f"{entry.lot}: {about}{entry.count} fish counted in {entry.place}{how}"
         case State():
             volume = f", {entry.volume} {entry.unit}" if entry.volume else ""
             return f"{entry.place}: {entry.state}{volume}"

@@ -126,11 +126,18 @@ def test_a_number_by_columns_is_kept_as_an_estimate_with_its_interval() -> None:
     assert "column samples: 4 6 5 3 7 5 4 6 2 5 of 1 L" in draft.method
     assert "1727 to 3125 (95 %)" in draft.method
     days.write(draft)
+    told = handoff.matters(days.site, days.farm, NOW, "ana").changed
+    assert any("about 2350, column samples" in line for line in told)
     (stock,) = days.farm.stocks["L1"]
     assert (stock.count, stock.estimated, stock.shortage) == (2350, True, None)
     later = sheet(days)
     assert later.survival == pytest.approx(2350 / 7000)
     assert any("survival is no better" in line for line in later.cautions)
+
+
+def test_more_larvae_than_were_stocked_cast_doubt_on_the_number_stocked() -> None:
+    assert any("More larvae than" in x for x in sheet(lived(12), columns=(20,) * 5).cautions)
+    assert not any("More larvae than" in x for x in sheet(lived(12), columns=(9,) * 5).cautions)
 
 
 def test_columns_ask_for_more_where_they_are_few_or_clumped() -> None:
@@ -235,6 +242,8 @@ def test_the_tins_own_yield_is_planned_with_and_its_fall_is_told() -> None:
     assert (new.cysts, fallen.cysts) == ("T8", "T7")
     assert any("20 % or more under its own mean 230000" in line for line in fallen.cautions)
     assert any("the tin says 250000" in line for line in new.cautions)
+    watch = handoff.matters(days.site, days.farm, NOW, "ana").watch
+    assert any("T7 gave 160000 nauplii a gram" in line for line in watch)
     assert any("T7" in line for line in hatching.hatch(days.site, wanted, 1e6, None, NOW, 0,
                                                       fallen).cautions)  # fmt: skip
     with pytest.raises(ValueError, match="nauplii-per-g"):

@@ -318,6 +318,18 @@ class TestLimits:
         at = {hour: farm.limits_for("flow", farm.places["P1"], time(hour)) for hour in (5, 6, 18)}
         assert [limits is not None for limits in at.values()] == [False, True, False]
 
+    def test_a_culture_has_limits_of_its_eggs_unless_the_site_sets_them(self, tmp_path):
+        cultures = '[[place]]\ncode = "R1"\nkind = "culture"\n[[place]]\ncode = "R2"\n'
+        own = (
+            'kind = "culture"\n[[place.limits]]\nmeasure = "egg_ratio"\n'
+            'act_low = 5\nsource = "mine"\n'
+        )
+        places = site(tmp_path, cultures + own).places
+        (eggs,) = places["R1"].limits
+        assert (eggs.target_low, eggs.act_low) == (25, 15)  # 25 to 40 % good, crash below 15
+        assert [one.source for one in places["R2"].limits] == ["mine"]
+        assert places["G1"].limits == ()
+
     def test_kinds(self, tmp_path):
         farm = site(tmp_path, '[[limits]]\nkinds = ["pond"]\nmeasure = "ph"\ntarget_high = 9.2\n')
         assert farm.limits_for("ph", farm.places["P1"], time(6)).target_high == 9.2

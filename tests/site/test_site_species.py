@@ -117,6 +117,17 @@ def test_weaning_schedules_as_printed(tmp_path):
     assert species["generic-warm-marine"].weaning == ()
 
 
+def test_every_species_has_its_screens_and_the_days_its_swim_bladder_fills(tmp_path):
+    for kind in site(tmp_path).species.values():
+        assert kind.swim_bladder.source
+        assert kind.swim_bladder.from_day <= kind.swim_bladder.to_day
+        meshes = [one.mesh_um for one in kind.screens]
+        assert meshes == sorted(meshes)
+        days = [(one.from_day, one.to_day + 1) for one in kind.screens]
+        assert [first for first, _ in days[1:]] == [last for _, last in days[:-1]]
+        assert all("common practice" in one.source for one in kind.screens)
+
+
 def test_printed_red_drum_conversion_and_larval_cold(tmp_path):
     drum = site(tmp_path).species["red-drum"]
     assert drum.fcr == 1.54
@@ -178,6 +189,14 @@ def test_a_site_brings_a_species_of_its_own_or_replaces_one(tmp_path):
         ("fcrr = 1.2", "fcrr: unknown key: did you mean fcr?"),
         (
             '[[species.weaning]]\nfood = "dry"\nfrom_day = 9\nto_day = 3',
+            "to_day = 3: must not be before from_day = 9",
+        ),
+        (
+            "[[species.screen]]\nmesh_um = 5\nfrom_day = 0\nto_day = 3",
+            "mesh_um = 5: must be from 20 to 10000",
+        ),
+        (
+            "[species.swim_bladder]\nfrom_day = 9\nto_day = 3",
             "to_day = 3: must not be before from_day = 9",
         ),
         ('energy_budget = "cod"', 'energy_budget = "cod"'),
