@@ -33,11 +33,11 @@ class RationPage(SheetPage):
     CSS_PATH = "ration.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
         bind("enter", "give", "given"),
-        bind("change", "change", "other amount"),
-        bind("choose", "choose", "choose opinion"),
-        bind("looked", "looked", "left"),
-        bind("fast", "fast", "withhold"),
+        bind("choose", "choose", "choose"),
+        bind("change", "change", "amount"),
         bind("undo", "undo", "take back"),
+        bind("looked", "looked", "left"),
+        bind("fast", "fast", "no feed"),
         bind("up", "move(-1)", "up", show=False),
         bind("down", "move(1)", "next place", show=False),
         bind("why", "why", "why"),
