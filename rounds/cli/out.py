@@ -13,6 +13,8 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, Final
 
+from msgspec import Struct
+
 from rounds.reason import Reason, render
 from rounds.records.entry import stamp
 from rounds.text import MAX_TEXT, clean, plain
@@ -83,6 +85,8 @@ def row(value: object, display: str) -> Any:
         return {str(key): row(one, display) for key, one in value.items()}
     if is_dataclass(value):
         return {f.name: row(getattr(value, f.name), display) for f in fields(value)}
+    if isinstance(value, Struct):
+        return {name: row(getattr(value, name), display) for name in value.__struct_fields__}
     if isinstance(value, Iterable):
         return [row(one, display) for one in value]
     raise TypeError(f"{type(value).__name__} has no form in JSON")

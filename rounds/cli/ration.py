@@ -124,7 +124,7 @@ _DO: Final = {
 
 def _last(farm: Opened, ration: Ration) -> FedAt:
     today = local_day(farm.now, farm.site.timezone).isoformat()
-    meals = [one for one in farm.farm.fed(ration.place) if one.day == today]
+    meals = farm.farm.fed_on(ration.place, today)
     if not meals:
         raise Failure(f"nothing was fed in {ration.place} today")
     return meals[-1]

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final, Literal
 
-from rounds.day.farm import Farm
+from rounds.day.farm import LOOKS_BACK, Farm
 from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
 from rounds.day.state import Read, Stock
 from rounds.day.when import spoken
@@ -245,7 +245,8 @@ def _forward(
 
 def _hours_fed(farm: Farm, place: Place, at: datetime) -> float | None:
     """Return the hours since the last meal, None when no meal is on record or it was long ago."""
-    meals = [fed.at for fed in farm.fed(place.code) if fed.at <= at and fed.amount_g > 0]
+    fed = farm.fed(place.code, at - LOOKS_BACK)
+    meals = [one.at for one in fed if one.at <= at and one.amount_g > 0]
     return min((at - meals[-1]) / timedelta(hours=1), 10_000) if meals else None
 
 
@@ -314,7 +315,7 @@ def _filters_g_h(
     """Return the oxygen that a loop's filters use for the ammonia of the last day's feed."""
     tan_g = 0.0
     for place in places:
-        for fed in farm.fed(place.code):
+        for fed in farm.fed(place.code, now - timedelta(hours=24)):
             product = site.products.get(fed.product)
             if not now - timedelta(hours=24) <= fed.at <= now or product is None:
                 continue

@@ -165,9 +165,9 @@ def _daily_need_g(case: Case, alkali: Alkali) -> float | None:
     yesterday = local_day(case.now - timedelta(days=1), case.site.timezone).isoformat()
     bicarbonate_g = 0.0
     for place in case.site.places_of(case.loop.code):
-        for fed in case.farm.fed(place.code):
+        for fed in case.farm.fed_on(place.code, yesterday):
             feed = case.site.products.get(fed.product)
-            if fed.day == yesterday and feed is not None and feed.protein is not None:
+            if feed is not None and feed.protein is not None:
                 bicarbonate_g += bicarbonate_for_feed_g_day(fed.amount_g / 1000, feed.protein)
     if bicarbonate_g <= 0:
         return None

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Literal
 
 from msgspec import structs
 
 from rounds.day.calibration import calibrated, recalibrated
+from rounds.day.farm import LOOKS_BACK
 from rounds.day.judgement import SIGNS, Word, aim, with_unit
 from rounds.day.placing import DEAD_STEP
 from rounds.day.plausible import Doubt, last_read
@@ -240,15 +241,14 @@ def last_kept(state: WalkState, item: Item, now: datetime) -> tuple[str, datetim
     elif step.code == DEAD_STEP:
         kept = [
             (str(one.count), one.at)
-            for one in farm.dead(place)
+            for one in farm.dead(place, now - LOOKS_BACK)
             if one.at <= now and one.id != item.entry_id
         ]
     else:
-        kept = [
-            (one.value, one.at)
-            for one in farm.answers(place, step.code)
-            if one.at <= now and one.id != item.entry_id
-        ]
+        last = farm.latest_answer(place, step.code, now)
+        if last is not None and last.id == item.entry_id:
+            last = farm.latest_answer(place, step.code, last.at - timedelta(microseconds=1))
+        kept = [(last.value, last.at)] if last is not None else []
     return kept[-1] if kept else None
 
 

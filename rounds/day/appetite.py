@@ -66,7 +66,7 @@ def _days_cleared(
     today = local_day(now, site.timezone)
     for back in range(1, _LOOKED_BACK + 1):
         day = (today - timedelta(days=back)).isoformat()
-        meals = [fed for fed in farm.fed(place.code) if fed.day == day and fed.at <= now]
+        meals = [fed for fed in farm.fed_on(place.code, day) if fed.at <= now]
         given_g = sum(
             pellet_equivalent_g(site.products.get(fed.product), fed.amount_g, None) for fed in meals
         )

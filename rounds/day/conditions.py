@@ -295,7 +295,7 @@ def _temperature(
 def _appetite(farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
     looked = [
         fed
-        for fed in farm.fed(place.code)
+        for fed in farm.fed(place.code, now - APPETITE_LOOKED_BACK)
         if now - APPETITE_LOOKED_BACK <= fed.at <= now
         and fed.left_g is not None
         and fed.amount_g > 0

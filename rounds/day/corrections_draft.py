@@ -20,7 +20,7 @@ def void(farm: Farm, entry_id: str, why: str) -> Correction:
     Raises:
         ValueError: No reason, no such entry, or it is taken back already.
     """
-    entry = farm.entries.get(entry_id)
+    entry = farm.as_written(entry_id)
     if entry is None or isinstance(entry, Correction):
         raise ValueError("There is no such entry to take back.")
     if farm.entry(entry_id) is None:

@@ -9,7 +9,7 @@ from typing import Final
 
 from rounds.day.farm import Farm
 from rounds.day.state import amount
-from rounds.records.entry import Fed, Stocked
+from rounds.records.entry import Stocked
 from rounds.site.model import Place, Site
 
 PERMIT_ENDS: Final = timedelta(days=30)
@@ -71,19 +71,12 @@ def crops(site: Site, farm: Farm, pond: str, now: datetime) -> tuple[Crop, ...]:
         if entry.source == pond and (mean_kg := amount(entry.mean_weight, entry.unit, "kg"))
     ]
     if pond == next((place.code for place in ponds(site)), None):
-        forage = {product.code for product in site.products.values() if product.kind == "forage"}
         found += [
-            Crop(pond, "", fed.at, fed.day, fed.amount_g / 1000)
-            for place in site.places
-            for fed in farm.fed(place)
-            if fed.product in forage and fed.at <= now and not _lot(farm, fed.id)
+            Crop(pond, "", fed.at, fed.day, kg)
+            for fed in farm.now.forage
+            if fed.at <= now and (kg := amount(fed.amount, fed.unit, "kg")) is not None
         ]
     return tuple(sorted(found, key=lambda crop: (crop.at, crop.lot)))
-
-
-def _lot(farm: Farm, entry_id: str) -> str:
-    entry = farm.entry(entry_id)
-    return entry.feed_lot if isinstance(entry, Fed) else ""
 
 
 def permit(place: Place, today: date) -> str:

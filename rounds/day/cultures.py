@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
-from rounds.day.farm import Farm
+from rounds.day.farm import LOOKS_BACK, Farm
 from rounds.day.inputs import fresh
 from rounds.day.larvae import FOODS
 from rounds.day.when import local_day, spoken
@@ -98,7 +98,8 @@ def upkeep(site: Site, farm: Farm, now: datetime) -> Upkeep | None:
 
 def _renewed(farm: Farm, places: tuple[str, ...], now: datetime) -> datetime | None:
     """Return when a back-up was last renewed; None since somebody said there is none."""
-    answers = [a for place in places for a in farm.answers(place, BACKUP) if a.at <= now]
+    since = now - LOOKS_BACK
+    answers = [a for place in places for a in farm.answers(place, BACKUP, since) if a.at <= now]
     answers.sort(key=lambda answer: (answer.at, answer.id))
     if not answers or answers[-1].value == "there is none":
         return None

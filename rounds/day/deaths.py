@@ -67,7 +67,7 @@ def judge_deaths(
     today = local_day(now, zone)
     on_record = [
         dead
-        for dead in farm.dead(place.code)
+        for dead in farm.dead(place.code, now - timedelta(days=WINDOW_DAYS + 2))
         if dead.lot == lot and dead.at <= now and dead.id != replacing
     ]
     earlier = [
@@ -125,7 +125,7 @@ def call_vet(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
     """
     if place.stage == "larval":
         return []
-    dead = [one for one in farm.dead(place.code) if one.at <= now]
+    dead = [one for one in farm.dead(place.code, now - COUNT_STANDS) if one.at <= now]
     recent = [one for one in dead if now - one.at <= COUNT_STANDS]
     found = []
     for lot in dict.fromkeys(one.lot for one in recent):
@@ -139,7 +139,7 @@ def call_vet(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
 
 def _sign(farm: Farm, place: Place, recent: list[DeadAt], now: datetime) -> Judgement | None:
     """Return the judgement of fish that look odd while some die."""
-    looks = [a for a in farm.answers(place.code, LOOK_STEP) if now - COUNT_STANDS <= a.at <= now]
+    looks = [a for a in farm.answers(place.code, LOOK_STEP, now - COUNT_STANDS) if a.at <= now]
     count = sum(one.count for one in recent)
     last = looks[-1] if looks else None
     if last is None or last.verdict not in ("watch", "act") or last.value == UNSEEN or not count:
@@ -154,7 +154,8 @@ def _sign(farm: Farm, place: Place, recent: list[DeadAt], now: datetime) -> Judg
 def _three_days(farm: Farm, place: Place, lot: str, now: datetime) -> Judgement | None:
     zone = farm.site.timezone
     by_day: dict[date, int] = {}
-    for dead in farm.dead(place.code):
+    first = now - COUNT_STANDS - timedelta(days=RUN_DAYS + WINDOW_DAYS + 2)
+    for dead in farm.dead(place.code, first):
         if dead.lot == lot and dead.at <= now:
             day = local_day(dead.at, zone)
             by_day[day] = by_day.get(day, 0) + dead.count
@@ -181,7 +182,7 @@ def _three_days(farm: Farm, place: Place, lot: str, now: datetime) -> Judgement 
         {"told": told, "lot": lot, "expected": expected, "chance": chance, "act": ACT_BELOW},
         "gamma-Poisson tail of the three days; common practice",
     )
-    at = max(dead.at for dead in farm.dead(place.code) if dead.lot == lot and dead.at <= now)
+    at = max(dead.at for dead in farm.dead(place.code, first) if dead.lot == lot and dead.at <= now)
     return Judgement(
         "dead", place.code, float(sum(counts)), "1", "act", says, _VET, None, at, (reason,)
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final
 
 from rounds.day.farm import Farm
@@ -196,10 +196,8 @@ def _day_worst(
     found = [] if last.cautious is None else [(last.cautious, last.at or now)]
     today = local_day(now, site.timezone)
     for measure in ("ph", "temperature", "tan"):
-        for read in reversed(farm.reads(place.code, measure)):
-            if local_day(read.at, site.timezone) < today:
-                break
-            if read.at <= now:
+        for read in farm.between(place.code, measure, now - timedelta(days=2), now):
+            if local_day(read.at, site.timezone) == today:
                 then = _worked(site, "ammonia", Inputs(farm, place, read.at, {}))
                 if then.cautious is not None:
                     found.append((then.cautious, read.at))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final, Literal
 
 from rounds.day.farm import Farm
@@ -15,6 +15,8 @@ from rounds.reason import Reasons
 from rounds.site.model import Loop, Site
 
 Kind = Literal["alkalinity", "salt", "fresh water", "top-up", "exchange", "chlorine"]
+GIVEN_LASTS: Final = timedelta(days=90)
+"""How far back what was given still counts (common practice)."""
 _PRODUCTS: Final = {"alkalinity": "alkali", "salt": "salt"}
 
 
@@ -51,12 +53,13 @@ class DoseLine:
 def given_of(
     site: Site, farm: Farm, loop: str, kind: str, now: datetime
 ) -> tuple[DosedAt | ExchangedAt, ...]:
-    """Return what was ever given of a kind, whichever product, oldest first."""
+    """Return what was given of a kind lately, whichever product, oldest first."""
     if kind in _PRODUCTS:
         codes = {p.code for p in site.products.values() if p.kind == _PRODUCTS[kind]}
-        return tuple(d for d in farm.dosed(loop) if d.at <= now and d.product in codes)
+        doses = farm.dosed(loop, now - GIVEN_LASTS)
+        return tuple(d for d in doses if d.at <= now and d.product in codes)
     topped = kind == "top-up"
-    changes = farm.exchanged(loop)
+    changes = farm.exchanged(loop, now - GIVEN_LASTS)
     return tuple(c for c in changes if c.at <= now and (c.volume_out_m3 == 0) == topped)
 
 

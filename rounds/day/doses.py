@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from rounds.day.alkali_doses import alkali_lines
-from rounds.day.dose_lines import Case, DoseLine, given_of
+from rounds.day.dose_lines import GIVEN_LASTS, Case, DoseLine, given_of
 from rounds.day.farm import Farm
 from rounds.day.loop_readings import LoopReadings
 from rounds.day.saltbalance import balance
@@ -95,8 +95,8 @@ def _sheet(
         water.volume_m3,
         targets,
         readings,
-        tuple(dose for dose in farm.dosed(loop.code) if dose.at <= now),
-        tuple(change for change in farm.exchanged(loop.code) if change.at <= now),
+        tuple(one for one in farm.dosed(loop.code, now - GIVEN_LASTS) if one.at <= now),
+        tuple(one for one in farm.exchanged(loop.code, now - GIVEN_LASTS) if one.at <= now),
     )
     found: list[DoseLine] = []
     for work in (alkali_lines, water_lines):

@@ -101,7 +101,7 @@ def _fast(farm: Farm, matter: OpenMatter, now: datetime) -> Fast:
         end = until if until.tzinfo else until.replace(tzinfo=farm.site.timezone)
     fed = tuple(
         one
-        for one in farm.fed(place)
+        for one in farm.fed(place, matter.at)
         if one.amount_g > 0 and matter.at < one.at <= now and (end is None or one.at < end)
     )
     return Fast(matter, place, end, named(farm, matter.owner or matter.by), fed)
@@ -109,7 +109,7 @@ def _fast(farm: Farm, matter: OpenMatter, now: datetime) -> Fast:
 
 def _fed_since(farm: Farm, fast: Fast, now: datetime) -> bool:
     return fast.until is not None and any(
-        one.amount_g > 0 and fast.until <= one.at <= now for one in farm.fed(fast.place)
+        one.amount_g > 0 and fast.until <= one.at <= now for one in farm.fed(fast.place, fast.until)
     )
 
 

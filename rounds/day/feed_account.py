@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from rounds.day.farm import Farm
 from rounds.day.state import FedAt
@@ -15,8 +16,7 @@ def fed_on(site: Site, farm: Farm, place: str, day: str) -> list[FedAt]:
     """Return the meals of a day, forage as the pellets with its dry matter, no live food."""
     return [
         _as_pellets(meal, product) if (product := site.products.get(meal.product)) else meal
-        for meal in farm.fed(place)
-        if meal.day == day
+        for meal in farm.fed_on(place, day)
     ]
 
 

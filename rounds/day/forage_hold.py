@@ -114,7 +114,7 @@ def _held(site: Site, farm: Farm, stock: Stock, came: list[Stocked], now: dateti
     dead = sum(
         one.count
         for code in site.places
-        for one in farm.dead(code)
+        for one in farm.dead(code, min(entry.at for entry in came))
         if one.lot == stock.lot and one.at <= now
     )
     lost = dead / stocked if stocked > 0 else 0.0
@@ -153,7 +153,7 @@ def _since(farm: Farm, stock: Stock, at: datetime, now: datetime) -> tuple[datet
         events.append((own, "it joined others"))
     events += [
         (look.at, f"fish {look.value}")
-        for look in farm.answers(stock.place, LOOK_STEP)
+        for look in farm.answers(stock.place, LOOK_STEP, own)
         if own <= look.at <= now and look.verdict in ("watch", "act") and look.value != UNSEEN
     ]
     return max(events, key=lambda event: event[0])

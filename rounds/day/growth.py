@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import chain, pairwise
+from itertools import pairwise
 from statistics import fmean, stdev
 from typing import Final
 
@@ -300,7 +300,7 @@ class _Ledger:
         self.reasons.append(Reason(says, values, "Kaplan & Meier 1958; moves are no deaths"))
 
     def _feed(self, site: Site, farm: Farm, place: Place, first: Point, last: Point) -> None:
-        meals = [fed for fed in farm.fed(place.code) if first.at <= fed.at <= last.at]
+        meals = [fed for fed in farm.fed(place.code, first.at) if first.at <= fed.at <= last.at]
         products = site.products
         given = [(products.get(fed.product), fed.amount_g, fed.left_g) for fed in meals]
         self.given_kg = math.fsum(pellet_equivalent_g(p, g, None) for p, g, _ in given) / 1000
@@ -350,7 +350,7 @@ class _Ledger:
 def _others(farm: Farm, place: str, lot: str, since: datetime, until: datetime) -> list[str]:
     """Return other lots that were in a place within a span of time."""
     found = {stock.lot for stock in farm.stocks.get(place, ()) if stock.stocked_at <= until}
-    for entry in chain.from_iterable(farm.lots.values()):
+    for entry in farm.done_to_fish():
         if isinstance(entry, Died | Removed | Moved) and since <= entry.at <= until:
             where = entry.source if isinstance(entry, Moved) else entry.place
             if where == place and entry.lot:

@@ -77,7 +77,8 @@ def checks(
 def _fish(site: Site, farm: Farm, stock: Stock, now: datetime) -> list[Check]:
     code, zone = stock.place, site.timezone
     found: list[Check]
-    fed = [one.at for one in farm.fed(code) if one.amount_g > 0 and one.at <= now]
+    meals = farm.fed(code, now - _FEEDS_LAST)
+    fed = [one.at for one in meals if one.amount_g > 0 and one.at <= now]
     if site.places[code].stage == "larval":
         found = []  # larvae are never fasted
     elif not fed or now - fed[-1] > _FEEDS_LAST:

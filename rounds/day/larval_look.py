@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
-from rounds.day.farm import Farm
+from rounds.day.farm import LOOKS_BACK, Farm
 from rounds.day.judgement import SIGNS, Judgement, Word
 from rounds.day.rearing import age_of, first_food, since_stocking
 from rounds.day.state import AnswerAt
@@ -170,7 +170,8 @@ def _bladders(
 
 
 def _last(farm: Farm, place: Place, step: str, now: datetime) -> AnswerAt | None:
-    answers = [a for a in farm.answers(place.code, step) if a.at <= now and a.value.isdecimal()]
+    found = farm.answers(place.code, step, now - LOOKS_BACK)
+    answers = [a for a in found if a.at <= now and a.value.isdecimal()]
     return answers[-1] if answers else None
 
 
@@ -179,7 +180,7 @@ def _of_same(farm: Farm, place: Place, step: str, total: AnswerAt) -> int | None
     zone = farm.site.timezone
     counts = [
         int(one.value)
-        for one in farm.answers(place.code, step)
+        for one in farm.answers(place.code, step, total.at - timedelta(days=1))
         if one.value.isdecimal()
         and one.walk == total.walk
         and local_day(one.at, zone) == local_day(total.at, zone)

@@ -249,7 +249,7 @@ def _meals(case: Case, since: datetime, until: datetime) -> list[FedAt]:
         meal
         for place in case.site.places_of(case.loop.code)
         if case.farm.state_of(place.code) == "in service"
-        for meal in case.farm.fed(place.code)
+        for meal in case.farm.fed(place.code, since)
         if since < meal.at <= until
     ]
 

@@ -70,7 +70,15 @@ def doubtful_readings(site: Site, farm: Farm, since: datetime, until: datetime) 
         poor = [c for c in farm.calibrations(measure) if not c.good and since < c.at <= until]
         if not poor:
             continue
-        reads = [r for code in site.places for r in farm.reads(code, measure) if r.at <= until]
+        good = [
+            max((c.at for c in checks if c.good and c.at <= poor[0].at), default=None)
+            for checks in series(farm, measure)
+            if any(c in poor for c in checks)
+        ]
+        first = None if None in good else min(filter(None, good))
+        reads = [
+            r for code in site.places for r in farm.reads(code, measure, first) if r.at <= until
+        ]
         found = [read for read in reads if doubtful(farm, read) is not None]
         if found:
             first = min(read.at for read in found)
@@ -184,5 +192,5 @@ def _due(site: Site, farm: Farm, one: CheckStep, today: date, now: datetime) -> 
 
 def _began(site: Site, farm: Farm, measure: str) -> date | None:
     """Return the day of the first reading of a measure anywhere."""
-    firsts = [reads[0].at for code in site.places if (reads := farm.reads(code, measure))]
+    firsts = [at for code in site.places if (at := farm.first_read(code, measure)) is not None]
     return local_day(min(firsts), site.timezone) if firsts else None

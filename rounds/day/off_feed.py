@@ -90,7 +90,7 @@ def _days(farm: Farm, place: Place, now: datetime) -> list[_Day]:
     """Return the days of which somebody looked at what was left, oldest first."""
     zone = farm.site.timezone
     by_day: dict[date, list[FedAt]] = {}
-    for fed in farm.fed(place.code):
+    for fed in farm.fed(place.code, now - timedelta(days=HABIT_DAYS + 2)):
         if fed.at <= now and fed.left_g is not None and fed.amount_g > 0:
             by_day.setdefault(local_day(fed.at, zone), []).append(fed)
     first = local_day(now, zone) - timedelta(days=HABIT_DAYS)
@@ -128,7 +128,7 @@ def _dead(farm: Farm, place: Place, since: date, now: datetime) -> list[str]:
     zone = farm.site.timezone
     dead = [
         d
-        for d in farm.dead(place.code)
+        for d in farm.dead(place.code, now - timedelta(days=HABIT_DAYS + 2))
         if d.count and d.at <= now and local_day(d.at, zone) >= since
     ]
     causes = ", ".join(dict.fromkeys(d.cause for d in dead if d.cause))

@@ -149,7 +149,7 @@ def _choice(farm: Farm, place: Place, now: datetime) -> NoteAt | None:
     first = local_day(now, zone) - timedelta(days=RECENT_DAYS - 1)
     chosen = [
         note
-        for note in farm.notes
+        for note in farm.notes(now - timedelta(days=RECENT_DAYS + 1))
         if note.place == place.code
         and note.about.startswith(_ABOUT)
         and note.at <= now
@@ -233,9 +233,7 @@ def _accepted(
     days = []
     for back in range(RECENT_DAYS, 0, -1):
         day = today - timedelta(days=back)
-        meals = [
-            fed for fed in farm.fed(place.code) if fed.day == day.isoformat() and fed.amount_g > 0
-        ]
+        meals = [fed for fed in farm.fed_on(place.code, day.isoformat()) if fed.amount_g > 0]
         if not meals or day <= since:
             continue
         eaten_g = sum(

@@ -92,8 +92,10 @@ def last_read(
     farm: Farm, place: Place, measure: str, now: datetime, besides: str | None = None
 ) -> Read | None:
     """Return the newest reading of a measure in a place, one entry left out of account."""
-    reads = farm.reads(place.code, measure)
-    return next((r for r in reversed(reads) if r.at <= now and r.id != besides), None)
+    last = farm.latest(place.code, measure, now)
+    if last is None or last.id != besides:
+        return last
+    return farm.latest(place.code, measure, last.at - timedelta(microseconds=1))
 
 
 @dataclass(frozen=True, slots=True)

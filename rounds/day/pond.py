@@ -220,9 +220,9 @@ def _line(
 
 
 def _entries(farm: Farm, place: str, now: datetime) -> list[Entry]:
-    found = (farm.entry(key) for key in farm.entries)
     kinds = (Stocked, Counted, Weighed)
-    here = [e for e in found if isinstance(e, kinds) and e.place == place and e.at <= now]
+    done = farm.done_to_fish()
+    here = [e for e in done if isinstance(e, kinds) and e.place == place and e.at <= now]
     return sorted(here, key=lambda e: (e.at, e.id))
 
 

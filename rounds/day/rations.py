@@ -127,7 +127,7 @@ def _ration(
     site: Site, farm: Farm, place: Place, stocks: tuple[Stock, ...], now: datetime
 ) -> Ration:
     given = [meal for meal in fed_on(site, farm, place.code, _day(site, now)) if meal.at <= now]
-    eaten = [meal for meal in farm.fed(place.code) if meal.day == _day(site, now)]
+    eaten = farm.fed_on(place.code, _day(site, now))
     count = sum(stock.count for stock in stocks)
     biomass_kg = sum(stock.biomass_kg for stock in stocks)
     empty = Ration(

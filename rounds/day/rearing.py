@@ -157,7 +157,7 @@ def _coming(site: Site, place: Place, age: int) -> Iterator[str]:
 
 def _how_it_went(farm: Farm, place: Place, stocks: tuple[Stock, ...], now: datetime) -> Rearing:
     """Return survival and growth since stocking, for one lot that came once and was not moved."""
-    entries = [done for key in farm.entries if (done := farm.entry(key)) is not None]
+    entries = list(farm.done_to_fish())
     came = [one for one in entries if isinstance(one, Stocked) and one.place == place.code]
     moved = any(
         (isinstance(one, Moved) and place.code in (one.source, one.target))

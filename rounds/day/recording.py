@@ -272,12 +272,10 @@ def _again(asked: Asked, entry: Entry) -> None:
     zone = asked.farm.site.timezone
     today = local_day(asked.now, zone).isoformat()
     fresh = dict.fromkeys(_FRESH)
-    for old in asked.farm.entries.values():
-        if old.day != today or type(old) is not type(entry):
-            continue
-        now = asked.farm.entry(old.id)
+    for now in asked.farm.done_to_fish():
         if (
-            now is not None
+            now.day == today
+            and type(now) is type(entry)
             and isinstance(entry, Stocked | Moved | Removed | Died)
             and structs.replace(now, **fresh) == structs.replace(entry, **fresh)
         ):

@@ -159,7 +159,7 @@ def _cautions(
     if most and volume_m3 and now_kg >= WARN_SHARE * most * volume_m3:
         share = now_kg / (most * volume_m3)
         found.append(f"At {share:.0%} of its density limit: plan the move, grading or split now")
-    meals = [f for f in farm.fed(place.code) if now - DAY <= f.at <= now and f.amount_g > 0]
+    meals = [f for f in farm.fed(place.code, now - DAY) if f.at <= now and f.amount_g > 0]
     if now_kg and not meals:
         found.append("Not fed within 24 h: the readings show resting fish, fed ones use far more")
     species = site.species_of(place)

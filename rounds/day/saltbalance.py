@@ -94,13 +94,13 @@ class _Span:
         density = density_kg_m3(20.0, min(self.before, 42.0)) / 1000
         events: list[tuple[datetime, float, float, float]] = []
         topped = False
-        for change in self.farm.exchanged(self.loop.code):
+        for change in self.farm.exchanged(self.loop.code, self.begins):
             if self.begins < change.at <= self.ends:
                 out, into = change.volume_out_m3, change.volume_in_m3
                 if out or not (level_kept and topped):
                     topped = topped or not out
                     events.append((change.at, out, into, into * (change.salinity_in or 0.0)))
-        for dose in self.farm.dosed(self.loop.code):
+        for dose in self.farm.dosed(self.loop.code, self.begins):
             product = self.site.products.get(dose.product)
             dissolved = product is not None and product.kind == "salt"
             if dissolved and max(r.at for r in self.first) < dose.at <= self.ends - _DISSOLVED:
@@ -273,7 +273,7 @@ def _level(span: _Span, at: datetime) -> tuple[str, float | None]:
         answers = [
             answer
             for code in codes
-            for answer in span.farm.answers(code, LEVEL_STEP)
+            for answer in span.farm.answers(code, LEVEL_STEP, at - _LEVEL_STANDS)
             if timedelta(0) <= at + _ROUND - answer.at <= _LEVEL_STANDS
         ]
         if answers:

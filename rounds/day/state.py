@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from msgspec import Struct
+
 from rounds.reason import Reasons
 from rounds.units import UnitError, convert
 
@@ -19,8 +21,7 @@ def amount(text: str, unit: str, to: str) -> float | None:
     return value if math.isfinite(value) else None
 
 
-@dataclass(frozen=True, slots=True)
-class Read:
+class Read(Struct, frozen=True, array_like=True, gc=False):
     """A measured value: `value` in the measure's own unit, `typed` with `unit` as it was typed."""
 
     id: str
@@ -39,8 +40,7 @@ class Read:
     writer: str
 
 
-@dataclass(frozen=True, slots=True)
-class Sample:
+class Sample(Struct, frozen=True, array_like=True, gc=False):
     """Weighed fish: mean weight in g and its standard error, None for a batch weighing."""
 
     id: str
@@ -52,8 +52,7 @@ class Sample:
     se_g: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Weighing:
+class Weighing(Struct, frozen=True, array_like=True, gc=False):
     """A weighing of the fish that are there still; `netted` is 0 for the weight at stocking."""
 
     at: datetime
@@ -61,8 +60,7 @@ class Weighing:
     mean_weight_g: float
 
 
-@dataclass(frozen=True, slots=True)
-class Shortage:
+class Shortage(Struct, frozen=True, array_like=True, gc=False):
     """Fewer fish counted than the account carried, when and by whom."""
 
     at: datetime
@@ -108,8 +106,7 @@ class Stock:
         return self.count * self.weight_g / 1000
 
 
-@dataclass(frozen=True, slots=True)
-class FedAt:
+class FedAt(Struct, frozen=True, array_like=True, gc=False):
     """Feed given, g; `left_g` is None when nobody looked."""
 
     id: str
@@ -127,8 +124,7 @@ class FedAt:
     """Until nothing was left; None when nobody timed it."""
 
 
-@dataclass(frozen=True, slots=True)
-class DosedAt:
+class DosedAt(Struct, frozen=True, array_like=True, gc=False):
     """A product given to a loop, g."""
 
     id: str
@@ -143,8 +139,7 @@ class DosedAt:
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class ExchangedAt:
+class ExchangedAt(Struct, frozen=True, array_like=True, gc=False):
     """Water out of and into a loop, m^3."""
 
     id: str
@@ -157,8 +152,7 @@ class ExchangedAt:
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class DeadAt:
+class DeadAt(Struct, frozen=True, array_like=True, gc=False):
     """Dead fish taken out of a place; 0 says somebody looked."""
 
     id: str
@@ -171,8 +165,7 @@ class DeadAt:
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class CalibratedAt:
+class CalibratedAt(Struct, frozen=True, array_like=True, gc=False):
     """A meter checked: `slope_percent` or `offset`, in the measure's unit, is what was found."""
 
     id: str
@@ -195,8 +188,7 @@ class CalibratedAt:
         return "" if self.offset is None else f"read {self.offset:+g}"
 
 
-@dataclass(frozen=True, slots=True)
-class HatchAt:
+class HatchAt(Struct, frozen=True, array_like=True, gc=False):
     """Cysts hatched, and the nauplii counted; `nominal_per_g` is what the tin says."""
 
     id: str
@@ -209,8 +201,7 @@ class HatchAt:
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class EnrichedAt:
+class EnrichedAt(Struct, frozen=True, array_like=True, gc=False):
     """Live food taken out of its enrichment."""
 
     id: str
@@ -222,8 +213,7 @@ class EnrichedAt:
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class AnswerAt:
+class AnswerAt(Struct, frozen=True, array_like=True, gc=False):
     """An answer in words or a choice."""
 
     id: str
@@ -237,8 +227,7 @@ class AnswerAt:
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class SkipAt:
+class SkipAt(Struct, frozen=True, array_like=True, gc=False):
     """A step that was not done, and why."""
 
     id: str
@@ -251,8 +240,7 @@ class SkipAt:
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class NoteAt:
+class NoteAt(Struct, frozen=True, array_like=True, gc=False):
     """Words about a place, a loop or the farm."""
 
     id: str
@@ -264,8 +252,7 @@ class NoteAt:
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class WalkAt:
+class WalkAt(Struct, frozen=True, array_like=True, gc=False):
     """A walk: when it began, was last left, was done."""
 
     id: str
@@ -275,10 +262,11 @@ class WalkAt:
     begun_at: datetime
     left_at: datetime | None = None
     done_at: datetime | None = None
+    begun: bool = True
+    """False while only what came after its beginning was heard."""
 
 
-@dataclass(frozen=True, slots=True)
-class OpenMatter:
+class OpenMatter(Struct, frozen=True, array_like=True, gc=False):
     """A matter nobody has settled yet."""
 
     id: str
@@ -294,8 +282,7 @@ class OpenMatter:
     """"no feed": it withholds feed, see `day.fasting`."""
 
 
-@dataclass(frozen=True, slots=True)
-class IncidentAt:
+class IncidentAt(Struct, frozen=True, array_like=True, gc=False):
     """Something broken that nobody has said is repaired."""
 
     id: str
@@ -307,8 +294,7 @@ class IncidentAt:
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class HandoffAt:
+class HandoffAt(Struct, frozen=True, array_like=True, gc=False):
     """A shift handed on, and who took it over, having seen which matters."""
 
     id: str
@@ -322,8 +308,7 @@ class HandoffAt:
     seen: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Heard:
+class Heard(Struct, frozen=True, array_like=True, gc=False):
     """The newest entry seen of one laptop."""
 
     writer: str
@@ -331,8 +316,7 @@ class Heard:
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class Conflict:
+class Conflict(Struct, frozen=True, array_like=True, gc=False):
     """Corrections of one entry that do not name each other: neither counts until settled."""
 
     of: str

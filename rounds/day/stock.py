@@ -1,4 +1,4 @@
-"""The ledger of fish: number, mean weight and biomass of each lot in each place.
+"""The ledger of fish: number, mean weight and biomass of each lot in each place, day by day.
 
 Deaths count before that day's feed: the dead ate nothing of it that the living gained. Between
 samples the mean weight is carried by what was eaten divided by the feed conversion ratio. A sample
@@ -9,11 +9,13 @@ disagree the smaller one stands until the fish are weighed again.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from collections.abc import Collection, Iterable
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from statistics import fmean, stdev
 from typing import Final
+
+from msgspec import Struct, field, structs
 
 from rounds.day.state import Sample, Shortage, Stock, Weighing, amount
 from rounds.fish.sampling import reconcile
@@ -40,8 +42,7 @@ _SAME_SHORTAGE: Final = timedelta(days=7)
 Key = tuple[str, str]
 
 
-@dataclass(slots=True)
-class _Row:
+class Account(Struct, array_like=True):
     """The running account of one lot in one place."""
 
     lot: str
@@ -62,42 +63,58 @@ class _Row:
     notes: list[Reason] = field(default_factory=list)
 
 
-def stocks(site: Site, entries: Iterable[Entry]) -> dict[str, tuple[Stock, ...]]:
-    """Return the lots in each place after all these entries, in any order.
+class Accounts(Struct, array_like=True):
+    """The accounts of all lots in all places at the end of a day."""
 
-    Args:
-        site: The site: feed conversion ratios and products.
-        entries: Effective entries; other kinds than those of the ledger are passed over.
+    rows: dict[Key, Account] = field(default_factory=dict)
+    fed_live: set[str] = field(default_factory=set)
+    hatched: dict[str, date] = field(default_factory=dict)
 
-    Returns:
-        Place code to the lots in it that have fish left, by lot name.
+    def take(self, site: Site, entries: Iterable[Entry]) -> None:
+        """Account for the entries of one more day, all of them, in any order.
+
+        Args:
+            site: The site: feed conversion ratios and products.
+            entries: The day's entries as corrections leave them, of the kinds of the ledger.
+        """
+        for entry in _in_order(list(entries), self.rows.keys()):
+            _apply(site, self.rows, entry)
+            if isinstance(entry, Stocked):
+                _hatched(self.hatched, entry)
+            _fed_live(site, self.rows, self.fed_live, entry)
+
+    def stocks(self) -> dict[str, tuple[Stock, ...]]:
+        """Return the lots in each place that have fish left, by lot name."""
+        found: dict[str, tuple[Stock, ...]] = {}
+        for row in sorted(self.rows.values(), key=lambda row: (row.place, row.lot)):
+            if row.count > 0:
+                stock = replace(
+                    _stock(row),
+                    ever_fed_live=row.lot in self.fed_live,
+                    hatched=self.hatched.get(row.lot),
+                )
+                found[row.place] = (*found.get(row.place, ()), stock)
+        return found
+
+    def copied(self) -> Accounts:
+        """Return accounts that can go on without changing these."""
+        rows = {
+            key: structs.replace(row, weighings=list(row.weighings), notes=list(row.notes))
+            for key, row in self.rows.items()
+        }
+        return Accounts(rows, set(self.fed_live), dict(self.hatched))
+
+
+def _in_order(entries: list[Entry], known: Collection[Key]) -> list[Entry]:
+    """Sort a day's entries by time, its deaths before the first feed in the same place.
+
+    Fish that came on the day itself, their account not `known` before, die after they came.
     """
-    rows: dict[Key, _Row] = {}
-    fed_live: set[str] = set()
-    hatched: dict[str, date] = {}
-    for entry in _in_order([e for e in entries if isinstance(e, LEDGER_KINDS)]):
-        _apply(site, rows, entry)
-        if isinstance(entry, Stocked):
-            _hatched(hatched, entry)
-        _fed_live(site, rows, fed_live, entry)
-    found: dict[str, tuple[Stock, ...]] = {}
-    for row in sorted(rows.values(), key=lambda row: (row.place, row.lot)):
-        if row.count > 0:
-            stock = replace(
-                _stock(row), ever_fed_live=row.lot in fed_live, hatched=hatched.get(row.lot)
-            )
-            found[row.place] = (*found.get(row.place, ()), stock)
-    return found
-
-
-def _in_order(entries: list[Entry]) -> list[Entry]:
-    """Sort by time, with a day's deaths before that day's first feed in the same place."""
-    first_feed: dict[tuple[str | None, str], datetime] = {}
+    first_feed: dict[str | None, datetime] = {}
     arrived: dict[tuple[str | None, str | None], datetime] = {}
     for entry in entries:
         if isinstance(entry, Fed):
-            key = (entry.place, entry.day)
-            first_feed[key] = min(first_feed.get(key, entry.at), entry.at)
+            first_feed[entry.place] = min(first_feed.get(entry.place, entry.at), entry.at)
         elif isinstance(entry, Stocked | Moved):
             into = (entry.lot, entry.target if isinstance(entry, Moved) else entry.place)
             arrived[into] = min(arrived.get(into, entry.at), entry.at)
@@ -105,16 +122,17 @@ def _in_order(entries: list[Entry]) -> list[Entry]:
     def order(entry: Entry) -> tuple[datetime, int, str]:
         at = entry.at
         if isinstance(entry, Died):
-            feed = first_feed.get((entry.place, entry.day))
+            feed = first_feed.get(entry.place)
             came = arrived.get((entry.lot, entry.place))
-            if feed is not None and feed < at and (came is None or came < feed):
+            here = (entry.lot or "", entry.place or "") in known
+            if feed is not None and feed < at and (here or came is None or came < feed):
                 return feed, 0, entry.id
         return at, 1, entry.id
 
     return sorted(entries, key=order)
 
 
-def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
+def _apply(site: Site, rows: dict[Key, Account], entry: Entry) -> None:
     if isinstance(entry, Fed):
         _feed(site, rows, entry)
         _fed_from(rows, entry)
@@ -122,7 +140,7 @@ def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
     lot = entry.lot or ""
     if isinstance(entry, Stocked):
         weight = amount(entry.mean_weight, entry.unit, "g") or 0.0
-        start = _Row(
+        start = Account(
             lot, entry.place or "", max(0, entry.count), entry.estimated, weight, weight,
             weight * _START_ERROR[entry.estimated], entry.at, entry.at,
         )  # fmt: skip
@@ -134,7 +152,7 @@ def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
         row = rows.get((lot, entry.source))
         if row is not None:
             part = _take(row, entry.count, amount(entry.mass, entry.unit, "kg"), entry.at)
-            moved = replace(part, place=entry.target, stocked_at=entry.at, shortage=None)
+            moved = structs.replace(part, place=entry.target, stocked_at=entry.at, shortage=None)
             _join(rows, moved)
             _handled(rows, (entry.source, entry.target), entry.at)
     else:
@@ -156,7 +174,7 @@ def _apply(site: Site, rows: dict[Key, _Row], entry: Entry) -> None:
             _sample(row, entry)
 
 
-def _short(row: _Row, counted: int, entry: Counted) -> Shortage | None:
+def _short(row: Account, counted: int, entry: Counted) -> Shortage | None:
     """Return what a count misses, with what one of the week before missed and this finds again."""
     if row.estimated:
         return None
@@ -169,7 +187,7 @@ def _short(row: _Row, counted: int, entry: Counted) -> Shortage | None:
     return Shortage(at, expected, counted, entry.by)
 
 
-def _cropped(rows: dict[Key, _Row], crop: Stocked) -> None:
+def _cropped(rows: dict[Key, Account], crop: Stocked) -> None:
     """Take a crop out of its parents in the pond it came from, as far as they are on record."""
     left = crop.count
     for parent in crop.parents if crop.source else ():
@@ -178,7 +196,7 @@ def _cropped(rows: dict[Key, _Row], crop: Stocked) -> None:
             left -= _take(row, min(left, row.count), None, crop.at).count
 
 
-def _fed_from(rows: dict[Key, _Row], fed: Fed) -> None:
+def _fed_from(rows: dict[Key, Account], fed: Fed) -> None:
     """Take what was fed alive out of the crop it came from, by its mean weight."""
     given_g = amount(fed.amount, fed.unit, "g") or 0.0
     for (lot, _), row in rows.items():
@@ -187,7 +205,7 @@ def _fed_from(rows: dict[Key, _Row], fed: Fed) -> None:
             given_g -= part.count * row.weight_g
 
 
-def _handled(rows: dict[Key, _Row], places: tuple[str, ...], at: datetime) -> None:
+def _handled(rows: dict[Key, Account], places: tuple[str, ...], at: datetime) -> None:
     for row in rows.values():
         if row.place in places:
             row.handled_at = at
@@ -206,7 +224,7 @@ def _hatched(days: dict[str, date], entry: Stocked) -> None:
         days[lot] = max([*told, *([days[lot]] if lot in days else [])])
 
 
-def _fed_live(site: Site, rows: dict[Key, _Row], lots: set[str], entry: Entry) -> None:
+def _fed_live(site: Site, rows: dict[Key, Account], lots: set[str], entry: Entry) -> None:
     """Add the lots that were given live or raw fish, came from one that was, or met one in a tank.
 
     A lot in the set never leaves it.
@@ -228,11 +246,11 @@ def _fed_live(site: Site, rows: dict[Key, _Row], lots: set[str], entry: Entry) -
                 lots |= here
 
 
-def _lots_in(rows: dict[Key, _Row], place: str) -> set[str]:
+def _lots_in(rows: dict[Key, Account], place: str) -> set[str]:
     return {row.lot for row in rows.values() if row.place == place and row.count > 0}
 
 
-def _join(rows: dict[Key, _Row], new: _Row) -> None:
+def _join(rows: dict[Key, Account], new: Account) -> None:
     old = rows.get((new.lot, new.place))
     if old is None or old.count <= 0:
         rows[new.lot, new.place] = new
@@ -247,7 +265,7 @@ def _join(rows: dict[Key, _Row], new: _Row) -> None:
     old.weighings.clear()
 
 
-def _take(row: _Row, count: int, mass_kg: float | None, at: datetime) -> _Row:
+def _take(row: Account, count: int, mass_kg: float | None, at: datetime) -> Account:
     """Take fish out of a row and return them as a row; their weighed mass changes both means."""
     count = max(0, count)
     taken = min(count, row.count)
@@ -258,7 +276,7 @@ def _take(row: _Row, count: int, mass_kg: float | None, at: datetime) -> _Row:
                 {"count": count, "taken": taken, "day": f"{at:%Y-%m-%d}"},
             )
         )
-    part = replace(row, count=taken, notes=[], weighings=[])
+    part = structs.replace(row, count=taken, notes=[], weighings=[])
     if mass_kg is not None and taken == count > 0:
         left_g = row.count * row.weight_g - mass_kg * 1000
         part.weight_g = part.carried_g = mass_kg * 1000 / taken
@@ -276,7 +294,7 @@ def _take(row: _Row, count: int, mass_kg: float | None, at: datetime) -> _Row:
     return part
 
 
-def _sample(row: _Row, entry: Weighed) -> None:
+def _sample(row: Account, entry: Weighed) -> None:
     mass_g = amount(entry.mass, entry.unit, "g")
     weights = [g for text in entry.weights if (g := amount(text, entry.unit, "g")) is not None]
     if entry.count <= 0 or not mass_g:
@@ -309,7 +327,7 @@ def _sample(row: _Row, entry: Weighed) -> None:
         row.notes[:] = both.reasons
 
 
-def _weighing(row: _Row, at: datetime, netted: int, mean_g: float) -> None:
+def _weighing(row: Account, at: datetime, netted: int, mean_g: float) -> None:
     """Note a weighing; nets of one weighing are taken together, total mass over total fish."""
     last = row.weighings[-1] if row.weighings else None
     if last is not None and at - last.at < _ONE_WEIGHING:
@@ -320,7 +338,7 @@ def _weighing(row: _Row, at: datetime, netted: int, mean_g: float) -> None:
     row.weighings.append(Weighing(at, netted, mean_g))
 
 
-def _feed(site: Site, rows: dict[Key, _Row], entry: Fed) -> None:
+def _feed(site: Site, rows: dict[Key, Account], entry: Fed) -> None:
     here = [row for (_, place), row in rows.items() if place == entry.place and row.count > 0]
     biomass = sum(row.count * row.weight_g for row in here)
     place = site.places.get(entry.place or "")
@@ -351,7 +369,7 @@ def pellet_equivalent_g(product: Product | None, given_g: float, left_g: float |
     return eaten
 
 
-def _stock(row: _Row) -> Stock:
+def _stock(row: Account) -> Stock:
     reasons = [
         Reason(
             "{lot} in {place}: {count} fish{about}",

@@ -163,7 +163,7 @@ def _deaths(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
     A lot of which no fish is left counts too.
     """
     found = []
-    lasts = {dead.lot: dead for dead in farm.dead(place.code) if dead.at <= now}
+    lasts = {dead.lot: dead for dead in farm.dead(place.code, now - COUNT_STANDS) if dead.at <= now}
     for lot, last in lasts.items():
         judged = judge_deaths(farm, place, lot, last.count, last.at, last.id)
         if judged.value and now - last.at <= COUNT_STANDS:
@@ -184,7 +184,7 @@ def _skipped(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgem
     """Return the steps skipped here whose answer could have been one to act on: not known."""
     recent = [
         skip
-        for skip in farm.skips
+        for skip in farm.skips(now - SKIP_STANDS)
         if skip.place == place.code and timedelta(0) <= now - skip.at <= SKIP_STANDS
     ]
     lasts = {skip.step: skip for skip in sorted(recent, key=lambda skip: skip.at)}
@@ -193,7 +193,7 @@ def _skipped(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgem
         skip = lasts.get(code)
         if skip is None or not step.required or not step.act_if:
             continue
-        if any(skip.at < answer.at <= now for answer in farm.answers(place.code, code)):
+        if any(skip.at < answer.at <= now for answer in farm.answers(place.code, code, skip.at)):
             continue
         says = f"{step.ask} skipped: {skip.reason}"
         found.append(
@@ -209,8 +209,7 @@ def _answers(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgem
     """Return the last answer to each step asked here, where it was out of order."""
     found = []
     for code, step in _steps(site, place).items():
-        answers = [a for a in farm.answers(place.code, code) if a.at <= now]
-        last = answers[-1] if answers else None
+        last = farm.latest_answer(place.code, code, now)
         if last is not None and now - last.at <= ANSWER_STANDS:
             word = as_word(last.verdict)
             if word in ("watch", "act"):

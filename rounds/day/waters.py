@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
+
+from msgspec import Struct
 
 from rounds.day.state import LoopWater, Read
 from rounds.reason import Reason
@@ -14,8 +15,7 @@ from rounds.units import Amount
 from rounds.water.oxygen import pressure_at_elevation_hpa
 
 
-@dataclass(frozen=True, slots=True)
-class WaterState:
+class WaterState(Struct, frozen=True, array_like=True, gc=False):
     """The last word on a place's water: in service, isolated or drained, and how much there is."""
 
     id: str

@@ -296,7 +296,7 @@ def _cautions(
         word = "tight" if cv < _TIGHT_CV else "usual" if cv < GRADE_CV else "wide: consider grading"
         found.append(f"CV {cv:.0f} %, {word}")
     today = local_day(now, site.timezone).isoformat()
-    if any(fed.day == today and fed.at <= now and fed.amount_g > 0 for fed in farm.fed(place.code)):
+    if any(fed.at <= now and fed.amount_g > 0 for fed in farm.fed_on(place.code, today)):
         found.append("Fed today: full guts add weight; weigh before the first meal")
     lots = {stock.lot: [p for p, here in farm.stocks.items() for s in here if s.lot == stock.lot]
             for stock in farm.stocks.get(place.code, ())}  # fmt: skip

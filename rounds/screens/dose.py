@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 from typing import ClassVar
 
@@ -170,7 +171,11 @@ class DosePage(SheetPage):
         if sheet is None:
             return None
         day = local_day(self.desk.now(), self.desk.site.timezone).isoformat()
-        given: list[DosedAt | ExchangedAt] = [*farm.dosed(sheet.loop), *farm.exchanged(sheet.loop)]
+        since = self.desk.now() - timedelta(days=2)
+        given: list[DosedAt | ExchangedAt] = [
+            *farm.dosed(sheet.loop, since),
+            *farm.exchanged(sheet.loop, since),
+        ]
         return max((one for one in given if one.day == day), key=lambda d: d.at, default=None)
 
     # -- keys ------------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from textual.content import Content
 
-from rounds.day.farm import Farm
+from rounds.day.farm import LOOKS_BACK, Farm
 from rounds.day.judgement import worst
 from rounds.day.typed import step_unit
 from rounds.day.verdict import SIGNS
@@ -205,7 +205,8 @@ def side_rows(item: Item, desk: Desk, width: int) -> list[Content]:
         rows += [ink("Why", BOLD), *paragraph(step.why, width), Content("")]
     if step.measure:
         rows += _readings(desk.farm, item, step.measure, desk, width)
-    notes = [note for note in desk.farm.notes if note.place == item.place.code]
+    notes = desk.farm.notes(desk.now() - LOOKS_BACK)
+    notes = tuple(note for note in notes if note.place == item.place.code)
     if notes:
         rows.append(ink("Notes on this place", BOLD))
         for note in sorted(notes, key=lambda note: note.at, reverse=True)[:4]:
@@ -215,7 +216,7 @@ def side_rows(item: Item, desk: Desk, width: int) -> list[Content]:
 
 
 def _readings(farm: Farm, item: Item, measure: str, desk: Desk, width: int) -> list[Content]:
-    reads = [r for r in farm.reads(item.place.code, measure) if r.at <= desk.now()][-14:]
+    reads = farm.between(item.place.code, measure, desk.now() - LOOKS_BACK, desk.now())[-14:]
     if not reads:
         return [ink("Not read here before", QUIET), Content("")]
     values: Sequence[float] = [read.value for read in reads]
