@@ -291,11 +291,7 @@ def _opinions(ration: Ration) -> list[str]:
     """Return the opinions side by side; where a person is to choose the cautions say them."""
     if ration.choose or not ration.opinions:
         return []
-    told = (
-        f"{one.name} {grams(one.g_day)}{' governs' if one.name == ration.governs else ''}"
-        for one in ration.opinions
-        if one.g_day is not None
-    )
+    told = (f"{one.name} {grams(one.g_day)}" for one in ration.opinions if one.g_day is not None)
     return [f"By {', '.join(told)}: {ration.governs_why}"]
 
 
