@@ -201,7 +201,7 @@ def test_hungry_larvae_stand_on_the_board_and_in_the_hand_off() -> None:
 def test_a_look_is_of_one_walk_lasts_two_days_and_cannot_hold_more_than_it_looked_at() -> None:
     days = lived(15)
     assert any("Look at twenty larvae" in line for line in sheet(days).missing)
-    looked(days, 20, 25, 20, hours=-5)
+    looked(days, 20, 25, 7, hours=-5)
     wrong = sheet(days)
     assert wrong.look is not None
     assert wrong.look.guts is None
@@ -240,6 +240,7 @@ def test_the_tins_own_yield_is_planned_with_and_its_fall_is_told() -> None:
     hatch_of(days, 2_000_000, -1, tin="T8")
     new, fallen = hatching.cyst_lots(days.farm, NOW)
     assert (new.cysts, fallen.cysts) == ("T8", "T7")
+    assert fallen.nauplii_per_g == pytest.approx((230_000 + 220_000 + 160_000) / 3)
     assert any("20 % or more under its own mean 230000" in line for line in fallen.cautions)
     assert any("the tin says 250000" in line for line in new.cautions)
     watch = handoff.matters(days.site, days.farm, NOW, "ana").watch
