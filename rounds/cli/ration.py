@@ -79,8 +79,8 @@ def _give(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
 
 
 def _look(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
-    last = _last(farm, ration)
     left, minutes = _seen(asked)
+    last = _last(farm, ration)
     kept = looked(farm.farm, last.id, left, minutes)
     farm.write(kept)
     took = f", gone in {kept.set['minutes']} min" if kept.set["minutes"] else ""

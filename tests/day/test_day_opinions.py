@@ -10,10 +10,13 @@ from small_farm import FISH, NOW, Days, make_site, table, with_place, with_produ
 
 from rounds.day import rations
 from rounds.day.growth import growths
+from rounds.day.handoff import matters
 from rounds.day.opinions import choose
 from rounds.day.rations import Ration
 from rounds.reason import lines
 from rounds.records import entry as e
+from rounds.reports.day import sheet
+from rounds.reports.handoff import render
 from rounds.site.model import Site
 
 
@@ -271,3 +274,14 @@ def test_a_table_of_another_feed_or_of_other_energy_is_cautioned() -> None:
     assert "feed table" not in cautions(18, feed="P", energy_kj_g=18.5)
     assert "is that of OTHER, P is fed" in cautions(18, feed="OTHER")
     assert "0.90 g of it hold as much as 1 g" in cautions(20, energy_kj_g=18.0)  # 18 / 20
+
+
+def test_the_hand_off_and_the_day_sheet_name_a_table_nobody_verified() -> None:
+    site = flat(1.02)
+    fish = site.species["fish"]
+    open_ = replace(fish, table=replace(fish.table, verified=False, source="a guess, unverified"))
+    for one, told in ((replace(site, species={"fish": open_}), True), (site, False)):
+        days = good(one)
+        line = "Feed table of fish: a guess, unverified"
+        assert (line in render(matters(one, days.farm, NOW, "ana"))) == told
+        assert (line in sheet(one, days.farm, NOW)) == told
