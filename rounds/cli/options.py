@@ -128,8 +128,18 @@ def parser() -> argparse.ArgumentParser:
     handoff.add_argument("--say", metavar="TEXT", default="", help="what the shift adds in words")
     handoff.add_argument("--take", action="store_true", help="take the last hand-off over")
     handoff.add_argument("--look", action="store_true", help="print it only; write nothing")
-    sync = add("sync", "keeping", "exchange entries with a folder: a stick, a mounted share")
-    sync.add_argument("folder", type=Path, metavar="FOLDER")
+    sync = add(
+        "sync", "exchanging", "exchange entries with a stick, a share, a server, or with all"
+    )
+    sync.add_argument(
+        "address", nargs="?", metavar="FOLDER|URL|NAME",
+        help="left out, every [[sync]] address of site.toml",
+    )  # fmt: skip
+    sync.add_argument("--enrol", metavar="LAPTOP", help="take a new laptop in, which a sync found")
+    sync.add_argument(
+        "--adopt", nargs="?", const="", metavar="VERSION",
+        help="take over the site files of another laptop; alone, tell what they change",
+    )  # fmt: skip
     add("check", "check", "read the site's files and tell every error at once")
     start = add("start", "make", "make a new site to fill in")
     start.add_argument("folder", type=Path, metavar="DIR")

@@ -123,7 +123,7 @@ def changes(old: Version, new: Version) -> tuple[str, ...]:
                 op for op in SequenceMatcher(None, a, b, False).get_opcodes() if op[0] != "equal"
             ]
             count = sum(max(i2 - i1, j2 - j1) for _, i1, i2, j1, j2 in moved)
-            lines.append(f"{name}: {count} line{'s' if count > 1 else ''} differ")
+            lines.append(f"{name}: {count} line{'s differ' if count > 1 else ' differs'}")
     return tuple(lines)
 
 

@@ -1,0 +1,194 @@
+"""`rounds sync`: exchange entries with other laptops, take a laptop in, adopt site files."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from rounds.cli import FINDINGS
+from rounds.cli.failure import Failure
+from rounds.cli.opened import present, the_site
+from rounds.cli.out import emit, say
+from rounds.day.exchange import NotAdopted, Offer, addresses, adopt, exchange, offers
+from rounds.day.when import spoken
+from rounds.records.admission import Newcomer
+from rounds.records.entry import instant
+from rounds.records.identity import writer_id
+from rounds.records.reaching import NotThere, SyncFailed
+from rounds.records.safety import Safe, safe
+from rounds.records.sync import SyncReport, enrol
+from rounds.site.model import Site
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What became of one address."""
+
+    name: str
+    address: str
+    failed: str
+    report: SyncReport | None
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Sync with one address or with all of the site, or decide what a sync has brought."""
+    site = the_site(asked)
+    as_json = getattr(asked, "json", False)
+    if asked.enrol is not None:
+        return _enrol(site, asked.enrol, as_json)
+    if asked.adopt is not None:
+        return _adopt(site, asked.adopt, as_json)
+    known = {name: address for name, address, _ in addresses(site)}
+    if asked.address is not None:
+        return _one(site, known.get(asked.address, asked.address), as_json)
+    if not known:
+        raise Failure("no address: name a folder or a URL, or write [[sync]] tables into site.toml")
+    return _all(site, known, as_json)
+
+
+def _one(site: Site, address: str, as_json: bool) -> int:
+    try:
+        report = exchange(site, address)
+    except SyncFailed as error:
+        raise Failure(str(error)) from None
+    if as_json:
+        emit("sync", site.id, present(), [report], site.display_units)
+    else:
+        _tell(site, report)
+        _aftermath(site)
+    return _outcome([report])
+
+
+def _all(site: Site, known: Mapping[str, str], as_json: bool) -> int:
+    done = []
+    for name, address in known.items():
+        try:
+            done.append(Done(name, address, "", exchange(site, address)))
+        except SyncFailed as error:
+            if not as_json:
+                says = "does not answer" if isinstance(error, NotThere) else str(error)
+                say(f"{name}: {says}", hang=2)
+            done.append(Done(name, address, str(error), None))
+            continue
+        if not as_json and done[-1].report is not None:
+            say(f"{name}: {address}")
+            _tell(site, done[-1].report)
+    reports = [one.report for one in done if one.report is not None]
+    if as_json:
+        emit("sync", site.id, present(), done, site.display_units)
+    if not reports:
+        raise Failure("no address answers: put the stick in, connect the share or the network")
+    if not as_json:
+        _aftermath(site)
+    return _outcome(reports)
+
+
+def _outcome(reports: list[SyncReport]) -> int:
+    found = any(one.set_aside or one.damaged or one.newcomers for one in reports)
+    return FINDINGS if found else 0
+
+
+def _tell(site: Site, report: SyncReport) -> None:
+    say(f"Sent {report.sent}, fetched {report.fetched} files of entries.")
+    if report.waiting:
+        say(f"{report.waiting} entries of an open program wait here: close it, then sync again.")
+    now = present()
+    for writer, at in sorted(report.heard.items()):
+        say(f"  laptop {writer}: newest entry {spoken(instant(at), now, site.timezone)}")
+    for one in report.set_aside:
+        say(f"REFUSED there: {one.name}: {one.reason}.", hang=2)
+    if report.set_aside:
+        say("Why each was refused is kept in records/aside, with the bytes of the first of them.")
+    for one in report.damaged:
+        say(f"DAMAGED here, not sent: {one.name}: {one.reason}.", hang=2)
+    if report.mended or report.healed:
+        say(f"Damaged files replaced by whole ones: {report.mended} there, {report.healed} here.")
+    if report.refused_before:
+        say(f"{report.refused_before} files there were refused before and have not changed.")
+    if report.strange:
+        names = ", ".join(report.strangers)
+        say(f"{report.strange} other names lie there and were left alone: {names}.", hang=2)
+    for new in report.newcomers:
+        say(f"{newcomer_told(site, new)}: rounds sync --enrol {new.writer}", hang=2)
+    if report.safe_to_remove:
+        all_ = "All else" if report.set_aside or report.damaged or report.refused_before else "All"
+        say(f"{all_} is written and read back: it is safe to remove the stick.")
+
+
+def newcomer_told(site: Site, new: Newcomer) -> str:
+    """Say who waits to be taken in."""
+    names = (site.people[code].name if code in site.people else code for code in new.by)
+    by = ", ".join(names)
+    return f"New laptop {new.writer}, {new.entries} entries, by {by or 'nobody named'}. Take it in"
+
+
+def _aftermath(site: Site) -> None:
+    """Say in how many places the last days lie, and whose site files differ."""
+    here = writer_id(site.folder, site.id) or ""
+    for line in safe_told(safe(site.folder, here)):
+        say(f"  {line}", hang=2)
+    for offer in offers(site, present(), here):
+        if offer.writers:
+            _offer(offer)
+
+
+def safe_told(days: list[Safe]) -> list[str]:
+    """Say in how many places the entries of each day lie."""
+    return [
+        f"{one.day}: safe in {len(one.places)} place{'s' * (len(one.places) > 1)} "
+        f"({', '.join(one.places)})"
+        for one in days
+    ]
+
+
+def _offer(offer: Offer) -> None:
+    who = f"laptop {', '.join(offer.writers)}" if offer.writers else "kept here"
+    say(f"Other site files {offer.digest[:6]}, {who} {offer.since}".rstrip() + ":", hang=2)
+    for change in offer.changes:
+        say(f"  {change}", hang=4)
+    say(
+        f"  take them over: rounds sync --adopt {offer.digest[:6]}"
+        if offer.here
+        else "  they have not come yet: sync with an address where that laptop synced"
+    )
+
+
+def _enrol(site: Site, writer: str, as_json: bool) -> int:
+    try:
+        count = enrol(site.folder, site.id, writer)
+    except (SyncFailed, ValueError) as error:
+        raise Failure(str(error)) from None
+    if as_json:
+        row = {"enrolled": writer, "files": count}
+        emit("sync", site.id, present(), [row], site.display_units)
+    else:
+        say(f"Laptop {writer} belongs to the site now: {count} files of entries came in.")
+    return 0
+
+
+def _adopt(site: Site, digest: str, as_json: bool) -> int:
+    now: datetime = present()
+    here = writer_id(site.folder, site.id) or ""
+    if not digest:
+        found = offers(site, now, here)
+        if as_json:
+            emit("sync", site.id, now, found, site.display_units)
+        elif not found:
+            say("All laptops heard work with the site files of this one.")
+        else:
+            for offer in found:
+                _offer(offer)
+        return 0
+    try:
+        told = adopt(site, digest)
+    except NotAdopted as error:
+        raise Failure(str(error)) from None
+    if as_json:
+        emit("sync", site.id, now, [{"adopted": digest, "changes": told}], site.display_units)
+    else:
+        say("Taken over; the files before are kept. Leave the app and open it again.")
+        for line in told:
+            say(f"  {line}", hang=4)
+    return 0
