@@ -28,8 +28,10 @@ _SETTLED_S: Final = 4.0
 """Within this time of a change a folder may change again and keep the time of it."""
 _LOCAL: Final = ("localhost", "127.0.0.1", "::1")
 _EXTRAS: Final = {"sftp": "sftp", "s3": "s3", "webdav": "webdav", "webdavs": "webdav"}
-_RENAMES: Final = ("sftp", "ssh", "smb", "local")
-"""Where a file is written under another name first; elsewhere a PUT is whole by itself."""
+_RENAMES: Final = ("sftp", "ssh", "smb", "local", "webdav", "webdavs")
+"""Where a file is written under another name first; elsewhere a PUT is whole by itself.
+
+A WebDAV server that is cut off in a PUT may leave half of it under the name."""
 _DATED: Final = ("sftp", "ssh")
 """Where a folder's time of change tells whether names in it are new."""
 _STATUS: Final = {
@@ -306,6 +308,8 @@ def _words() -> Iterator[None]:
 
 
 def _told(error: BaseException) -> OSError | NoWay:
+    if isinstance(error, FileNotFoundError):  # s3fs gives it no number
+        return FileNotFoundError(errno.ENOENT, "is not there")
     kind = type(error).__name__
     kinds = {one.__name__ for one in type(error).__mro__}
     if kind == "HostKeyNotVerifiable":

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from collections.abc import Iterator
 from importlib import import_module
 
 from tests.faults.row import HEAD, Row
@@ -15,6 +16,8 @@ PARTS = {
     "full": ("filling", {"fills": (10, 0), "failures": (300, 20)}),
     "flips": ("flipping", {"bits": (1_000_000, 300), "starts": (600, 10)}),
     "fuzz": ("fuzzing", {"inputs": (100_000, 1000)}),
+    "sim": ("histories", {"histories": (500, 2)}),
+    "sync": ("carried", {"kills": (50, 3), "remote": (50, 0)}),
 }
 """Of each part its module and the counts of the whole and of the short form."""
 
@@ -33,16 +36,18 @@ def main() -> int:
     return 1 if failed else 0
 
 
-def _rows(part: str, asked: argparse.Namespace) -> list[Row]:
+def _rows(part: str, asked: argparse.Namespace) -> Iterator[Row]:
     module, counts = PARTS[part]
     given = {}
     for name, (whole, short) in counts.items():
         count = short if asked.short else whole
         given[name] = min(count, asked.count) if asked.count else count
-    if not any(given.values()):
-        return []
-    rows: list[Row] = import_module(f"tests.faults.{module}").rows(**given, seed=asked.seed)
-    return rows
+    if any(given.values()):
+        try:
+            yield from import_module(f"tests.faults.{module}").rows(**given, seed=asked.seed)
+        except Exception as error:
+            note = f"{type(error).__name__}: {error}"
+            yield Row(f"the part {part} itself", 0, 0, 0, "runs to its end", False, note)
 
 
 def _asked() -> argparse.Namespace:

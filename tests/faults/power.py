@@ -6,7 +6,7 @@ Only what was acknowledged before the cut counts: the process lives on for a mom
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from hashlib import sha256
 from pathlib import Path
 from random import Random
@@ -22,9 +22,8 @@ KEEPS = "0 lost"
 LOSES = "must lose, else a broken harness"
 
 
-def rows(cuts: int = 100, controls: int = 20, seed: int = 1) -> list[Row]:
+def rows(cuts: int = 100, controls: int = 20, seed: int = 1) -> Iterator[Row]:
     """Cut the power of an ext4 and an XFS under the book and under whole files put on a stick."""
-    found: list[Row] = []
     for kind in ("ext4", "xfs"):
         tries = [
             (f"power cut, {kind}: entries", cuts, _append, KEEPS),
@@ -38,12 +37,11 @@ def rows(cuts: int = 100, controls: int = 20, seed: int = 1) -> list[Row]:
             ),
         ]
         if why := impossible(kind):
-            found += [skipped(what, mark, why) for what, _, _, mark in tries]
+            yield from (skipped(what, mark, why) for what, _, _, mark in tries)
             continue
         for what, count, act, mark in tries:
             with workplace() as place, disk(kind, place) as mounted:
-                found.append(_cut(what, mounted, count, act, mark, Random(seed)))
-    return found
+                yield _cut(what, mounted, count, act, mark, Random(seed))
 
 
 def _cut(
