@@ -16,6 +16,8 @@ from typing import Final, Literal
 Dots = Literal["ascii", "braille"]
 SEVERAL: Final = "#"
 """Marks a cell in which points of several series lie."""
+POINTER: Final = "@"
+"""Marks the point that is pointed at."""
 _LEAST: Final = (24, 4)  # columns and rows inside the axes that can still be read
 _BRAILLE: Final = 0x2800
 _BITS: Final = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))  # by row, column of a cell
@@ -23,7 +25,10 @@ _BITS: Final = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))  # by ro
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Points of one kind: `mark` is their sign, `joined` draws a line from each to the next."""
+    """Points of one kind: `mark` is their sign, `joined` draws a line from each to the next.
+
+    Without a mark only the line is drawn, and the key does not name it.
+    """
 
     name: str
     mark: str
@@ -33,11 +38,25 @@ class Series:
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A level drawn across, with its own sign."""
+    """A level drawn across, with its own sign.
+
+    `label` stands at the axis in place of a round number. With `spans`, stretches of x, it is drawn
+    only there.
+    """
 
     name: str
     y: float
     sign: str = "-"
+    label: str = ""
+    spans: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A row of signs under the drawing, on the same axis: (x, sign)."""
+
+    name: str
+    marks: tuple[tuple[float, str], ...]
 
 
 def plot(
@@ -48,7 +67,11 @@ def plot(
     x_label: str = "",
     y_label: str = "",
     limits: Sequence[Limit] = (),
+    strips: Sequence[Strip] = (),
     x_ticks: Sequence[tuple[float, str]] = (),
+    x_range: tuple[float, float] | None = None,
+    y_range: tuple[float, float] | None = None,
+    pointer: tuple[float, float] | None = None,
     log_x: bool = False,
     dots: Dots = "ascii",
 ) -> tuple[str, ...]:
@@ -57,11 +80,15 @@ def plot(
     Args:
         series: What is drawn; a series without points stands in the key as having none.
         width: Columns of the whole, 32 or more; no line is longer.
-        height: Rows of the drawing with its axis, 6 or more; the key comes below.
+        height: Rows of the drawing with its strips and its axis, 6 or more; the key comes below.
         x_label: What the horizontal axis is, with its unit.
         y_label: What the vertical axis is, with its unit.
         limits: Levels drawn across.
+        strips: Rows of signs between the drawing and its axis.
         x_ticks: (x, text) under the axis, such as dates; left out, round numbers.
+        x_range: From where to where the axis runs, if farther than the points.
+        y_range: What the other axis holds at least.
+        pointer: A point marked with POINTER, and under the axis.
         log_x: Equal steps of the axis are equal ratios of x.
         dots: "ascii", or "braille" for finer lines where the font has them.
 
@@ -74,30 +101,40 @@ def plot(
     """
     points = [point for one in series for point in one.points]
     _check(series, points, limits, log_x)
-    low, high, y_ticks = _rounded([*(y for _, y in points), *(limit.y for limit in limits)], height)
-    left = max(len(text) for _, text in y_ticks) + 1
-    columns, rows = width - left - 2, height - 2
+    ys = [*(y for _, y in points), *(limit.y for limit in limits), *(y_range or ())]
+    xs = [*(x for x, _ in points), *(x_range or ())]
+    columns, rows = width, height - 2 - len(strips)
+    low, high, y_ticks = _rounded(ys, max(rows, 2))
+    names = [limit.label for limit in limits] + [strip.name for strip in strips]
+    left = max(len(text) for text in (*(text for _, text in y_ticks), *names)) + 1
+    columns -= left + 2
     if columns < _LEAST[0] or rows < _LEAST[1]:
         raise ValueError(f"{width} x {height} cells are too few to draw in: 32 x 6 are needed")
     canvas = _Canvas(
-        columns, rows, _spread([_along(x, log_x) for x, _ in points]), (low, high), log_x, dots
+        columns, rows, _spread([_along(x, log_x) for x in xs]), (low, high), log_x, dots
     )
     for limit in limits:
-        canvas.across(limit.y, limit.sign)
+        canvas.across(limit)
     for one in series:
         for a, b in pairwise(one.points) if one.joined else ():
             canvas.line(a, b)
     for one in series:
-        for point in one.points:
+        for point in one.points if one.mark else ():
             canvas.mark(point, one.mark)
+    if pointer is not None:
+        canvas.point(pointer)
     at = {canvas.row(y): text for y, text in y_ticks}
+    at |= {canvas.row(limit.y): limit.label for limit in limits if limit.label}
     lines = [y_label] if y_label else []
     lines += [
         f"{at.get(row, ''):>{left}} {'+' if row in at else '|'}{''.join(cells)}"
         for row, cells in enumerate(canvas.cells())
     ]
-    ticks = [(canvas.column(x), text) for x, text in x_ticks or _x_ticks(points, columns, log_x)]
-    lines += _x_axis(ticks, left + 2, columns)
+    lines += [f"{strip.name:>{left}} |{canvas.strip(strip.marks)}" for strip in strips]
+    ticks = [(canvas.column(x), text) for x, text in x_ticks or _x_ticks(xs, columns, log_x)]
+    lines += _x_axis(
+        ticks, left + 2, columns, None if pointer is None else canvas.column(pointer[0])
+    )
     lines += [f"{x_label:>{width}}"] if x_label else []
     lines += _key(series, limits, canvas.several, width)
     return tuple(line.rstrip() for line in lines)
@@ -122,7 +159,7 @@ class _Canvas:
         self.x_range, self.y_range = x_range, y_range
         self.fine = (2, 4) if dots == "braille" else (1, 1)
         self.several = False
-        self._levels: dict[int, str] = {}
+        self._levels: dict[tuple[int, int], str] = {}
         self._dots: set[tuple[int, int]] = set()
         self._marks: dict[tuple[int, int], str] = {}
 
@@ -134,9 +171,13 @@ class _Canvas:
         """Return the row of a y, from the top."""
         return self._y(y, self.rows)
 
-    def across(self, y: float, sign: str) -> None:
+    def across(self, limit: Limit) -> None:
         """Draw a level."""
-        self._levels[self.row(y)] = sign
+        for low, high in limit.spans or ((-math.inf, math.inf),):
+            first = self.column(low) if math.isfinite(low) else 0
+            last = self.column(high) if math.isfinite(high) else self.columns - 1
+            for column in range(max(first, 0), min(last, self.columns - 1) + 1):
+                self._levels[self.row(limit.y), column] = limit.sign
 
     def line(self, a: tuple[float, float], b: tuple[float, float]) -> None:
         """Draw dots from one point to another, straight on the axes as they are."""
@@ -155,6 +196,19 @@ class _Canvas:
         self._marks[cell] = sign if held == sign else SEVERAL
         self.several = self.several or held != sign
 
+    def point(self, at: tuple[float, float]) -> None:
+        """Mark the point that is pointed at, over all others."""
+        self._marks[self.row(at[1]), self.column(at[0])] = POINTER
+
+    def strip(self, marks: Iterable[tuple[float, str]]) -> str:
+        """Return a row of signs."""
+        found: dict[int, str] = {}
+        for x, sign in marks:
+            column = self.column(x)
+            found[column] = sign if found.get(column, sign) == sign else SEVERAL
+            self.several = self.several or found[column] == SEVERAL
+        return "".join(found.get(column, " ") for column in range(self.columns))
+
     def cells(self) -> Iterable[list[str]]:
         """Return the rows, from the top."""
         across, down = self.fine
@@ -163,13 +217,11 @@ class _Canvas:
             cell = y // down, x // across
             bits[cell] = bits.get(cell, 0) | _BITS[y % down][x % across]
         for row in range(self.rows):
-            level = self._levels.get(row, " ")
-            yield [
-                self._marks.get(
-                    (row, column), self._dot(bits[row, column]) if (row, column) in bits else level
-                )
-                for column in range(self.columns)
-            ]
+            yield [self._cell((row, column), bits) for column in range(self.columns)]
+
+    def _cell(self, at: tuple[int, int], bits: dict[tuple[int, int], int]) -> str:
+        below = self._dot(bits[at]) if at in bits else self._levels.get(at, " ")
+        return self._marks.get(at, below)
 
     def _dot(self, bits: int) -> str:
         return "." if self.fine == (1, 1) else chr(_BRAILLE + bits)
@@ -213,10 +265,8 @@ def _rounded(values: Sequence[float], height: int) -> tuple[float, float, list[t
     return min(first * step, low), max(last * step, high), ticks
 
 
-def _x_ticks(
-    points: Sequence[tuple[float, float]], columns: int, log_x: bool
-) -> list[tuple[float, str]]:
-    low, high = min(x for x, _ in points), max(x for x, _ in points)
+def _x_ticks(xs: Sequence[float], columns: int, log_x: bool) -> list[tuple[float, str]]:
+    low, high = min(xs), max(xs)
     if not log_x:
         low, high = _spread([low, high])
         step = _step(high - low, max(2, columns // 10))
@@ -228,7 +278,9 @@ def _x_ticks(
     return [(x, f"{x:g}") for x in inside or [low, high]]
 
 
-def _x_axis(ticks: Sequence[tuple[int, str]], left: int, columns: int) -> list[str]:
+def _x_axis(
+    ticks: Sequence[tuple[int, str]], left: int, columns: int, pointed: int | None
+) -> list[str]:
     """Return the axis and the figures under it; one that would touch another is left out."""
     axis, under = ["-"] * columns, [" "] * (left + columns)
     for column, text in ticks:
@@ -237,11 +289,13 @@ def _x_axis(ticks: Sequence[tuple[int, str]], left: int, columns: int) -> list[s
         if 0 <= column < columns and start >= 0 and not "".join(near).strip():
             axis[column] = "+"
             under[start : start + len(text)] = text
+    if pointed is not None:
+        axis[pointed] = "^"
     return [" " * (left - 1) + "+" + "".join(axis), "".join(under)]
 
 
 def _key(series: Sequence[Series], limits: Sequence[Limit], several: bool, width: int) -> list[str]:
-    said = [f"{one.mark} {one.name}" + ("" if one.points else ": none") for one in series]
+    said = [f"{o.mark} {o.name}" + ("" if o.points else ": none") for o in series if o.mark]
     said += [f"{limit.sign * 3} {limit.name}" for limit in limits]
     said += [f"{SEVERAL} several in one place"] if several else []
     lines = [""]
@@ -262,7 +316,7 @@ def _check(
 ) -> None:
     if not points:
         raise ValueError("there is no point to draw")
-    for sign in (*(one.mark for one in series), *(limit.sign for limit in limits)):
+    for sign in (*(one.mark for one in series if one.mark), *(limit.sign for limit in limits)):
         if len(sign) != 1 or not sign.isprintable() or sign == " ":
             raise ValueError(f"mark {sign!r} is not one sign")
     for value in (*(v for point in points for v in point), *(limit.y for limit in limits)):
