@@ -104,7 +104,7 @@ def _headline(farm: Opened, one: Food) -> str:
             hatched = f"{one.hatches} hatch{'es' * (one.hatches > 1)}"
             return f"Cysts {one.cysts}: {one.nauplii_per_g:.0f} nauplii a gram ({hatched}){tin}"
         case Expiry():
-            return f"{'! ' if one.expired else ''}{one.says[:1].upper()}{one.says[1:]}"
+            return f"{'! ' if one.expired else ''}{one.place}  {one.says}"
         case Hatch():
             start = spoken(one.start, farm.now, farm.site.timezone)
             return f"Hatch {one.cysts_g:.2f} g of cysts, start {start}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Final
 
-from rounds.day import cultures, rations
+from rounds.day import cultures, hatching, rations
 from rounds.day.changes import (
     Span,
     changes,
@@ -21,7 +21,6 @@ from rounds.day.changes import (
 from rounds.day.deaths import call_vet, short
 from rounds.day.farm import Farm
 from rounds.day.fasting import broken, done, fasts
-from rounds.day.hatching import falling
 from rounds.day.judgement import RANK, Word, in_words
 from rounds.day.meters import MeterDoubt, doubtful_readings, doubts_of_meters
 from rounds.day.off_feed import off_feed
@@ -263,7 +262,7 @@ def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
     found += forage_watch(span.site, span.farm, span.until)
     found += raw_eating(span.farm)
     kept = cultures.upkeep(span.site, span.farm, span.until)
-    found += (*(kept.cautions if kept else ()), *falling(span.farm, span.until))
+    found += (*(kept.cautions if kept else ()), *hatching.watch(span.site, span.farm, span.until))
     found += [
         f"{fast.place}: {fast.says(span.until, zone)}"
         for fast in fasts(span.farm, span.until)

@@ -96,10 +96,11 @@ def cyst_lots(farm: Farm, now: datetime) -> tuple[CystLot, ...]:
     return tuple(sorted(found, key=lambda lot: lot.last_at, reverse=True))
 
 
-def falling(farm: Farm, now: datetime) -> tuple[str, ...]:
-    """Return what is wrong with the tins hatched lately, for the hand-off."""
+def watch(site: Site, farm: Farm, now: datetime) -> tuple[str, ...]:
+    """Return for the hand-off what is wrong with tins hatched lately, and what expires when."""
     lots = [lot for lot in cyst_lots(farm, now) if now - lot.last_at <= _TOLD_FOR]
-    return tuple(text for lot in lots for text in lot.cautions)
+    tins = tuple(text for lot in lots for text in lot.cautions)
+    return (*tins, *(f"{one.place}: {one.says}." for one in expiries(site, farm, now)))
 
 
 def _lot(name: str, hatches: Sequence[HatchAt]) -> CystLot:
@@ -261,7 +262,7 @@ def expiries(site: Site, farm: Farm, now: datetime) -> tuple[Expiry, ...]:
         held = ", held cold" if one.cold else ""
         expired = now > until
         do = "do not feed it as enriched, enrich anew" if expired else f"feed it by {by}"
-        says = f"{one.food} of {one.place} enriched, out {out}{held}: {do}"
+        says = f"{one.food} enriched, out {out}{held}: {do}"
         reason = Reason("out {out}{held}, good until {by}", {"out": out, "held": held, "by": by},
                         _HOLDING)  # fmt: skip
         found.append(Expiry(one.place, one.food, one.at, one.cold, until, expired, says, (reason,)))

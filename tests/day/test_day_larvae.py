@@ -280,6 +280,10 @@ def test_enriched_food_expires() -> None:
     assert (cold.expired, warm.expired) == (False, True)
     assert "enrich anew" in warm.says
     assert "feed it by" in cold.says
+    told = handoff.matters(days.site, days.farm, NOW, "ana").watch
+    assert [line for line in told if "enriched" in line] == [
+        f"B1: {one.says}." for one in (cold, warm)
+    ]
     assert hatching.expiries(days.site, days.farm, NOW + timedelta(hours=40)) == ()
     plan = hatching.enrichment(days.site, "rotifers", NOW + timedelta(hours=4), 6, NOW)
     assert plan.cautions  # it should be in by now
