@@ -19,6 +19,8 @@ LOOKED: Final = "larvae_looked"
 GUTS: Final = "guts_full"
 BLADDERS: Final = "bladders_full"
 """Codes of the steps that count them."""
+JUDGED: Final = (GUTS, BLADDERS)
+"""What is judged by the larvae's age, not by the answer alone."""
 EMPTY_AT_MOST: Final = 0.20
 """More larvae with an empty gut are a trouble sign (common practice)."""
 FILLED: Final = 0.90
@@ -74,8 +76,7 @@ def look(
     total = _last(farm, place, LOOKED, now)
     if total is None or now - total.at > STANDS or not (n := int(total.value)):
         return None
-    age = day if day is not None else age_of(site, farm, place, total.at)
-    least = age if age is not None else since_stocking(site, farm, place, total.at)
+    age, least = _ages(site, farm, place, total.at, day)
     guts, bladders = (_of_same(farm, place, step, total) for step in (GUTS, BLADDERS))
     says: list[str] = []
     cautions: list[str] = []
@@ -105,6 +106,52 @@ def look(
         place.code, total.at, n, full, eats, filled, fills, tuple(says), tuple(cautions),
         tuple(reasons),
     )  # fmt: skip
+
+
+def judge_count(
+    site: Site, farm: Farm, place: Place, step: str, count: int, now: datetime
+) -> Judgement | None:
+    """Return what a count of full guts or swim bladders means as it is typed.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        place: A larval tank.
+        step: `GUTS` or `BLADDERS`.
+        count: What was typed.
+        now: The present.
+
+    Returns:
+        The judgement; None where nobody said how many were looked at.
+
+    Raises:
+        ValueError: More than were looked at.
+    """
+    total = _last(farm, place, LOOKED, now)
+    n = int(total.value) if total is not None and now - total.at <= STANDS else 0
+    if not n:
+        return None
+    if count > n:
+        raise ValueError(f"{count} of {n} larvae cannot be: count again, or correct the {n}")
+    age, least = _ages(site, farm, place, now, None)
+    share = share_of(count, n)
+    if step == GUTS:
+        word, meaning, source = _guts(site, place, age, share)
+        says, do = _said("guts with food", count, n, share), _HUNGRY
+    else:
+        (word, meaning), source = _bladders(site, place, age, least, share), _SKIM
+        says, do = _said("swim bladders filled", count, n, share), _NO_AIR
+    reasons = (Reason("{says}", {"says": says}, _EXACT), Reason(meaning, {}, source))
+    do = do if word in ("watch", "act") else ""
+    return Judgement(step, place.code, None, "", word, f"{says}; {meaning}", do, None, now, reasons)
+
+
+def _ages(
+    site: Site, farm: Farm, place: Place, at: datetime, day: int | None
+) -> tuple[int | None, int | None]:
+    """Return the age, None where nobody recorded it, and the age they have at least."""
+    age = day if day is not None else age_of(site, farm, place, at)
+    return age, age if age is not None else since_stocking(site, farm, place, at)
 
 
 def judged(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:

@@ -11,6 +11,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Final
 
+from rounds.day import larval_look
 from rounds.day.calibration import RECALIBRATE, good
 from rounds.day.deaths import judge_deaths, lot_of
 from rounds.day.derived import NEEDS, Derived, derived
@@ -204,6 +205,13 @@ def _count(
     if typed != typed.to_integral_value() or not 0 <= typed <= _MOST_COUNTED:
         return Finding(f"{plain(typed)} is not a count: a whole number, 0 or more", typed)
     count = int(typed)
+    if step.code in larval_look.JUDGED:
+        try:
+            larval = larval_look.judge_count(farm.site, farm, place, step.code, count, now)
+        except ValueError as error:
+            return Finding(str(error), typed)
+        if larval is not None:
+            return Finding(parsed=typed, value=str(count), judgement=larval)
     if step.code != DEAD_STEP:
         return _plain(place, step, str(count), now, parsed=typed)
     lots = farm.stocks.get(place.code, ())

@@ -210,7 +210,7 @@ def _answers(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgem
     found = []
     for code, step in _steps(site, place).items():
         last = farm.latest_answer(place.code, code, now)
-        if last is not None and now - last.at <= ANSWER_STANDS:
+        if code not in larval_look.JUDGED and last is not None and now - last.at <= ANSWER_STANDS:
             word = as_word(last.verdict)
             if word in ("watch", "act"):
                 found.append(answered(place, step, last.value, word, last.at))

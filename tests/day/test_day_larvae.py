@@ -11,8 +11,9 @@ from small_farm import FISH, NOW, Days, make_site, with_place
 from rounds.day import cultures, handoff, hatching, larvae, larval_look, recording, verdict
 from rounds.day.larvae import Asked
 from rounds.day.slips import Unsure
+from rounds.day.typed import find
 from rounds.records import entry as e
-from rounds.site.model import Place, Screen, Site, SwimBladder, Weaning
+from rounds.site.model import Place, Screen, Site, Step, SwimBladder, Weaning
 
 FOODS = (Weaning("rotifers", 3, 11, "x"), Weaning("dry feed", 21, 35, "y"))
 SCREENS = (Screen(250, 0, 10, "common practice"), Screen(500, 11, 40, "common practice"))
@@ -191,11 +192,28 @@ def test_hungry_larvae_stand_on_the_board_and_in_the_hand_off() -> None:
     days = lived(15)
     looked(days, 20, 9, 20)
     stands = verdict.of_place(days.site, days.farm, days.site.places["L1"], NOW)
-    told = next(one for one in stands.judgements if one.measure == "guts_full")
+    (told,) = (one for one in stands.judgements if one.measure == "guts_full")
     assert (told.verdict, stands.verdict) == ("act", "act")
     assert "9 of 20 guts with food, 45 % (23 to 68 %)" in told.says
     looked(days, 20, 19, 20, hours=-0.5)
     assert larval_look.judged(days.site, days.farm, days.site.places["L1"], NOW) == []
+
+
+def test_a_count_is_judged_as_it_is_typed() -> None:
+    days = lived(15)
+    steps = {code: Step(code, code, "count") for code in (larval_look.GUTS, larval_look.BLADDERS)}
+    args = days.site.places["L1"], steps["guts_full"]
+    assert find(days.site, days.farm, *args, "9", NOW).verdict == "ok"  # of how many?
+    days.write(e.Answer, -0.1, place="L1", step="larvae_looked", value="20", walk="w")
+    hungry = find(days.site, days.farm, *args, "9", NOW)
+    assert (hungry.verdict, hungry.value) == ("act", "9")
+    assert hungry.judgement is not None
+    assert "call the supervisor" in hungry.judgement.do
+    assert find(days.site, days.farm, *args, "18", NOW).verdict == "ok"
+    assert "21 of 20 larvae cannot be" in find(days.site, days.farm, *args, "21", NOW).refused
+    flat = find(days.site, days.farm, args[0], steps["bladders_full"], "8", NOW)
+    assert flat.verdict == "act"
+    assert "after day 8" in flat.judgement.says if flat.judgement else False
 
 
 def test_a_look_is_of_one_walk_lasts_two_days_and_cannot_hold_more_than_it_looked_at() -> None:
