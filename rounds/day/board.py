@@ -10,7 +10,8 @@ from typing import Final
 from rounds.day import rations
 from rounds.day.air import of_place as air_of_place
 from rounds.day.farm import Farm
-from rounds.day.fasting import done, fasts
+from rounds.day.fasting import NO_FEED as WITHHELD
+from rounds.day.fasting import fasts
 from rounds.day.judgement import RANK, Figure, Word, worst
 from rounds.day.meters import doubts_of_meters
 from rounds.day.plan import Reread, Round, at_need, rereads, rounds_on
@@ -100,7 +101,7 @@ def board(site: Site, farm: Farm, now: datetime, here: str = "") -> Board:
         _counts(lines),
         site.notice,
         unheard(farm, now, here),
-        tuple(matter for matter in farm.matters if not done(farm, matter, now)),
+        tuple(matter for matter in farm.matters if matter.about != WITHHELD),
         (*(d.says for d in doubts), *(one.says for one in balances(site, farm, now))),
         tuple(f"{fast.place}: {fast.says(now, site.timezone)}" for fast in fasts(farm, now)),
     )

@@ -140,7 +140,7 @@ def fed(
     if given > 0 and not ration.ready and not (confirmed and why.strip()):
         name = "is NO FEED" if ration.no_feed else "is not to be fed yet"
         raise Unsure(
-            f"{ration.place} {name} ({ration.held_back}): read it again first, or confirm and "
+            f"{ration.place} {name} ({ration.held_back}): see to that first, or confirm and "
             f"say why. {slip}".rstrip()
         )
     if shown.given is not None and not confirmed:

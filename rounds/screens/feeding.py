@@ -39,12 +39,11 @@ def choose_opinion(page: SheetPage, ration: Ration) -> None:
     """
     codes = {name: code for code, name in CHOICES.items()}
     known = [one for one in ration.opinions if one.name in codes and one.g_day is not None]
-    options = [f"{one.name}: {grams(one.g_day or 0.0)} a day, {one.says}" for one in known]
+    options = [f"{one.name}: {grams(one.g_day or 0.0)} a day" for one in known]
     says = [f"{ration.governs_why}. Never more than the table's largest is given."]
     says += [
-        f"{one.name}: {'' if one.g_day is None else f'{grams(one.g_day)}, '}{one.says}"
+        f"{one.name}: {'' if one in known or not one.g_day else f'{grams(one.g_day)}, '}{one.says}"
         for one in ration.opinions
-        if one not in known
     ]
 
     def picked(index: int | None) -> None:
