@@ -29,3 +29,57 @@ def test_a_refused_file_is_told_and_not_all_is_written(
         assert words in ran.out
         assert "All is written" not in ran.out
         assert "OK" not in ran.out
+
+
+def _stranger(rounds: Run, farm: Path, tmp_path: Path, monkeypatch: Any) -> Path:
+    """Let a second laptop write on a copy of the farm and put it on a stick."""
+    other = Path(shutil.copytree(farm, tmp_path / "other"))
+    (stick := tmp_path / "stick").mkdir()
+    with monkeypatch.context() as patch:
+        patch.setenv("ROUNDS_STATE", str(tmp_path / "state-of-another"))
+        rounds("--site", other, "--by", "rui", "walk", "live-food", typed="320\ny\n31\ny\n200\ny\n")
+        assert rounds("--site", other, "sync", stick).code == 0
+    return stick
+
+
+def test_a_new_laptop_is_told_and_taken_in_by_one_command(
+    rounds: Run, farm: Path, tmp_path: Path, monkeypatch: Any
+) -> None:
+    stick = _stranger(rounds, farm, tmp_path, monkeypatch)
+    ran = rounds("--site", farm, "sync", stick)
+    assert ran.code == 1
+    assert "by Rui" in " ".join(ran.out.split())
+    writer = rounds("--site", farm, "sync", stick, "--json").json["rows"][0]["newcomers"][0]
+    took = rounds("--site", farm, "sync", "--enrol", writer["writer"])
+    assert (took.code, "belongs" in took.out) == (0, True)
+    assert rounds("--site", farm, "sync", stick).code == 0
+    assert rounds("--site", farm, "sync", "--enrol", writer["writer"]).code == 2
+
+
+def test_without_an_address_all_of_the_site_are_synced(
+    rounds: Run, farm: Path, tmp_path: Path
+) -> None:
+    assert rounds("--site", farm, "sync").code == 2
+    (tmp_path / "share").mkdir()
+    tables = "".join(
+        f'\n[[sync]]\nname = "{name}"\naddress = "{tmp_path / name}"\n'
+        for name in ("stick", "share")
+    )
+    with (farm / "site.toml").open("a") as file:
+        file.write(tables)
+    ran = rounds("--site", farm, "sync")
+    assert ran.code == 0
+    assert "stick: does not answer" in ran.out
+    assert "safe in" in ran.out
+    rows = rounds("--site", farm, "sync", "--json").json["rows"]
+    assert [(row["name"], row["report"] is None) for row in rows] == [
+        ("stick", True), ("share", False),
+    ]  # fmt: skip
+    assert rounds("--site", farm, "sync", "share").code == 0
+    (tmp_path / "share").rename(tmp_path / "away")
+    assert rounds("--site", farm, "sync").code == 2
+
+
+def test_what_site_files_would_change_is_told(rounds: Run, farm: Path) -> None:
+    assert "work with the site files of this one" in rounds("--site", farm, "sync", "--adopt").out
+    assert rounds("--site", farm, "sync", "--adopt", "ffffff").code == 2

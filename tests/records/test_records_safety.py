@@ -1,0 +1,98 @@
+"""Safe in how many places: what was listed, and what other laptops say they had seen."""
+
+from __future__ import annotations
+
+import shutil
+import time
+
+from record_making import reading
+from syncing import synced
+
+from rounds.records.memory import recall, remember
+from rounds.records.safety import HERE, safe
+
+
+def places(laptop) -> list[tuple[str, ...]]:
+    return [one.places for one in safe(laptop.folder, laptop.here().book().writer)]
+
+
+def test_before_a_sync_it_is_in_one_place(laptops):
+    a, *_ = laptops
+    assert places(a) == []
+    a.write("1")
+    assert places(a) == [(HERE,)]
+
+
+def test_an_address_counts_by_what_it_listed(laptops, stick):
+    a, *_ = laptops
+    a.write("1")
+    synced(a, stick)
+    assert places(a) == [(HERE, str(stick))]
+    a.write("2")
+    assert places(a) == [(HERE,)]  # of the same day, and not there yet
+    synced(a, stick)
+    assert places(a) == [(HERE, str(stick))]
+
+
+def test_an_address_not_seen_for_a_month_counts_no_more(laptops, stick):
+    a, *_ = laptops
+    a.write("1")
+    synced(a, stick)
+    memory = recall(a.folder, str(stick))
+    memory.done -= 31 * 24 * 3600
+    remember(a.folder, memory)
+    assert places(a) == [(HERE,)]
+
+
+def test_another_laptop_counts_for_what_it_says_it_has_seen(laptops, stick):
+    a, b, _ = laptops
+    a.write("1")
+    synced(a, stick)
+    synced(b, stick)
+    assert places(a) == [(HERE, str(stick))]  # it has not said so
+    b.write("2")
+    synced(b, stick)
+    synced(a, stick)
+    assert places(a) == [(HERE, b.here().book().writer, str(stick))]
+
+
+def test_what_is_still_open_is_here_only(laptops, stick):
+    a, *_ = laptops
+    a.write("1")
+    synced(a, stick)
+    with a.book() as book:
+        book.append(reading("2"))
+        assert places(a) == [(HERE,)]
+
+
+def test_each_day_by_itself_with_what_may_reach_into_it(laptops, stick):
+    a, *_ = laptops
+    a.write("1")
+    synced(a, stick)
+    a.clocks.pass_s(24 * 3600)
+    a.write("2")
+    found = safe(a.folder, a.here().book().writer)
+    assert [(one.day, len(one.places)) for one in found] == [("2026-11-25", 1), ("2026-11-24", 2)]
+
+
+def test_a_cache_that_is_gone_or_junk_forgets_only(laptops, stick):
+    a, *_ = laptops
+    a.write("1")
+    synced(a, stick)
+    (path,) = (a.folder / "cache" / "sync").iterdir()
+    path.write_bytes(b"[" * 10_000)
+    assert places(a) == [(HERE,)]
+    assert recall(a.folder, str(stick)).done == 0
+    shutil.rmtree(a.folder / "cache")
+    assert (synced(a, stick).sent, recall(a.folder, str(stick)).files != ()) == (0, True)
+
+
+def test_what_is_remembered_of_an_address(laptops, stick):
+    a, *_ = laptops
+    a.write("1")
+    began = time.time()
+    synced(a, stick)
+    memory = recall(a.folder, str(stick))
+    assert began <= memory.tried <= memory.done
+    assert memory.failed == ""
+    assert [f.writer for f in memory.files] == [a.here().book().writer]
