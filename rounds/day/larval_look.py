@@ -102,6 +102,9 @@ def look(
         fills, meaning = _bladders(site, place, age, least, filled)
         reasons.append(Reason(f"{says[-1]}: {{word}}", {"word": SIGNS[fills]}, _EXACT))
         reasons.append(Reason(meaning, {}, _SKIM))
+    for word, do in ((eats, _HUNGRY), (fills, _NO_AIR)):
+        if word in ("watch", "act"):
+            cautions.append(f"{SIGNS[word]}: {do}")
     return Look(
         place.code, total.at, n, full, eats, filled, fills, tuple(says), tuple(cautions),
         tuple(reasons),
@@ -143,7 +146,18 @@ def judge_count(
         says, do = _said("swim bladders filled", count, n, share), _NO_AIR
     reasons = (Reason("{says}", {"says": says}, _EXACT), Reason(meaning, {}, source))
     do = do if word in ("watch", "act") else ""
-    return Judgement(step, place.code, None, "", word, f"{says}; {meaning}", do, None, now, reasons)
+    return Judgement(
+        step,
+        place.code,
+        None,
+        "",
+        word,
+        f"{says}; {meaning[:1].lower()}{meaning[1:]}",
+        do,
+        None,
+        now,
+        reasons,
+    )
 
 
 def _ages(

@@ -186,6 +186,8 @@ def test_what_twenty_larvae_mean_at_their_age(
     assert found is not None
     assert (found.guts_verdict, found.bladders_verdict) == (eats, fills)
     assert f"{guts} of 20" in found.says[0]
+    told = [line for line in found.cautions if "call the supervisor" in line]
+    assert len(told) == (eats != "ok") + (fills != "ok")
 
 
 def test_hungry_larvae_stand_on_the_board_and_in_the_hand_off() -> None:
