@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import json
 import shutil
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import pytest
 
-from rounds.cli import main
+from rounds.cli import main, opened
+from rounds.records import writing
+
+BEGINS: Final = datetime(2026, 11, 24, 7, 30, tzinfo=UTC)
+"""When every test begins: a Tuesday in winter time, the morning round is due."""
 
 
 @dataclass
@@ -33,15 +38,29 @@ Run = Callable[..., Ran]
 
 @pytest.fixture(scope="session")
 def made(made_once: Callable[[date, int], Path]) -> Path:
-    """A sample of four days that ended yesterday."""
-    yesterday = date.today() - timedelta(days=1)
-    return made_once(yesterday, 4)
+    """A sample of four days that ended the day before every test begins."""
+    return made_once(BEGINS.date() - timedelta(days=1), 4)
 
 
 @pytest.fixture
 def farm(made: Path, tmp_path: Path) -> Path:
     """A copy of the sample that a test may write to."""
     return Path(shutil.copytree(made, tmp_path / "farm"))
+
+
+@pytest.fixture(autouse=True)
+def clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let the clocks of commands and books begin at BEGINS, whatever the hour of the run."""
+    real = time.monotonic()
+
+    class Begun(datetime):
+        @classmethod
+        def now(cls, tz: tzinfo | None = None) -> Begun:
+            elapsed = timedelta(seconds=time.monotonic() - real)
+            return cls.fromtimestamp((BEGINS + elapsed).timestamp(), tz)
+
+    for module in (opened, writing):
+        monkeypatch.setattr(module, "datetime", Begun)
 
 
 @pytest.fixture

@@ -19,7 +19,7 @@ import pyte
 
 DEADLINE_S = 15.0
 BOUNCE_S = 0.31
-"""Longer than the program takes a second Enter for a bounce."""
+"""Longer than the program takes the same key again for a bounce."""
 _QUERIES = re.compile(rb"\x1b\[[<>=][0-9;]*[A-Za-z]|\x1b\[\?[0-9;]*(?:\$p|u)|\x1b\[[0-9;]*t")
 _SYNC_QUERY = b"\x1b[?2026$p"
 _SYNC_ANSWER = b"\x1b[?2026;2$y"
@@ -38,7 +38,8 @@ class Program:
         self._master, slave = os.openpty()
         self.before = termios.tcgetattr(slave)
         _size(self._master, columns, rows)
-        self._entered = 0.0
+        self._last, self._at = "", 0.0
+        """The last key, and when the program was last seen to have taken it."""
         self.started = time.perf_counter()
         self.process = subprocess.Popen(
             [str(one) for one in argv],
@@ -90,18 +91,19 @@ class Program:
                 if all(map(shown, wanted)):
                     break
                 raise AssertionError(f"ended while waiting for {wanted}; shown:\n{self.text}")
+        self._at = time.monotonic()
         return self.text
 
     def type(self, text: str) -> None:
-        """Type keys."""
+        """Type keys; the first not so soon after the same one that it is taken for a bounce."""
+        while text[0] == self._last and (left := self._at + BOUNCE_S - time.monotonic()) > 0:
+            self.read(left)
         os.write(self._master, text.encode())
+        self._last, self._at = text[-1], time.monotonic()
 
     def enter(self) -> None:
-        """Press Enter, not so soon after the last one that it is taken for a bounce."""
-        while (left := self._entered + BOUNCE_S - time.monotonic()) > 0:
-            self.read(left)
+        """Press Enter."""
         self.type("\r")
-        self._entered = time.monotonic()
 
     def resize(self, columns: int, rows: int) -> None:
         """Give the terminal another size."""

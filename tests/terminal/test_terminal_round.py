@@ -8,8 +8,7 @@ import shutil
 import signal
 import subprocess
 import sys
-from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -18,7 +17,9 @@ from rounds.day.farm import Farm, fold
 from rounds.records.book import Book
 from rounds.records.entry import Correction, Reading, Skipped
 from rounds.records.verifying import verify
+from rounds.sample.make import make
 from rounds.site.loading import load
+from rounds.site.shipped import shipped
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminal here")
 if sys.platform != "win32":
@@ -28,10 +29,21 @@ HALF_TYPED = "25."
 
 
 @pytest.fixture(scope="module")
-def made(made_once: Callable[[date, int], Path]) -> Path:
-    """A sample of four days that ended yesterday."""
-    yesterday = date.today() - timedelta(days=1)
-    return made_once(yesterday, 4)
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A sample of four days that ended yesterday, in a zone where it is past seven now.
+
+    The program looks at the real clock: in this zone that shows a morning at any hour.
+    """
+    folder = tmp_path_factory.mktemp("morning")
+    site = Path(shutil.copytree(shipped("sample_site"), folder / "site"))
+    now = datetime.now(UTC)
+    east = (7 - now.hour + 11) % 24 - 11
+    told = (site / "site.toml").read_text("utf-8")
+    told = told.replace('timezone = "Europe/Lisbon"', f'timezone = "Etc/GMT{-east:+d}"')
+    told = told.replace("longitude = -9.6", f"longitude = {15 * east}")
+    (site / "site.toml").write_text(told, "utf-8")
+    today = now.astimezone(load(site).timezone).date()
+    return make(folder / "farm", ending=today - timedelta(days=1), days=4, site=site)
 
 
 @pytest.fixture
