@@ -39,6 +39,8 @@ DOSES = {
 }  # fmt: skip
 SITED = (
     ("ration", "T1", "--give", "--why", "--left", "--confirm", "--take-back", "--choose"),
+    ("ration", "T1", "--minutes", "2", "--withhold", "24 h", "--why", "x", "--feed-again",
+     "--table"),
     ("handoff", "--to", "--say", "--take", "--look"),
     ("walk", "place"), ("today",), ("check",), ("verify",), ("sync", "place"), (),
     ("record",), ("record", "stocked", "place=T1", "lot=L1", "count=500", "weight=50", "origin=x"),

@@ -64,6 +64,13 @@ def test_slow_untimed_or_small_meals_and_feed_left_raise_nothing(how: dict[str, 
     assert raised(fed_days(4, **how)) <= 1.0  # type: ignore[arg-type]
 
 
+def test_a_small_meal_gone_fast_raises_nothing_where_a_person_chose_the_table() -> None:
+    days = fed_days(4, grams="200")
+    days.write(choose("T1", "table", "hungry"), -0.5)
+    assert fed_on(days).governs == "table"
+    assert raised(days) == pytest.approx(1, abs=0.002)
+
+
 @pytest.mark.parametrize(
     "worse", [{"nitrite": "2"}, {"oxygen": "4.8"}, {"tan": "2", "ph": "7.9"}, {"temperature": "28"}]
 )
