@@ -8,10 +8,11 @@ from typing import Any
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
-from rounds.cli.out import emit, say, why
+from rounds.cli.out import WIDTH, block, emit, say, why
 from rounds.day.growth import Growth, growths
 from rounds.day.moving import Plan, plan, plan_lines
 from rounds.day.projection import Projection, project
+from rounds.reports.growth_chart import growth_chart
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -35,7 +36,14 @@ def run(asked: argparse.Namespace) -> int:
             emit("growth", farm.site.id, farm.now, rows, farm.site.display_units)
         else:
             _show(farm, told, single=asked.what is not None)
+            for one in found if asked.chart else ():
+                draw(farm, one)
     return 0
+
+
+def draw(farm: Opened, one: Growth) -> None:
+    """Print the growth curve of a lot in a place."""
+    block("\n".join(growth_chart(farm.site, farm.farm, one, farm.now, width=WIDTH)))
 
 
 _Told = tuple[Growth, Projection, Plan]

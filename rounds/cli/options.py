@@ -121,6 +121,8 @@ def parser() -> argparse.ArgumentParser:
     room.add_argument("--count", type=int, metavar="N", help="number of fish asked about")
     growth = add("growth", "growth", "print how each lot grew, and when it is of market size")
     growth.add_argument("what", nargs="?", metavar="LOT|PLACE", help="one only, with reasons")
+    growth.add_argument("--chart", action="store_true", help="draw the growth curve")
+    _trend(add("trend", "trend", "draw a measure of a place over time, with limits and events"))
     _larvae(add("larvae", "larvae", "print live food to add, to harvest and to hatch"))
     _forage(add("forage", "forage", "print what tanks need of the pond, what it bears, its crops"))
     handoff = add("handoff", "handing", "hand the shift on: print it, sign it, write it to a file")
@@ -208,6 +210,19 @@ def _ration(command: argparse.ArgumentParser) -> None:
         "--choose",
         choices=("table", "growth", "accepted"),
         help="let this opinion govern for three days, with --why",
+    )
+
+
+def _trend(command: argparse.ArgumentParser) -> None:
+    command.add_argument("place", metavar="PLACE", help="a tank, filter, tray, pond, culture")
+    command.add_argument(
+        "measure", nargs="?", metavar="MEASURE", help="such as oxygen, or weight; left out, a list"
+    )
+    span = command.add_mutually_exclusive_group()
+    span.add_argument("--days", type=int, metavar="N", help="how many days back (7)")
+    span.add_argument("--life", action="store_true", help="the whole life of the lot there")
+    command.add_argument(
+        "--compare", nargs="+", default=[], metavar="PLACE", help="other places drawn with it"
     )
 
 

@@ -7,6 +7,7 @@ this one, at weights like these, clear of the error of the samples. Else a text 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Final
@@ -70,7 +71,9 @@ class Projection:
     reasons: Reasons
 
 
-def project(site: Site, farm: Farm, growth: Growth, now: datetime) -> Projection:
+def project(
+    site: Site, farm: Farm, growth: Growth, now: datetime, days: Sequence[int] = SHOWN_DAYS
+) -> Projection:
     """Project one lot in one place forward.
 
     Args:
@@ -78,6 +81,7 @@ def project(site: Site, farm: Farm, growth: Growth, now: datetime) -> Projection
         farm: The farm.
         growth: What the lot did so far, of this place.
         now: The present.
+        days: How many days ahead weight and biomass are told.
 
     Returns:
         The days ahead and the dates; without a coefficient no day, and the reason in each text.
@@ -101,7 +105,7 @@ def project(site: Site, farm: Farm, growth: Growth, now: datetime) -> Projection
     most, source = site.density_for(place)
     said = Reason("Density limit {most:g} kg/m3", {"most": most or 0.0}, source)
     reasons = (*path.reasons, said) if most is not None else path.reasons
-    ahead = tuple(path.ahead(days) for days in SHOWN_DAYS)
+    ahead = tuple(path.ahead(n) for n in days)
     return Projection(
         place.code, growth.lot, ahead, market, warn, limit, grading, (), reasons
     )  # fmt: skip
@@ -224,21 +228,41 @@ def _density(
 ) -> tuple[When, When]:  # fmt: skip
     """Return when the density limit and its warning share are reached."""
     most, _ = site.density_for(place)
-    volume_m3 = water_m3(farm, place)
-    if most is None or volume_m3 is None:
+    if most is None or density_weight_g(site, farm, growth) is None:
         lacks = "density limit" if most is None else "water volume"
         no = When(f"no {lacks} is set for {place.code}: put it into site.toml")
         return no, no
+    found = []
+    for share in (1.0, WARN_SHARE):
+        target_g = density_weight_g(site, farm, growth, share) or 0.0
+        found.append(path.when(max(target_g, 1e-6), f"{most * share:g} kg/m3"))
+    return found[0], found[1]
+
+
+def density_weight_g(
+    site: Site, farm: Farm, growth: Growth, share: float = 1.0
+) -> float | None:  # fmt: skip
+    """Return the mean weight at which a lot fills its place to a share of the density limit, g.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        growth: The lot in its place; other lots there stay as they are.
+        share: Part of the limit, above 0.
+
+    Returns:
+        The weight, 0 where others fill the place; None without limit, water volume or fish.
+    """
+    place = site.places[growth.place]
+    most, _ = site.density_for(place)
+    volume_m3 = water_m3(farm, place)
+    if most is None or volume_m3 is None or growth.count < 1:
+        return None
     others_kg = math.fsum(
         stock.biomass_kg for stock in farm.stocks[place.code] if stock.lot != growth.lot
     )
-    found = []
-    for share in (1.0, WARN_SHARE):
-        room_kg = biomass_at_density_kg(volume_m3, most * share) - others_kg
-        what = f"{most * share:g} kg/m3"
-        target_g = max(room_kg, 0.0) * 1000 / growth.count
-        found.append(path.when(max(target_g, 1e-6), what))
-    return found[0], found[1]
+    room_kg = biomass_at_density_kg(volume_m3, most * share) - others_kg
+    return max(room_kg, 0.0) * 1000 / growth.count
 
 
 def _grading(growth: Growth, now: datetime, site: Site) -> When:

@@ -1,0 +1,388 @@
+"""One measure of one place, or of several, over a span of time: points, limits, what happened.
+
+What is drawn, printed and read out is worked out here once; nothing of how it is shown.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, time, timedelta
+from itertools import pairwise
+from statistics import median
+from typing import Final, Literal
+
+from rounds.day.calibration import doubtful
+from rounds.day.derived import NEEDS, figure
+from rounds.day.farm import Farm
+from rounds.day.inputs import OXYGEN
+from rounds.day.judgement import NAMES, Word, judge
+from rounds.day.state import Read
+from rounds.day.trend_events import Event, events
+from rounds.day.when import local_day
+from rounds.reason import render
+from rounds.site.measures import MEASURES
+from rounds.site.model import Limits, Place, Site
+from rounds.units import convert
+
+TOGETHER: Final = timedelta(minutes=30)
+"""Readings of one stop: a figure worked out of them is worked out once."""
+_SHARED: Final = (
+    "temperature", "salinity", "ph", "tan", "nitrite", "nitrate", "alkalinity", "chlorine",
+)  # fmt: skip
+"""Measures of the water a loop shares: read elsewhere in it they stand for a place."""
+_PACE_DAYS: Final = 5
+"""Days with readings from which a pace is told (common practice)."""
+_ONE_WAY: Final = 0.8
+"""Part of all pairs of days that must go the same way for a pace to be told."""
+_AHEAD: Final = timedelta(days=28)
+"""A limit is told of no farther ahead than this, nor than the span looked at."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One value, in the measure's unit: who read it, on which laptop, and what it means today."""
+
+    at: datetime
+    value: float
+    by: str
+    laptop: str
+    where: str
+    """The place it was read in."""
+    verdict: Word
+    doubt: str = ""
+    """Why it is doubtful; empty when nothing speaks against it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """What was seen in one place, oldest first; `pace` is its change a day, where it has one."""
+
+    place: str
+    points: tuple[Seen, ...]
+    before: Seen | None = None
+    """The last value before the span, where there is none in it."""
+    pace: float | None = None
+    crosses: tuple[float, datetime] | None = None
+    """The limit met first at that pace, and when."""
+
+    @property
+    def lowest(self) -> Seen | None:
+        """The lowest value, the last of equals."""
+        return min(reversed(self.points), key=lambda one: one.value, default=None)
+
+    @property
+    def highest(self) -> Seen | None:
+        """The highest value, the last of equals."""
+        return max(reversed(self.points), key=lambda one: one.value, default=None)
+
+    @property
+    def last(self) -> Seen | None:
+        """The newest value."""
+        return self.points[-1] if self.points else None
+
+    @property
+    def out(self) -> tuple[Seen, ...]:
+        """The values that today's limits call watch or act."""
+        return tuple(one for one in self.points if one.verdict in ("watch", "act"))
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """One limit, in the measure's unit; with `spans` it holds only in them."""
+
+    word: Literal["watch", "act"]
+    side: Literal["below", "above"]
+    value: float
+    spans: tuple[tuple[datetime, datetime], ...] = ()
+    hours: str = ""
+    """Its hours of the day in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """A measure over a span. Limits are those of the first place."""
+
+    measure: str
+    name: str
+    unit: str
+    since: datetime
+    until: datetime
+    now: datetime
+    curves: tuple[Curve, ...]
+    edges: tuple[Edge, ...]
+    events: tuple[Event, ...]
+    other_limits: tuple[str, ...] = ()
+    """Places compared that have other limits than the first."""
+
+
+def trend(
+    site: Site,
+    farm: Farm,
+    places: Sequence[str],
+    measure: str,
+    since: datetime,
+    until: datetime,
+    now: datetime | None = None,
+) -> Trend:
+    """Gather what was seen of a measure in places, with limits and events.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        places: Codes of places, the one whose limits are drawn first.
+        measure: A code of the list of measures.
+        since: Begin of the span.
+        until: Its end, later than its begin.
+        now: The present; the end of the span when left out.
+
+    Returns:
+        The trend; a place without readings has a curve without points.
+
+    Raises:
+        ValueError: An unknown measure, no place, or a span that ends before it begins.
+    """
+    if measure not in MEASURES:
+        raise ValueError(f"measure {measure} is unknown: {', '.join(MEASURES)}")
+    if not places or until <= since:
+        raise ValueError("a trend needs a place, and a span that ends after it begins")
+    found = [site.places[code] for code in dict.fromkeys(places)]
+    limits = [edges(site, place, measure, since, until) for place in found]
+    curves = []
+    for place, own in zip(found, limits, strict=True):
+        curve = _curve(site, farm, place, measure, since, until)
+        curves.append(_paced(site, curve, own, measure, until))
+    cautious = ", cautious" if measure == "ammonia" else ""
+    return Trend(
+        measure, NAMES.get(measure, MEASURES[measure].name) + cautious, MEASURES[measure].unit,
+        since, until, now or until, tuple(curves), limits[0],
+        events(site, farm, found, measure, since, until),
+        tuple(p.code for p, own in zip(found, limits, strict=True) if own != limits[0]),
+    )  # fmt: skip
+
+
+def measures_of(farm: Farm, place: Place) -> tuple[str, ...]:
+    """Return the measures that have ever been read in a place, or can be worked out for it."""
+    read = {m for m in MEASURES if any(farm.first_read(p, m) for p in _read_in(farm, place, m))}
+    for measure, needs in NEEDS.items():
+        if measure in MEASURES and set(needs) <= read:
+            read.add(measure)
+    return tuple(measure for measure in MEASURES if measure in read)
+
+
+def begins(farm: Farm, place: Place, measure: str, now: datetime) -> datetime:
+    """Return when the life of the fish in a place began, else when the measure was first read."""
+    lots = [farm.lots[stock.lot] for stock in farm.stocks.get(place.code, ())]
+    first = [done[0].at for done in lots if done]
+    if not first:
+        codes = _read_in(farm, place, NEEDS.get(measure, (measure,))[0])
+        first = [at for code in codes if (at := farm.first_read(code, measure)) is not None]
+    return min([*first, now - timedelta(days=1)])
+
+
+def thinned(
+    points: Sequence[Seen], since: datetime, until: datetime, columns: int
+) -> tuple[Seen, ...]:
+    """Return the points that a drawing of so many columns can show.
+
+    Of those in one column the first, the lowest, the highest, the last and a doubtful one stay.
+    """
+    buckets: dict[int, list[Seen]] = {}
+    for one in points:
+        part = (one.at - since) / (until - since)
+        buckets.setdefault(math.floor(part * columns), []).append(one)
+    kept: list[Seen] = []
+    for found in buckets.values():
+        stay = {id(found[0]), id(found[-1])}
+        stay |= {id(pick(found, key=lambda one: one.value)) for pick in (min, max)}
+        stay |= {id(one) for one in [one for one in found if one.doubt][:1]}
+        kept += [one for one in found if id(one) in stay]
+    return tuple(kept)
+
+
+# -- what was seen ---------------------------------------------------------------------------------
+
+
+def _read_in(farm: Farm, place: Place, measure: str) -> tuple[str, ...]:
+    """Return where readings that stand for a place are taken: there, else in its loop."""
+    own = (place.code,)
+    if not place.loop or measure not in _SHARED or farm.first_read(place.code, measure) is not None:
+        return own
+    return tuple(one.code for one in farm.site.places_of(place.loop)) or own
+
+
+def _reads(
+    farm: Farm, place: Place, measure: str, since: datetime, until: datetime
+) -> list[Read]:  # fmt: skip
+    codes = _read_in(farm, place, measure)
+    found = [read for code in codes for read in farm.between(code, measure, since, until)]
+    return sorted(found, key=lambda read: read.at)
+
+
+def _curve(
+    site: Site, farm: Farm, place: Place, measure: str, since: datetime, until: datetime
+) -> Curve:
+    reads = _reads(farm, place, measure, since, until)
+    if reads or measure not in NEEDS:
+        before = None
+        if not reads:
+            last = [
+                r for c in _read_in(farm, place, measure) if (r := farm.latest(c, measure, since))
+            ]
+            before = _seen(site, farm, place, max(last, key=lambda r: r.at)) if last else None
+        return Curve(place.code, tuple(_seen(site, farm, place, read) for read in reads), before)
+    leads = NEEDS[measure][: 1 if measure in OXYGEN else 2]
+    inputs = sorted(
+        (read for lead in leads for read in _reads(farm, place, lead, since, until)),
+        key=lambda read: read.at,
+    )
+    last_of_stop = [
+        a for a, b in pairwise([*inputs, None]) if a and (b is None or b.at - a.at > TOGETHER)
+    ]
+    worked = [_worked(site, farm, place, measure, read) for read in last_of_stop]
+    return Curve(place.code, tuple(one for one in worked if one is not None))
+
+
+def _seen(site: Site, farm: Farm, place: Place, read: Read) -> Seen:
+    doubt = doubtful(farm, read)
+    word = judge(site, place, read.measure, read.value, read.at).verdict
+    says = render(doubt, site.display_units) if doubt else ""
+    return Seen(read.at, read.value, read.by, read.writer, read.place, word, says)
+
+
+def _worked(site: Site, farm: Farm, place: Place, measure: str, lead: Read) -> Seen | None:
+    """Return a figure as it was after a stop, of what counted then; what is judged where told."""
+    found = figure(site, farm, place, measure, lead.at)
+    value = found.value if found.cautious is None else found.cautious
+    if value is None:
+        return None
+    doubts = [found.doubtful] if found.doubtful else []
+    doubts += [
+        render(reason, site.display_units)
+        for reason in found.reasons
+        if reason.says.startswith("Doubtful")
+    ]
+    word: Word = found.judgement.verdict if found.judgement else "ok"
+    return Seen(lead.at, value, lead.by, lead.writer, lead.place, word, doubts[0] if doubts else "")
+
+
+# -- limits ----------------------------------------------------------------------------------------
+
+
+def edges(
+    site: Site, place: Place, measure: str, since: datetime, until: datetime
+) -> tuple[Edge, ...]:
+    """Return the limits of a measure in a place over a span, the outer ones last.
+
+    Args:
+        site: The site.
+        place: Where.
+        measure: A code of the list of measures.
+        since: Begin of the span.
+        until: Its end.
+    """
+    cuts = sorted({time(0), *_cuts(site, place, measure)})
+    parts = [(a, b, site.limits_for(measure, place, a)) for a, b in pairwise([*cuts, None]) if a]
+    held: dict[tuple[Literal["watch", "act"], Literal["below", "above"], float], list[int]] = {}
+    for index, (_, _, limits) in enumerate(parts):
+        for key in _edges_of(limits, MEASURES[measure].unit) if limits else ():
+            held.setdefault(key, []).append(index)
+    found = []
+    for (word, side, value), holds in held.items():
+        if len(holds) == len(parts):
+            found.append(Edge(word, side, value))
+            continue
+        hours = [(parts[n][0], parts[n][1]) for n in holds]
+        spans = tuple(_spans(site, hours, since, until))
+        found.append(Edge(word, side, value, spans, _in_words(hours)))
+    return tuple(sorted(found, key=lambda edge: edge.word == "act"))
+
+
+def _cuts(site: Site, place: Place, measure: str) -> Iterable[time]:
+    species = site.species_of(place)
+    ranks = [place.limits, site.limits, *(species.limits.values() if species else ())]
+    for limits in (one for rank in ranks for one in rank if one.measure == measure):
+        yield from limits.hours or ()
+
+
+def _edges_of(
+    limits: Limits, unit: str
+) -> Iterable[tuple[Literal["watch", "act"], Literal["below", "above"], float]]:
+    if limits.target_low is not None:
+        yield "watch", "below", convert(limits.target_low, limits.unit, unit)
+    if limits.target_high is not None:
+        yield "watch", "above", convert(limits.target_high, limits.unit, unit)
+    if limits.act_low is not None:
+        yield "act", "below", convert(limits.act_low, limits.unit, unit)
+    if limits.act_high is not None:
+        yield "act", "above", convert(limits.act_high, limits.unit, unit)
+
+
+def _spans(
+    site: Site, hours: Sequence[tuple[time, time | None]], since: datetime, until: datetime
+) -> Iterable[tuple[datetime, datetime]]:
+    """Yield the stretches of a span in which hours of the site's day hold."""
+    zone, day = site.timezone, local_day(since, site.timezone)
+    while day <= local_day(until, zone):
+        for low, high in hours:
+            ends_on = day if high is not None else day + timedelta(days=1)
+            start = datetime.combine(day, low, zone).astimezone(since.tzinfo)
+            end = datetime.combine(ends_on, high or time(0), zone).astimezone(since.tzinfo)
+            if start < until and end > since:
+                yield max(start, since), min(end, until)
+        day += timedelta(days=1)
+
+
+def _in_words(hours: Sequence[tuple[time, time | None]]) -> str:
+    """Return hours as "21:00 to 09:00", those that meet at midnight as one."""
+    joined: list[list[str]] = []
+    for low, high in hours:
+        start, end = f"{low:%H:%M}", f"{high:%H:%M}" if high else "00:00"
+        if joined and joined[-1][1] == start:
+            joined[-1][1] = end
+        else:
+            joined.append([start, end])
+    if len(joined) > 1 and joined[-1][1] == joined[0][0] == "00:00":
+        joined[0][0] = joined.pop()[0]
+    return " and ".join(f"{start} to {end}" for start, end in joined)
+
+
+# -- where it goes ---------------------------------------------------------------------------------
+
+
+def _paced(
+    site: Site, curve: Curve, limits: Sequence[Edge], measure: str, until: datetime
+) -> Curve:
+    """Return a curve with its change a day, where the days agree on one, and the limit ahead.
+
+    Days are compared by their medians, by the slope that is the median of all pairs of days
+    (Theil 1950, Sen 1968); a change smaller than the meter's accuracy is none.
+    """
+    days: dict[int, list[float]] = {}
+    for one in curve.points:
+        if not one.doubt:
+            day = local_day(one.at, site.timezone).toordinal()
+            days.setdefault(day, []).append(one.value)
+    known = [(day, median(values)) for day, values in sorted(days.items())]
+    if len(known) < _PACE_DAYS:
+        return curve
+    step = max(1, len(known) // 120)
+    known = known[::-step][::-1]
+    slopes = [(y - b) / (x - a) for n, (x, y) in enumerate(known) for a, b in known[:n]]
+    pace, span = median(slopes), known[-1][0] - known[0][0]
+    agree = sum(slope * pace > 0 for slope in slopes) / len(slopes)
+    value = known[-1][1]
+    if agree < _ONE_WAY or abs(pace) * span <= MEASURES[measure].accuracy_at(value):
+        return curve
+    ahead = [
+        (days_to, edge.value)
+        for edge in limits
+        if not edge.spans
+        and (edge.side == "below") == (pace < 0)
+        and (days_to := (edge.value - value) / pace) > 0
+    ]
+    days_to, limit = min(ahead, default=(math.inf, 0.0))
+    soon = days_to <= min(_AHEAD / timedelta(days=1), span)
+    when = until + timedelta(days=days_to) if soon else until
+    return replace(curve, pace=pace, crosses=(limit, when) if soon else None)
