@@ -59,6 +59,8 @@ class Asked:
     now: datetime
     answers: Answers
     doubts: list[str]
+    by: str = ""
+    """Who writes it."""
 
     def text(self, name: str) -> str:
         """Return an answer; empty where it was left out."""

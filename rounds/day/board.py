@@ -9,10 +9,11 @@ from typing import Final
 
 from rounds.day import rations
 from rounds.day.air import of_place as air_of_place
+from rounds.day.covering import covered, known
 from rounds.day.farm import Farm
 from rounds.day.fasting import NO_FEED as WITHHELD
 from rounds.day.fasting import fasts
-from rounds.day.judgement import RANK, Figure, Word, worst
+from rounds.day.judgement import RANK, SIGNS, Figure, Word, worst
 from rounds.day.meters import doubts_of_meters
 from rounds.day.plan import Reread, Round, at_need, rereads, rounds_on
 from rounds.day.rations import Ration
@@ -28,6 +29,8 @@ SHOWN: Final = ("temperature", "oxygen", "ph", "ammonia")
 """Measures with a column of their own."""
 NO_FEED: Final = "NO FEED"
 READ_FIRST: Final = "read O2"
+KNOWN: Final = "~ KNOWN"
+"""The sign of a place that is fine but for what an open matter covers."""
 _WORDS: Final[dict[Word, str]] = {
     "act": "to act on",
     "watch": "to watch",
@@ -53,6 +56,13 @@ class BoardLine:
     due: str
     air: str = "-"
     """Minutes of air: "38 min", with the case named where air off and flow off differ."""
+    known: tuple[str, ...] = ()
+    """What is to watch here and in somebody's hands, a line each: no part of the verdict."""
+
+    @property
+    def sign(self) -> str:
+        """The verdict's sign, or that all there is to watch is known."""
+        return KNOWN if self.known and self.verdict == "ok" else SIGNS[self.verdict]
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +127,8 @@ def _line(
     feed: dict[str, str],
     now: datetime,
 ) -> BoardLine:
-    told = stands.worst
+    hands = {j.measure: one for j in stands.judgements if (one := covered(farm, j, now))}
+    told = next((j for j in stands.judgements if j.measure not in hands), None)
     return BoardLine(
         place.code,
         place.kind,
@@ -126,11 +137,16 @@ def _line(
         _cells(site, stands),
         _round(place, due),
         feed.get(place.code, "-"),
-        stands.verdict,
+        told.verdict if told else "ok" if hands else stands.verdict,
         told.says if told else "",
         told.do if told else "",
         _due(site, place, due, again, now),
         air_of_place(site, farm, place, now).text if farm.stocks.get(place.code) else "-",
+        tuple(
+            known(farm, hands[j.measure], j.says, now)
+            for j in stands.judgements
+            if j.measure in hands
+        ),
     )
 
 

@@ -24,6 +24,7 @@ from rounds.day.state import (
     IncidentAt,
     OpenMatter,
     Read,
+    SignedAt,
     WalkAt,
     amount,
 )
@@ -42,6 +43,7 @@ from rounds.records.entry import (
     Matter,
     Moved,
     Removed,
+    Signed,
     State,
     Stocked,
     Takeover,
@@ -81,6 +83,7 @@ class Carried(Struct):
     calibrations: dict[str, list[CalibratedAt]] = field(default_factory=dict)
     hatches: list[HatchAt] = field(default_factory=list)
     enriched: list[EnrichedAt] = field(default_factory=list)
+    signed: list[SignedAt] = field(default_factory=list)
     forage: list[Fed] = field(default_factory=list)
     """Meals of forage that was taken from a pond without being a lot of its own."""
     conflicts: list[Conflict] = field(default_factory=list)
@@ -302,7 +305,13 @@ def _enriched(farm: Carried, entry: Enriched) -> None:
     _put(farm.enriched, enriched)
 
 
+def _signed(farm: Carried, entry: Signed) -> None:
+    signed = SignedAt(entry.id, entry.person, entry.task, entry.level, entry.at, entry.by)
+    _put(farm.signed, signed)
+
+
 _TAKE: Final[dict[type[Entry], Callable[[Carried, Any], None]]] = {
     Walk: _walk, State: _state, Incident: _incident, Matter: _matter, Handoff: _handoff,
     Takeover: _takeover, Calibrated: _calibrated, Hatch: _hatch, Enriched: _enriched,
+    Signed: _signed,
 }  # fmt: skip

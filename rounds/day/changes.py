@@ -43,6 +43,7 @@ from rounds.records.entry import (
     Note,
     Reading,
     Removed,
+    Signed,
     State,
     Stocked,
     Weighed,
@@ -274,6 +275,12 @@ def enriched(entry: Enriched) -> str:
     return f"{entry.place}: {entry.food} enriched for {entry.hours} h, taken out{cold}"
 
 
+def _signed(span: Span, entry: Signed) -> str:
+    known = span.site.checklists.get(entry.task)
+    task = known.title if known else entry.task
+    return f"{named(span.farm, entry.person)} signed off for {task}: {entry.level}"
+
+
 def _clock(span: Span, entry: Clock) -> str:
     return f"A laptop's clock jumped by {entry.jump_s:.0f} s"
 
@@ -306,7 +313,7 @@ _TELL: Final[dict[type[Entry], Callable[[Span, Any], str]]] = {
     Stocked: _stocked, Moved: _moved, Removed: _removed, Counted: _counted, Weighed: _weighed,
     State: _state, Incident: _incident, Matter: _matter, Note: _note, Correction: _correction,
     Calibrated: _calibrated, Hatch: lambda _, entry: hatch(entry),
-    Enriched: lambda _, entry: enriched(entry), Clock: _clock, Damage: _damage,
+    Enriched: lambda _, entry: enriched(entry), Signed: _signed, Clock: _clock, Damage: _damage,
 }  # fmt: skip
 
 

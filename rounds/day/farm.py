@@ -35,6 +35,7 @@ from rounds.day.state import (
     NoteAt,
     OpenMatter,
     Read,
+    SignedAt,
     SkipAt,
     Stock,
     WalkAt,
@@ -189,6 +190,11 @@ class Farm:
     def enriched(self) -> list[EnrichedAt]:
         """The live food taken out of its enrichment, oldest first."""
         return self.now.enriched
+
+    @property
+    def signed(self) -> list[SignedAt]:
+        """Who was signed off for what, oldest first."""
+        return self.now.signed
 
     # -- what was read ---------------------------------------------------------------------------
 

@@ -181,7 +181,7 @@ def withhold(
         raise ValueError(f"{place}: {held.says(now, zone)}. Feed again first.")
     if not why.strip():
         raise ValueError(f"Say why {place} is not to be fed.")
-    end = _end(until, now, zone)
+    end = end_of(until, now, zone)
     if not now < end <= now + LONGEST:
         days = LONGEST // timedelta(days=1)
         raise ValueError(f"{until} is not within the next {days} days.")
@@ -212,7 +212,12 @@ def feed_again(farm: Farm, place: str, why: str, now: datetime) -> Matter:
     return Matter(place=place, text=why.strip(), of=fast.matter.id)
 
 
-def _end(text: str, now: datetime, zone: ZoneInfo) -> datetime:
+def end_of(text: str, now: datetime, zone: ZoneInfo) -> datetime:
+    """Return the instant meant by "24 h" from now, "18:00" to come, or "2026-03-12 08:00".
+
+    Raises:
+        ValueError: It is no time; one sentence says what is.
+    """
     said = text.strip()
     if hours := _HOURS.fullmatch(said):
         return now + timedelta(hours=min(float(number(hours[1])), 10_000))

@@ -30,11 +30,12 @@ from rounds.day.ration_words import unverified
 from rounds.day.rations import Ration
 from rounds.day.raw_eating import raw_eating
 from rounds.day.saltbalance import balances
+from rounds.day.signing import new_here
 from rounds.day.state import HandoffAt, OpenMatter
 from rounds.day.unheard import named, unheard
 from rounds.day.verdict import of_place
 from rounds.day.when import clock, local_day, spoken
-from rounds.records.entry import Handoff, Matter, Takeover, stamp
+from rounds.records.entry import Handoff, Takeover, stamp
 from rounds.site.model import Site
 from rounds.text import clean
 
@@ -103,6 +104,8 @@ class Document:
     """What speaks against a meter or a loop's water, and the readings that makes doubtful."""
     unread: str = ""
     """How many lines of the records could not be read, and what tells which."""
+    learning: tuple[str, ...] = ()
+    """Who is not signed off to walk alone yet, a line a person."""
     said: str = ""
     """What the shift adds in its own words."""
     to: str = ""
@@ -172,6 +175,7 @@ def matters(
             *doubtful_readings(site, farm, since, now),
             *(one.says for one in balances(site, farm, now)),
         ),
+        learning=new_here(farm, now),
     )
 
 
@@ -277,7 +281,7 @@ def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:
 
 
 def _open(farm: Farm, matter: OpenMatter) -> Open:
-    text = ": ".join(filter(None, (where(matter), matter.about, matter.text)))
+    text = ": ".join(filter(None, (where(matter), in_words(matter.about), matter.text)))
     text += f" (again if {matter.again_if})" if matter.again_if else ""
     return Open(matter.id, text, named(farm, matter.owner), matter.until)
 
@@ -331,41 +335,3 @@ def takeover(handoff: HandoffAt, by: str, seen: Iterable[str] = ()) -> Takeover:
     if handoff.taken_by is not None:
         raise ValueError(f"It is taken over already, by {handoff.taken_by}.")
     return Takeover(of=handoff.id, by=by, seen=list(dict.fromkeys(seen)))
-
-
-def open_matter(
-    text: str,
-    place: str | None = None,
-    loop: str | None = None,
-    owner: str = "",
-    until: str = "",
-    again_if: str = "",
-) -> Matter:
-    """Draft the entry that opens a matter.
-
-    Args:
-        text: What it is.
-        place: Where, if it belongs to a place.
-        loop: Or to a loop.
-        owner: Who has it.
-        until: By when.
-        again_if: What would make it urgent again.
-
-    Returns:
-        The draft.
-
-    Raises:
-        ValueError: No text.
-    """
-    if not text.strip():
-        raise ValueError("Say what is open.")
-    return Matter(
-        text=text.strip(), place=place, loop=loop, owner=owner, until=until, again_if=again_if
-    )
-
-
-def settle(matter: OpenMatter, text: str = "") -> Matter:
-    """Draft the entry that settles a matter, with how, if it is said."""
-    return Matter(
-        text=text.strip() or matter.text, place=matter.place, loop=matter.loop, of=matter.id
-    )

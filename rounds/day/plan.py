@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Final, Literal
 
+from rounds.day.covering import covering
 from rounds.day.farm import Farm
 from rounds.day.judgement import SIGNS, as_word, in_words, reread_at
 from rounds.day.state import Read, WalkAt
@@ -216,7 +217,8 @@ def _by_place(
 def rereads(site: Site, farm: Farm, now: datetime) -> tuple[Reread, ...]:
     """Return the values to read again: the latest of their place, and not ok when it was kept.
 
-    They stay until a newer reading of the measure in that place is ok, a day at most.
+    They stay until a newer reading of the measure in that place is ok, a day at most, or until an
+    open matter covers them.
 
     Args:
         site: The site.
@@ -232,8 +234,9 @@ def rereads(site: Site, farm: Farm, now: datetime) -> tuple[Reread, ...]:
             read = farm.latest(place.code, measure, now)
             if read is None or info.derived or now - read.at > REREAD_LASTS:
                 continue
-            due = reread_at(measure, as_word(read.verdict), read.at)
-            if due is not None:
+            word = as_word(read.verdict)
+            due = reread_at(measure, word, read.at)
+            if due and not covering(farm, place.code, measure, word, read.value, now):
                 found.append(Reread(place.code, measure, due, _says(site, read, due, now)))
     return tuple(sorted(found, key=lambda one: (one.due, one.place, one.measure)))
 

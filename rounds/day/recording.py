@@ -33,7 +33,9 @@ from rounds.day.cropping import CROPPED
 from rounds.day.crops import forage_lot
 from rounds.day.farm import Farm
 from rounds.day.handling import checks
+from rounds.day.matters import MATTER, SETTLED
 from rounds.day.recording_larvae import HATCHED, LARVAL_FORMS, hatched_on
+from rounds.day.signing import SIGNED
 from rounds.day.slips import Unsure
 from rounds.day.state import Stock
 from rounds.day.when import clock, local_day
@@ -64,7 +66,13 @@ _FRESH: Final = ("id", "t", "off", "day", "mono", "by", "walk", "read_at", "h")
 
 
 def draft(
-    form: Form, answers: Answers, farm: Farm, now: datetime, *, confirmed: bool = False
+    form: Form,
+    answers: Answers,
+    farm: Farm,
+    now: datetime,
+    *,
+    confirmed: bool = False,
+    by: str = "",
 ) -> Entry:
     """Make the entry of a form.
 
@@ -74,6 +82,7 @@ def draft(
         farm: The farm as it stands.
         now: The present, aware.
         confirmed: The person was told what looks like a slip and means it.
+        by: Who writes it, for what not everybody may sign.
 
     Returns:
         The entry, without what the book gives it.
@@ -90,7 +99,7 @@ def draft(
     for asked in form.fields:
         if found := answer(form, asked, answers.get(asked.name, ""), farm, read):
             read[asked.name] = found
-    whole = Asked(farm, now, read, [])
+    whole = Asked(farm, now, read, [], by)
     entry = form.make(whole)
     _again(whole, entry)
     if whole.doubts and not confirmed:
@@ -377,6 +386,7 @@ FORMS: Final = {
         ),
         CROPPED,
         *LARVAL_FORMS,
+        MATTER, SETTLED, SIGNED,
     )
 }  # fmt: skip
 """The forms by key, in the order they are offered."""

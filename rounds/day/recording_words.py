@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rounds.day import matters, signing
 from rounds.day.asking import fault
 from rounds.day.recording_larvae import larval_words
 from rounds.records.entry import (
@@ -12,8 +13,10 @@ from rounds.records.entry import (
     Entry,
     Hatch,
     Incident,
+    Matter,
     Moved,
     Removed,
+    Signed,
     State,
     Stocked,
 )
@@ -48,6 +51,10 @@ def words(entry: Entry) -> str:
         case State():
             volume = f", {entry.volume} {entry.unit}" if entry.volume else ""
             return f"{entry.place}: {entry.state}{volume}"
+        case Matter():
+            return matters.words(entry)
+        case Signed():
+            return signing.words(entry)
         case Correction() | Hatch() | Enriched():
             return larval_words(entry)
         case Incident():

@@ -213,6 +213,17 @@ class EnrichedAt(Struct, frozen=True, array_like=True, gc=False):
     by: str
 
 
+class SignedAt(Struct, frozen=True, array_like=True, gc=False):
+    """A person signed off for a checklist, how far and by whom."""
+
+    id: str
+    person: str
+    task: str
+    level: str
+    at: datetime
+    by: str
+
+
 class AnswerAt(Struct, frozen=True, array_like=True, gc=False):
     """An answer in words or a choice."""
 

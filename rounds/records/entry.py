@@ -298,6 +298,15 @@ class Calibrated(Entry, tag="calibrated", kw_only=True, frozen=True, omit_defaul
     step: str = ""
 
 
+class Signed(Entry, tag="signed", kw_only=True, frozen=True, omit_defaults=True):
+    """Who may do what: `person` is signed off for a checklist by whoever writes this."""
+
+    person: str
+    task: str
+    """Code of the checklist."""
+    level: Literal["seen", "done with", "done alone", "taught"]
+
+
 class Clock(Entry, tag="clock", kw_only=True, frozen=True, omit_defaults=True):
     """The laptop's clock jumped against its steady one."""
 
@@ -321,7 +330,7 @@ class Unknown(Struct, kw_only=True, frozen=True):
 Known = (
     Open | Walk | Reading | Answer | Skipped | Note | Stocked | Moved | Removed | Counted | Died
     | Weighed | Fed | Dosed | Exchanged | State | Incident | Matter | Correction | Handoff
-    | Takeover | Calibrated | Hatch | Enriched | Clock | Damage
+    | Takeover | Calibrated | Hatch | Enriched | Signed | Clock | Damage
 )  # fmt: skip
 
 

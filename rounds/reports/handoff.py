@@ -99,6 +99,7 @@ def _sections(document: Document) -> list[Section]:
         Section("Meters and water", document.meters, ""),
         Section("Open matters", opened(document.matters)),
         Section("Handed on before and not seen yet", opened(document.unseen), ""),
+        Section("Not alone yet", document.learning, ""),
         Section("What changed", document.changed),
         Section("Dead fish", document.deaths, "None counted."),
         Section("Feed", document.feeds),

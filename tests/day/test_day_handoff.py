@@ -10,6 +10,7 @@ from small_farm import NOW, Days, with_place
 
 from rounds.day import doses, handoff, rations
 from rounds.day.handoff import Document
+from rounds.day.matters import settle
 from rounds.records import entry as e
 
 
@@ -164,9 +165,10 @@ def test_deaths_and_skipped_steps_are_told(days: Days) -> None:
 
 
 def test_open_matters_stay_with_owner_and_time_until_settled(days: Days) -> None:
-    draft = handoff.open_matter(
-        "order bicarbonate", place="T1", owner="rui", until="Friday", again_if="less than a bag"
-    )
+    draft = e.Matter(
+        text="order bicarbonate", place="T1", owner="rui", until="Friday",
+        again_if="less than a bag",
+    )  # fmt: skip
     opened = days.write(draft, -1)
     (matter,) = of(days).matters
     assert (matter.id, matter.text) == (
@@ -174,14 +176,14 @@ def test_open_matters_stay_with_owner_and_time_until_settled(days: Days) -> None
     )  # fmt: skip
     assert (matter.owner, matter.until) == ("Rui", "Friday")
     (known,) = days.farm.matters
-    days.write(handoff.settle(known, "came today"), -0.5)
+    days.write(settle(known, "came today"), -0.5)
     assert not of(days).matters
     assert any("Settled: order bicarbonate: came today" in line for line in of(days).changed)
 
 
 def test_what_the_last_taker_had_not_seen_stays_unseen(days: Days) -> None:
     days = Days()
-    ids = [days.write(handoff.open_matter(text), -20).id for text in ("pump", "net", "bag")]
+    ids = [days.write(e.Matter(text=text), -20).id for text in ("pump", "net", "bag")]
     assert not of(days).unseen
     days.write(e.Handoff, -12, covers=e.stamp(NOW), text="x")
     assert {one.id for one in of(days).unseen} == set(ids)
@@ -195,7 +197,7 @@ def test_what_the_last_taker_had_not_seen_stays_unseen(days: Days) -> None:
     days.write(handoff.takeover(days.farm.handoffs[-1], "ana", ids[1:]), -5)
     assert not of(days).unseen
     assert {one.id for one in of(days).matters} == set(ids)  # seen is not settled
-    later = days.write(handoff.open_matter("new"), -1).id
+    later = days.write(e.Matter(text="new"), -1).id
     assert later not in {one.id for one in of(days).unseen}
 
 
@@ -217,11 +219,6 @@ def test_the_entry_keeps_what_it_covers_and_its_text_clean(days: Days) -> None:
     assert draft.to == "rui"
     assert draft.text.count("\n") == 1
     assert "\x1b" not in draft.text
-
-
-def test_a_matter_needs_words() -> None:
-    with pytest.raises(ValueError, match="what is open"):
-        handoff.open_matter("  ")
 
 
 def test_laptops_not_heard_and_unknown_entries_are_told(days: Days) -> None:
