@@ -146,18 +146,8 @@ def judge_count(
         says, do = _said("swim bladders filled", count, n, share), _NO_AIR
     reasons = (Reason("{says}", {"says": says}, _EXACT), Reason(meaning, {}, source))
     do = do if word in ("watch", "act") else ""
-    return Judgement(
-        step,
-        place.code,
-        None,
-        "",
-        word,
-        f"{says}; {meaning[:1].lower()}{meaning[1:]}",
-        do,
-        None,
-        now,
-        reasons,
-    )
+    says = f"{says}; {meaning[:1].lower()}{meaning[1:]}"
+    return Judgement(step, place.code, None, "", word, says, do, None, now, reasons)
 
 
 def _ages(
