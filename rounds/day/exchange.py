@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -19,6 +20,7 @@ from rounds.records.admission import newest_headers
 from rounds.records.durable import NotPlain, make_folder, read_plain, sync_folder, write_new
 from rounds.records.entry import instant
 from rounds.records.layout import sealed_tree, writer_folders
+from rounds.records.reaching import SyncFailed, read
 from rounds.records.sync import SyncReport, sync
 from rounds.records.versions import SiteFiles
 from rounds.site.loading import FILE, load, site_files
@@ -74,9 +76,11 @@ def addresses(site: Site, remembered: str = "") -> tuple[tuple[str, str, float],
         site: The site, with its [[sync]] tables.
         remembered: A folder named by hand on this laptop; it is looked at only when asked.
     """
-    found = [(one.name, one.address.text, one.every_min) for one in site.sync]
-    if remembered and remembered not in (address for _, address, _ in found):
-        found.append(("folder", remembered, 0.0))
+    found = [(one.name, read(one.address).text, one.every_min) for one in site.sync]
+    with suppress(SyncFailed):
+        by_hand = read(remembered).text if remembered else ""
+        if by_hand and by_hand not in (address for _, address, _ in found):
+            found.append(("folder", by_hand, 0.0))
     return tuple(found)
 
 
@@ -138,7 +142,7 @@ def adopt(site: Site, digest: str) -> tuple[str, ...]:
         many = "several" if matching else "no"
         raise NotAdopted(f"Here lie {many} site files that begin with {digest!r}: sync, then look.")
     try:
-        old, new = pack(site.folder), _read(held[matching[0]])
+        old, new = pack(site.folder), _came(held[matching[0]])
         versions.keep(records, old.name, old.data)
         _try(site, new)
         _write(site.folder, new)
@@ -168,7 +172,7 @@ def _offer(
     told: tuple[str, ...] = ()
     if path is not None:
         try:
-            told = _told(pack(site.folder), _read(path), site)
+            told = _told(pack(site.folder), _came(path), site)
         except (VersionError, OSError):
             path = None
     known = sorted(users)
@@ -216,7 +220,7 @@ def _write(folder: Path, version: Version) -> None:
             sync_folder(path.parent)
 
 
-def _read(path: Path) -> Version:
+def _came(path: Path) -> Version:
     try:
         return unpack(read_plain(path, MAX_VERSION), path.name)
     except NotPlain as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import socket
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -22,17 +23,23 @@ class NotThere(SyncFailed):
 
 
 def read(address: Address | Path | str) -> Address:
-    """Return an address as it is reached.
+    """Return an address as it is reached: a folder by its whole path.
 
     Raises:
         SyncFailed: It is none.
     """
-    if isinstance(address, Address):
+    if isinstance(address, str):
+        try:
+            address = read_address(address)
+        except AddressError as error:
+            raise SyncFailed(f"The address {error}.") from None
+    if isinstance(address, Address) and address.scheme:
         return address
+    place = Path(address.path if isinstance(address, Address) else address)
     try:
-        return Address("", str(address)) if isinstance(address, Path) else read_address(address)
-    except AddressError as error:
-        raise SyncFailed(f"The address {error}.") from None
+        return Address("", os.path.abspath(place.expanduser()))
+    except (RuntimeError, OSError):  # no home, no folder to be in
+        return Address("", str(place))
 
 
 def reach(folder: Path, site_id: str, address: Address) -> Carrier:
@@ -56,7 +63,7 @@ def reach(folder: Path, site_id: str, address: Address) -> Carrier:
             raise SyncFailed(f"{address.text} {error}.") from None
         except OSError as error:
             raise NotThere(_sentence(address.text, error)) from None
-    place = Path(address.path).expanduser()
+    place = Path(address.path)
     if not _is_folder(place):
         raise NotThere(f"{place} is not there: put the stick in or connect the share, then sync.")
     if place.resolve().is_relative_to(folder.resolve()):

@@ -10,7 +10,8 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
-from typing import Any, ClassVar, Final
+from importlib import import_module
+from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 from textual.binding import BindingType
 from textual.screen import Screen
@@ -27,6 +28,9 @@ from rounds.screens.page import Page
 from rounds.screens.theme import THEMES, NoColour, first_theme
 from rounds.site.model import Site
 
+if TYPE_CHECKING:
+    from rounds.screens.exchanging import Exchange, Line
+
 NOT_AN_ALARM = (
     "This is not an alarm. The independent oxygen and level alarm is the guard: it must be on, "
     "and it must reach a person, day and night. rounds watches nothing by itself; it helps you "
@@ -35,6 +39,7 @@ NOT_AN_ALARM = (
 LEAST: Final = (60, 16)
 """Columns and rows a window needs."""
 _LISTEN_S = 3.0
+_EXCHANGE_S = 20.0
 _MINUTE_S = 60.0
 _SIGNALS = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
 
@@ -69,6 +74,7 @@ class RoundsApp(crash.Crashing[int]):
         desk = Desk(site, book, by, here, now, steady)
         super().__init__(desk.state / "log")
         self.desk = desk
+        self._exchanging: Exchange | None = None
         if self.no_color:
             self._filters = [NoColour()]
         self.animation_level = "none"
@@ -88,6 +94,7 @@ class RoundsApp(crash.Crashing[int]):
                 loop.add_signal_handler(number, self._end, 128 + number)
         self.set_interval(_LISTEN_S, self.listen)
         self.set_interval(_MINUTE_S, self.repaint)
+        self.set_interval(_EXCHANGE_S, self._exchange)
         self.call_after_refresh(self._open)
 
     def _open(self) -> None:
@@ -129,6 +136,35 @@ class RoundsApp(crash.Crashing[int]):
         """Paint the visible screen from the desk."""
         if self.screen_stack and isinstance(self.screen, Page):
             self.screen.paint()
+
+    async def _exchange(self) -> None:
+        """Sync with the address whose time has come; the first time, only look at what waits."""
+        first = self._exchanging is None
+        if first:  # what it needs loads beside the keys, long after the first board
+            await asyncio.to_thread(import_module, "rounds.screens.exchanging")
+            self.run_worker(self.exchanging.look())
+        elif (line := self.exchanging.due()) is not None:
+            self.run_worker(self.exchange_with(line, asked=False))
+
+    async def exchange_with(self, line: Line, *, asked: bool = True) -> None:
+        """Sync with an address; every figure in sight follows what came."""
+        await self.exchanging.run(line, asked=asked)
+        await self.listen()
+        self.repaint()
+
+    @property
+    def exchanging(self) -> Exchange:
+        """The syncs of this run; loaded when first asked for."""
+        if self._exchanging is None:
+            from rounds.screens.exchanging import Exchange
+
+            self._exchanging = Exchange(self.desk)
+        return self._exchanging
+
+    @property
+    def to_decide(self) -> list[str]:
+        """What syncs have brought that a person decides; nothing before the first look."""
+        return self._exchanging.says() if self._exchanging is not None else []
 
     @property
     def too_small(self) -> bool:

@@ -247,6 +247,7 @@ class BoardPage(Page[None]):
             says.append(
                 f"{desk.unread} lines of the book cannot be read and lie aside: rounds verify"
             )
+        says += self.rounds.to_decide
         says += found.unheard
         return [row(" ", cell(text, self.width - 2)) for text in says[:_FOOT]]
 
@@ -349,7 +350,7 @@ class BoardPage(Page[None]):
         """Open the exchange with other laptops."""
         from rounds.screens.sync import SyncPage
 
-        self.app.push_screen(SyncPage())
+        self.app.push_screen(SyncPage(self.rounds.exchanging))
 
     def action_record(self) -> None:
         """Record what happened to fish, water or a machine."""

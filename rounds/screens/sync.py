@@ -1,82 +1,139 @@
-"""The exchange with other laptops over a stick or a share: one folder, one key, what came of it."""
+"""The exchange with other laptops: each address with its state, and what a person decides."""
 
 from __future__ import annotations
 
 import asyncio
-from functools import cached_property
-from pathlib import Path
 from typing import ClassVar, Final
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
+from rounds.day.exchange import NotAdopted, adopt
 from rounds.day.unheard import named
 from rounds.day.when import spoken
 from rounds.records.reaching import SyncFailed
-from rounds.records.sync import SyncReport, sync
+from rounds.records.sync import SyncReport, enrol
 from rounds.screens.ask import Ask
-from rounds.screens.ink import BOLD, QUIET, STYLES, cell, ink, paragraph, paragraphs, row
-from rounds.screens.keys import bind
+from rounds.screens.choose import Choose
+from rounds.screens.exchanging import FOLDER, Exchange, Line
+from rounds.screens.ink import BOLD, LINK, QUIET, STYLES, cell, ink, paragraph, paragraphs, row
+from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
 
-_FOLDER: Final = "sync-folder"
+_SHOWN_S: Final = 0.5
 
 
 class SyncPage(Page[None]):
-    """Names the folder, exchanges in the background, tells who was heard and what was refused."""
+    """Shows where this laptop syncs, exchanges in the background, tells what came of it."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        bind("enter", "exchange", "exchange"),
+        bind("enter", "exchange(1)", "exchange"),
+        *digits("exchange", "exchange with that one", show=False),
+        bind("again", "take", "take the laptop in"),
+        bind("sign", "adopt", "site files"),
         bind("change", "folder", "other folder"),
         bind("down", "scroll(1)", "more", show=False),
         bind("up", "scroll(-1)", "up", show=False),
         bind("escape", "close", "board"),
     ]
     about = (
-        "Put the stick in or connect the share, name its folder once, press Enter. Both sides then "
+        "Enter exchanges with the first address, a digit with that one; the app does it by itself "
+        "when an address of site.toml answers. For a stick, name its folder once. Both sides then "
         "hold the same entries. Nothing is overwritten, here or there."
     )
 
-    def __init__(self) -> None:
+    def __init__(self, exchange: Exchange) -> None:
         super().__init__("SYNC")
+        self.exchange = exchange
         self.body = Lines("body")
-        self.running = False
-        self.report: SyncReport | None = None
-        self.failed = ""
 
     def rows(self) -> ComposeResult:
         """Yield what is known of the exchange."""
         yield self.body
+
+    def on_mount(self) -> None:
+        """Look at what waits, and follow what runs."""
+        super().on_mount()
+        self.exchange.gather()
+        self.app.run_worker(self._look())
+        self.set_interval(_SHOWN_S, self._follow)
+
+    async def _look(self) -> None:
+        await self.exchange.look()
+        self.rounds.repaint()
+
+    def _follow(self) -> None:
+        if self.exchange.running and self.is_current:
+            self.paint()
 
     def heading(self) -> Content:
         """Return which laptop this is."""
         return ink(f"this laptop: {self.desk.here or 'has not written yet'}", BOLD)
 
     def show(self) -> None:
-        """Show the folder, who was heard when, and what the last exchange did."""
-        desk, width = self.desk, self.width - 2
-        rows = [
-            Content(""),
-            row("  ", cell("Folder", 12, QUIET), ink(self.address or "none", BOLD)),
-        ]
-        rows.append(Content(""))
-        if self.running:
-            rows += [ink("  Exchanging. The board and the walk can be used meanwhile", BOLD)]
-        elif self.failed:
-            rows += [
-                row("  ", Content.styled(f" {line.plain} ", STYLES["watch"]))
-                for line in ink(self.failed).wrap(width - 4)
-            ]
-        elif self.report is not None:
-            rows += paragraphs(told(self.report), width, indent=2)
-        else:
+        """Show each address, what a person decides, how safe the days are, who was heard."""
+        width = self.width - 2
+        rows = [Content("")]
+        for digit, line in enumerate(self.exchange.lines[:9], 1):
+            rows += self._address_rows(digit, line)
+        if not self.exchange.lines:
             rows += paragraph(
-                "Enter exchanges with this folder" if self.address else "E names the folder",
-                width, indent=2,
+                "E names the folder of a stick or a share; addresses for all laptops stand in "
+                "site.toml as [[sync]]", width, indent=2,
             )  # fmt: skip
-        rows += [Content(""), ink("  Laptops heard", QUIET)]
+        rows += self._decide_rows(width)
+        latest = self.exchange.latest
+        if latest is not None and latest.failed:
+            rows += [Content(""), *self._loud(latest.failed)]
+        elif latest is not None and latest.report is not None:
+            rows += [Content(""), *paragraphs(told(latest.report), width, indent=2)]
+        rows += self._safe_rows(width)
+        self.body.show([*rows, Content(""), *self._heard_rows()])
+
+    def _address_rows(self, digit: int, line: Line) -> list[Content]:
+        says, verdict = self.exchange.state(line)
+        style = BOLD if line.running else STYLES[verdict]
+        return [
+            row(
+                "  ", Content.styled(str(digit), LINK), "  ", cell(line.name, 12, BOLD),
+                ink(says if verdict != "watch" else f" ! {says} ", style),
+            ),
+            row(" " * 17, cell(line.address, self.width - 19, QUIET)),
+        ]  # fmt: skip
+
+    def _decide_rows(self, width: int) -> list[Content]:
+        rows: list[Content] = []
+        for number, new in enumerate(self.exchange.newcomers):
+            by = ", ".join(named(self.desk.farm, code) for code in new.by) or "nobody named"
+            asks = ": take it in? A" if number == 0 else ""
+            rows += self._loud(f"New laptop {new.writer}, {new.entries} entries, by {by}{asks}")
+        for number, offer in enumerate(one for one in self.exchange.offers if one.writers):
+            who = f"laptop {', '.join(offer.writers)}, {offer.since}"
+            asks = ": G shows them" if number == 0 and offer.here else ""
+            rows += self._loud(f"Other site files {offer.digest[:6]}, {who}{asks}")
+        return [Content(""), *rows] if rows else rows
+
+    def _loud(self, text: str) -> list[Content]:
+        return [
+            row("  ", Content.styled(f" {line.plain} ", STYLES["watch"]))
+            for line in ink(f"! {text}").wrap(self.width - 6)
+        ]
+
+    def _safe_rows(self, width: int) -> list[Content]:
+        names = {line.address: line.name for line in self.exchange.lines}
+        rows = []
+        for one in self.exchange.safe:
+            count = len(one.places)
+            where = ", ".join(names.get(place, place) for place in one.places)
+            says = f"{one.day}  safe in {count} place{'s' * (count > 1)}: {where}"
+            rows += paragraph(says, width, indent=2, style="" if count > 1 else BOLD)
+        return [Content(""), *rows] if rows else rows
+
+    def _heard_rows(self) -> list[Content]:
+        desk = self.desk
+        rows = [ink("  Laptops heard", QUIET)]
         for heard in sorted(desk.farm.heard.values(), key=lambda one: one.at, reverse=True):
             when = spoken(heard.at, desk.now(), desk.site.timezone)
             mine = "   this one" if heard.writer == desk.here else ""
@@ -84,54 +141,78 @@ class SyncPage(Page[None]):
                 row("  ", cell(heard.writer, 10), cell(named(desk.farm, heard.by), 20),
                     cell(when, 20), ink(mine, QUIET))
             )  # fmt: skip
-        self.body.show(rows)
+        return rows
 
-    @cached_property
-    def address(self) -> str:
-        """The folder used last on this laptop; empty before the first."""
-        return self.desk.recall(_FOLDER)
+    # -- keys ------------------------------------------------------------------------------------
 
     def action_folder(self) -> None:
         """Ask for the folder of the stick or share."""
         says = ["The folder of the stick or the share, as this computer names it."]
         self.app.push_screen(
-            Ask("SYNC", "Which folder?", says=says, text=self.address, limit=400), self._folder
+            Ask("SYNC", "Which folder?", says=says, text=self.desk.recall(FOLDER), limit=400),
+            self._folder,
         )
 
     def _folder(self, path: str | None) -> None:
         if path:
-            self.report, self.failed, self.address = None, "", path
             try:
-                self.desk.remember(_FOLDER, path)
+                self.desk.remember(FOLDER, path)
             except OSError as error:
-                self.failed = f"The folder's name could not be remembered: {error.strerror}"
+                self.tell(f"The folder's name could not be remembered: {error.strerror}", "watch")
+            self.exchange.gather()
             self.paint()
 
-    def action_exchange(self) -> None:
-        """Exchange with the folder, in the background."""
-        if not self.address:
+    def action_exchange(self, digit: int) -> None:
+        """Exchange with an address, in the background."""
+        if not self.exchange.lines:
             self.action_folder()
-        elif not self.running:
-            self.running = True
-            self.paint()
-            self.app.run_worker(self._exchange(Path(self.address).expanduser()))
+        elif self.exchange.running:
+            self.tell("An exchange is under way: the next one after it")
+        elif digit <= len(self.exchange.lines):
+            self.app.run_worker(self.rounds.exchange_with(self.exchange.lines[digit - 1]))
 
-    async def _exchange(self, address: Path) -> None:
-        self.report, self.failed = None, ""
+    async def action_take(self) -> None:
+        """Take the first laptop in that waits."""
+        desk, new = self.desk, self.exchange.newcomers[0]
         try:
-            await asyncio.to_thread(self.desk.book.seal)
-            site = self.desk.site
-            self.report = await asyncio.to_thread(sync, site.folder, site.id, address)
-        except SyncFailed as error:
-            self.failed = str(error)
-        except OSError as error:
-            self.failed = f"{address} could not be used: {error.strerror or error}"
-        self.running = False
+            count = await asyncio.to_thread(enrol, desk.site.folder, desk.site.id, new.writer)
+        except (SyncFailed, ValueError) as error:
+            self.tell(str(error), "watch")
+            return
+        await self.exchange.look()
         await self.rounds.listen()
-        self.rounds.repaint()
+        self.paint()
+        self.tell(f"Laptop {new.writer} belongs to the site now: {count} files came in", "ok")
+
+    def action_adopt(self) -> None:
+        """Show what the other site files change, and ask whether to take them over."""
+        offer = next(one for one in self.exchange.offers if one.here)
+        who = f"of laptop {', '.join(offer.writers)}" if offer.writers else "kept here"
+
+        async def picked(index: int | None) -> None:
+            if index != 0:
+                return
+            try:
+                await asyncio.to_thread(adopt, self.desk.site, offer.digest)
+            except NotAdopted as error:
+                self.tell(str(error), "watch")
+                return
+            self.tell("Taken over, the old ones are kept. Q, then open rounds again", "ok")
+
+        says = [*offer.changes, "The files in use now are kept; rounds is to be opened anew."]
+        question = f"Take over site files {offer.digest[:6]}, {who}?"
+        self.app.push_screen(
+            Choose("SYNC", question, ["Take them over", "Leave it as it is"], says=says), picked
+        )
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Offer to scroll only where there is more than the window holds."""
+        """Offer only what there is to decide, and to scroll where there is more than is seen."""
+        if action == "take":
+            return bool(self.exchange.newcomers)
+        if action == "adopt":
+            return any(one.here for one in self.exchange.offers)
+        if action == "exchange":
+            return int(str(parameters[0])) <= max(1, len(self.exchange.lines))
         return action != "scroll" or bool(self.body.span)
 
     def action_scroll(self, by: int) -> None:
@@ -151,10 +232,12 @@ def told(report: SyncReport) -> list[str]:
         says.append(f"{report.waiting} entries of programs still open travel next time")
     says += [f"! {one.name} was not taken: {one.reason}" for one in report.set_aside]
     says += [f"! {one.name} was not sent: {one.reason}" for one in report.damaged]
+    if report.mended or report.healed:
+        says.append(f"Damaged files replaced: {report.mended} there, {report.healed} here")
     if report.refused_before:
         says.append(f"! {report.refused_before} files refused before lie there unchanged")
     if report.strange:
         says.append(f"{report.strange} other files lie there and were left alone")
     if report.safe_to_remove:
-        says.append("The stick can be taken out")
+        says.append("A stick can be taken out")
     return says
