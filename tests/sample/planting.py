@@ -105,7 +105,7 @@ alkalinity = 120
 clearance = "14 m^3/h"
 stripping = "150 m^3/h"
 evaporation = "100 L"
-returned = 0.99
+returned = 1.0
 aeration = 3
 
 [usual.R1]
@@ -170,7 +170,7 @@ def small_site(folder: Path, story: str = "") -> Path:
     (folder / "checklists").mkdir(parents=True)
     tanks = "".join(_TANK.format(code=c, first=str(c == TANKS[0]).lower()) for c in TANKS)
     lots = "".join(
-        _LOT.format(number=n, code=code, count=200 + 35 * n, weight=310 + 25 * n)
+        _LOT.format(number=n, code=code, count=120 + 30 * n, weight=120 + 30 * n)
         for n, code in enumerate(TANKS)
     )
     counts = "".join(_COUNT.format(code=code) for code in TANKS)

@@ -42,13 +42,12 @@ def main(seeds: int, days: int) -> int:
         for what, pattern in TOLD.items():
             begins = datetime.combine(ENDING + timedelta(days=BEGINS[what]), time())
             lines = [(at, line) for at, line in with_all.lines if pattern.search(line)]
-            late = [(at.replace(tzinfo=None) - begins) / timedelta(days=1) for at, _ in lines]
-            early = [line for (_, line), days_on in zip(lines, late, strict=True) if days_on < 0]
-            wrong += not lines or bool(early)
-            if not lines:
-                print(f"{seed:<6}{what:<14}{'NEVER':<12}")
-            else:
-                print(f"{seed:<6}{what:<14}{f'{late[0]:.1f} days':<12}{lines[0][1][:90]}")
+            days_on = [(at.replace(tzinfo=None) - begins) / timedelta(days=1) for at, _ in lines]
+            first = next((n for n, late in enumerate(days_on) if late >= 0), None)
+            wrong += first is None
+            told_after = "NEVER" if first is None else f"{days_on[first]:.1f} days"
+            says = "" if first is None else lines[first][1][:90]
+            print(f"{seed:<6}{what:<14}{told_after:<12}{says}")
     for says, times in others.most_common(8):
         print(f"besides, in quiet farms: {times} x {says}")
     print(f"{seeds} seeds of {days} days, twice each: {wrong} wrong")
