@@ -65,31 +65,31 @@ def cells(entry: Entry, corrections: tuple[Correction, ...], zone: tzinfo) -> di
     Returns:
         Cells by column; a column that is missing is empty.
     """
-    now, conflict = effective(entry, corrections)
-    stands = "as written"
-    if conflict:
-        stands = "in conflict"
-    elif now is None:
-        stands = "void"
-    elif corrections:
-        stands = "corrected"
-    shown, before = fields(now or entry), fields(entry)
-    changed = [key for key in {**before, **shown} if before.get(key) != shown.get(key)]
-    read = (now or entry).read_at or entry.t
-    row = {key: _text(value) for key, value in shown.items() if key not in KEPT}
-    return row | {
-        "time": _local(read, zone),
+    before = fields(entry)
+    row = {
+        "kind": before.pop("kind"),
         "day": entry.day,
-        "kind": str(before["kind"]),
         "by": entry.by,
         "written": _local(entry.t, zone),
-        "utc": read,
         "laptop": entry.id.partition("-")[0],
         "entry": entry.id,
-        "stands": stands,
-        "as_written": "; ".join(f"{key}={_text(before.get(key))}" for key in changed),
-        "corrections": "; ".join(_corrected(one, zone) for one in corrections),
+        "stands": "as written",
     }
+    shown, read = before, entry.read_at or entry.t
+    if corrections:
+        now, conflict = effective(entry, corrections)
+        row["stands"] = "in conflict" if conflict else "corrected" if now else "void"
+        row["corrections"] = "; ".join(_corrected(one, zone) for one in corrections)
+        if now is not None:
+            shown, read = fields(now), now.read_at or now.t
+        changed = [k for k in before.keys() | shown.keys() if before.get(k) != shown.get(k)]
+        row["as_written"] = "; ".join(
+            f"{key}={_text(before.get(key))}" for key in sorted(changed) if key not in KEPT
+        )
+    row |= {key: _text(value) for key, value in shown.items() if key not in KEPT}
+    row["utc"] = read
+    row["time"] = row["written"] if read == entry.t else _local(read, zone)
+    return row
 
 
 def safe(cell: str) -> str:
@@ -107,10 +107,12 @@ def _corrected(one: Correction, zone: tzinfo) -> str:
 
 def _local(text: str, zone: tzinfo) -> str:
     """Return an instant as the site's clocks showed it; `utc` tells the two 01:30 apart."""
-    return f"{instant(text).astimezone(zone):%Y-%m-%d %H:%M:%S}"
+    return instant(text).astimezone(zone).isoformat(" ", "seconds")[:19]
 
 
 def _text(value: Any) -> str:
+    if type(value) is str:
+        return value
     if value is None:
         return ""
     if isinstance(value, bool):

@@ -186,7 +186,7 @@ def _parquet(table: Written, kinds: list[str]) -> Written:
     )
     target = table.file.with_suffix(".parquet")
     source = f"read_csv('{_quoted(table.file)}', header = true, all_varchar = true)"
-    with _duckdb().connect() as database:
+    with _duckdb().connect(config={"threads": 1, "memory_limit": "200MB"}) as database:
         database.execute(f"COPY (SELECT {chosen} FROM {source}) TO '{_quoted(target)}'")  # noqa: S608 - no foreign text
     table.file.unlink()
     return Written(target, table.rows)
