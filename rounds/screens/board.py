@@ -72,6 +72,7 @@ class BoardPage(Page[None]):
         *digits("round", "begin or go on with that round", show=False),
         bind("quit", "app.quit", "quit"),
         bind("record", "record", "record"),
+        bind("trend", "trend", "trend"),
         bind("paper", "paper", "a round on paper", show=False),
     ]
     about = (
@@ -368,6 +369,13 @@ class BoardPage(Page[None]):
         from rounds.screens.slate import open_paper
 
         open_paper(self)
+
+    def action_trend(self) -> None:
+        """Draw what was read in the marked place, or the worst, over time."""
+        from rounds.screens.trends import open_trend
+
+        if (line := self.line) is not None:
+            open_trend(self, line.place)
 
     def action_note(self) -> None:
         """Write a note about the marked place, or the farm."""

@@ -41,6 +41,7 @@ KEYS: Final = {
     "handoff": Key("o,O", "O"),
     "sync": Key("y,Y", "Y"),
     "record": Key("k,K", "K"),
+    "trend": Key("v,V", "V"),
     "change": Key("e,E", "E"),
     "looked": Key("l,L", "L"),
     "choose": Key("c,C", "C"),

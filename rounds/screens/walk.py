@@ -46,6 +46,7 @@ class WalkPage(Page[str]):
         bind("skip", "skip", "skip"),
         bind("note", "note", "note"),
         bind("why", "why", "why"),
+        bind("trend", "trend", "trend", show=False),
         bind("escape", "leave", "board"),
         *digits("pick", "pick the answer of that digit", show=False),
     ]
@@ -151,6 +152,8 @@ class WalkPage(Page[str]):
             return item is not None and item.status != "open"
         if action in ("skip", "why"):
             return item is not None
+        if action == "trend":
+            return item is not None and item.step.measure is not None
         return True
 
     # -- keeping ---------------------------------------------------------------------------------
@@ -327,6 +330,14 @@ class WalkPage(Page[str]):
         self.app.push_screen(
             why(self.desk, f"{item.place.code} {step.ask}", look.reasons, (*texts, *look.derived))
         )
+
+    def action_trend(self) -> None:
+        """Draw what is asked, over time."""
+        from rounds.screens.trends import open_trend
+
+        item = self.state.item
+        if item is not None and item.step.measure is not None:
+            open_trend(self, item.place.code, item.step.measure)
 
     async def action_leave(self) -> None:
         """Go to the board; a half-typed value is kept in mind and offered again."""
