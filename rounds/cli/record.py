@@ -11,6 +11,7 @@ from rounds.cli.out import emit, say
 from rounds.day.asking import Field, Form
 from rounds.day.recording import FORMS, draft
 from rounds.day.recording_words import words
+from rounds.day.signing import ROLES, SIGNED, in_lines, who_may
 from rounds.day.slips import Unsure
 
 
@@ -21,13 +22,17 @@ def run(asked: argparse.Namespace) -> int:
         with opened(asked, writes=False) as farm:
             _list(farm, as_json=as_json)
         return 0
+    if asked.form == SIGNED.key and not asked.answers:
+        with opened(asked, writes=False) as farm:
+            _who_may(farm, as_json=as_json)
+        return 0
     form = FORMS.get(asked.form)
     if form is None:
         raise Failure(f"there is no form {asked.form}: {', '.join(FORMS)}")
     answers = _answers(form, asked.answers)
     with opened(asked, writes=True) as farm:
         try:
-            entry = draft(form, answers, farm.farm, farm.now, confirmed=asked.confirm)
+            entry = draft(form, answers, farm.farm, farm.now, confirmed=asked.confirm, by=farm.by)
         except Unsure as doubt:
             raise Failure(f"{doubt} If it is right, add --confirm") from None
         kept = farm.write(entry)
@@ -38,6 +43,17 @@ def run(asked: argparse.Namespace) -> int:
         else:
             say(f"Kept: {says}.", hang=2)
     return 0
+
+
+def _who_may(farm: Opened, *, as_json: bool) -> None:
+    found = who_may(farm.farm, farm.now)
+    if as_json:
+        emit("record", farm.site.id, farm.now, list(found), farm.site.display_units)
+    elif found:
+        for line in in_lines(found):
+            say(line, hang=4)
+    else:
+        say(f"Nobody is learning, and nobody is signed off: give somebody the {ROLES}.")
 
 
 def _answers(form: Form, typed: list[str]) -> dict[str, str]:

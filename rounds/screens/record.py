@@ -9,6 +9,7 @@ from textual.content import Content
 
 from rounds.day.asking import Field as Question
 from rounds.day.asking import Form, answer
+from rounds.day.matters import MATTER, SETTLED
 from rounds.day.recording import FORMS, draft
 from rounds.day.recording_words import words
 from rounds.day.slips import Unsure
@@ -16,6 +17,9 @@ from rounds.screens.ask import Ask
 from rounds.screens.field import NUMBER, Field
 from rounds.screens.ink import BOLD, LINK, QUIET, ink, paragraph, row
 from rounds.screens.keys import bind, digits
+
+_ON_HANDOFF = (MATTER, SETTLED)
+"""Asked by the hand-off, which offers what is to watch to pick from."""
 
 
 class _Code(Field):
@@ -65,7 +69,7 @@ class RecordPage(Ask, inherit_bindings=False):
     def options(self) -> tuple[str, ...]:
         """What can be picked now."""
         if self.form is None:
-            return tuple(form.title for form in FORMS.values())
+            return tuple(form.title for form in FORMS.values() if form not in _ON_HANDOFF)
         asked = self.asked
         if asked is None or asked.kind != "choice":
             return ()
@@ -125,7 +129,9 @@ class RecordPage(Ask, inherit_bindings=False):
     def _entry_rows(self, form: Form) -> list[Content]:
         desk = self.desk
         try:
-            says = words(draft(form, self.answers, desk.farm, desk.now(), confirmed=True))
+            says = words(draft(
+                form, self.answers, desk.farm, desk.now(), confirmed=True, by=desk.by
+            ))
         except ValueError as error:
             return paragraph(f"{error}. Esc goes back.", self.width - 2, indent=2, style=BOLD)
         return [
@@ -191,7 +197,9 @@ class RecordPage(Ask, inherit_bindings=False):
     async def _keep(self, form: Form) -> None:
         desk = self.desk
         try:
-            entry = draft(form, self.answers, desk.farm, desk.now(), confirmed=self.sure)
+            entry = draft(
+                form, self.answers, desk.farm, desk.now(), confirmed=self.sure, by=desk.by
+            )
         except Unsure as doubt:
             self.sure = True
             self.tell(f"{doubt} Enter again keeps it", "watch")
