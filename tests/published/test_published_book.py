@@ -14,7 +14,7 @@ from rounds.day.farm import fold
 from rounds.day.series import warmth
 from rounds.fish.growth import step_days
 from rounds.fish.seabream import seabream_gain_g_day
-from rounds.records.entry import Counted, Died, Entry, Fed, Stocked, Weighed
+from rounds.records.entry import Counted, Died, Entry, Fed, Hatch, Stocked, Weighed
 
 __all__ = ["begun"]
 
@@ -186,9 +186,11 @@ def test_the_printed_harvest_of_a_steady_culture(begun: Begun) -> None:
 def test_the_printed_brine_shrimp_hatch(begun: Begun) -> None:
     """Strain hatching study: 230,600 nauplii a gram; a million are 4.33651 g of cysts."""
     book = begun()
-    book.read(0, "R1", nauplii_density=100)
-    typed = "--wanted", "2026-03-12T08:00", "--nauplii", 1_000_000, "--nauplii-per-g", 230600
+    for ago in (2, 1):
+        book.write(ago, Hatch(place="R1", cysts="tin", amount="2.00", unit="g", nauplii=461_200))
+    typed = "--wanted", "2026-03-12T08:00", "--nauplii", 1_000_000, "--cysts", "tin"
     row = book.rows("larvae", *typed)[-1]
+    assert row["nauplii_per_g"] == pytest.approx(230_600)
     assert row["cysts_g"] == pytest.approx(4.33651, abs=0.001)
 
 
