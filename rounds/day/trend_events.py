@@ -52,6 +52,7 @@ def events(
         for event in _of(site, farm, place, measure, since)
         if since <= event.at <= until
     ]
+    found = list(dict.fromkeys(found))
     return tuple(sorted(found, key=lambda event: (event.at, KINDS.index(event.kind), event.says)))
 
 

@@ -28,6 +28,8 @@ DOUBTFUL: Final = "?"
 _EDGE: Final = {"watch": ("-", "!"), "act": ("=", "X")}
 _BROKEN: Final = 4.0
 """A line is broken where nothing was read for so many times the usual."""
+_GIVEN: Final = ("fed", "dosed", "water", "fish")
+"""Events a value is told to come after."""
 _ROOM: Final = 3.0
 """A limit is drawn while values still take this part of the height."""
 _QUIET: Final = 4.0
@@ -114,8 +116,8 @@ def read_out(site: Site, farm: Farm, trend: Trend, seen: Seen, place: str) -> st
     """Return one value with time, verdict, who and which laptop, and what came before it."""
     if seen.doubt:
         return f"{_value(site, farm, trend, seen, place)}   ? {seen.doubt}"
-    before = [e for e in trend.events if e.at <= seen.at and e.place == place and e.kind != "meter"]
-    last = f"   {_ago(seen.at - before[-1].at)} before: {before[-1].says}" if before else ""
+    given = [e for e in trend.events if e.kind in _GIVEN and e.at <= seen.at and e.place == place]
+    last = f"   {_ago(seen.at - given[-1].at)} after: {given[-1].says}" if given else ""
     return _value(site, farm, trend, seen, place) + last
 
 
@@ -277,7 +279,8 @@ def _curve_in_words(site: Site, trend: Trend, curve: Curve) -> str:
     last, low, high = curve.last, curve.lowest, curve.highest
     if last is None or low is None or high is None:
         return " ".join(_befores(site, replace(trend, curves=(curve,)))) or "nothing read"
-    parts = [f"last {_short(figure, last)} {spoken(last.at, trend.now, zone)}"]
+    word = f" {SIGNS[last.verdict]}" if last.verdict in _EDGE else ""
+    parts = [f"last {figure.rounded(last.value)}{word} {spoken(last.at, trend.now, zone)}"]
     if len(curve.points) > 1:
         parts.append(f"lowest {_short(figure, low)} {spoken(low.at, trend.now, zone)}")
         parts.append(f"highest {_short(figure, high)} {spoken(high.at, trend.now, zone)}")
@@ -311,16 +314,17 @@ def _befores(site: Site, trend: Trend) -> list[str]:
 
 
 def _short(figure: Figure, seen: Seen) -> str:
-    sign = f" {SIGNS[seen.verdict]}" if seen.verdict in ("watch", "act") else ""
+    sign = f" {_EDGE[seen.verdict][1]}" if seen.verdict in _EDGE else ""
     return f"{figure.rounded(seen.value)}{sign}"
 
 
 def _value(site: Site, farm: Farm, trend: Trend, seen: Seen, place: str) -> str:
     figure = _figure(site, trend)
+    where = f"{place} " if len(trend.curves) > 1 else ""
     parts = [
-        f"{place} {spoken(seen.at, trend.now, site.timezone)}",
+        f"{where}{spoken(seen.at, trend.now, site.timezone)}",
         f"{figure.with_unit(seen.value)} {SIGNS[seen.verdict]}",
-        f"{named(farm, seen.by)}, laptop {seen.laptop}",
+        f"{named(farm, seen.by)}, {seen.laptop}",
     ]
     return "   ".join(parts + ([f"read in {seen.where}"] if seen.where != place else []))
 

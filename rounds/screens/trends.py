@@ -38,17 +38,17 @@ class TrendPage(Page[None]):
     """A chart with a value read out of it; other spans, measures and tanks are one key away."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        bind("left", "point(-1)", "value before"),
-        bind("right", "point(1)", "value after", show=False),
         *(
-            Binding(str(n), f"span({n})", "1 3 7 28 days, life", key_display="1-5", id=f"span-{n}")
+            Binding(str(n), f"span({n})", "span", key_display="1-5", id=f"span-{n}")
             for n in range(1, 6)
         ),
+        bind("left", "point(-1)", "value"),
+        bind("right", "point(1)", "value after", show=False),
         bind("down", "measure(1)", "measure"),
         bind("up", "measure(-1)", "measure before", show=False),
         bind("choose", "compare", "compare"),
         bind("sign", "growth", "growth"),
-        bind("why", "why", "in words"),
+        bind("why", "why", "words"),
         bind("looked", "limits", "all limits, or closer", show=False),
         bind("page-up", "window(1)", "earlier", show=False),
         bind("page-down", "window(-1)", "later", show=False),
@@ -75,6 +75,8 @@ class TrendPage(Page[None]):
         """Which point is read out; None the last."""
         self.body = Lines("chart")
         self._wanted: tuple[object, ...] = ()
+        self._looking = False
+        """What is asked for is not here yet; what was drawn before stays so long."""
 
     def rows(self) -> ComposeResult:
         """Yield the chart."""
@@ -95,9 +97,9 @@ class TrendPage(Page[None]):
         drawn = (tuple(self.places), self.measure, self.digit, self.windows, self.growing)
         wanted = (*drawn, self.desk.farm.size)
         if wanted != self._wanted:
-            if drawn != self._wanted[:-1]:  # else what is drawn stays until it is drawn anew
-                self.trend, self.growths, self.at = None, (), None
-            self._wanted = wanted
+            if drawn != self._wanted[:-1]:
+                self.at = None
+            self._wanted, self._looking = wanted, drawn != self._wanted[:-1]
             self.run_worker(self._gather(wanted), group="trend")
         self.body.show(self._rows())
         self._told = ink(cut(self._read_out(), self.width - 2), BOLD)
@@ -112,9 +114,10 @@ class TrendPage(Page[None]):
             found = await asyncio.to_thread(self._trend)
             if wanted == self._wanted:
                 self.trend = found
-        if wanted == self._wanted and self.is_current:
-            self.paint()
-            self.refresh_bindings()
+        if wanted == self._wanted:
+            self._looking = False
+            if self.is_current:
+                self.paint()
 
     def _trend(self) -> Trend:
         desk, now = self.desk, self.desk.now()
@@ -138,8 +141,7 @@ class TrendPage(Page[None]):
             return self._growth_rows(width, room)
         found = self.trend
         if self.growing or found is None:
-            what = "growth" if self.growing else _name(self.measure)
-            return [Content(""), ink(f"  Looking up {what} of {', '.join(self.places)} ...")]
+            return []
         words = [
             line
             for text in says(self.desk.site, found)
@@ -195,6 +197,9 @@ class TrendPage(Page[None]):
         return points[-1 if self.at is None else min(self.at, len(points) - 1)]
 
     def _read_out(self) -> str:
+        if self._looking:
+            what = "growth" if self.growing else _name(self.measure)
+            return f"Looking up {what} of {', '.join(self.places)} ..."
         pointed = self._pointed()
         if self.trend is None or pointed is None:
             return self.body.span
