@@ -32,6 +32,8 @@ _RENAMES: Final = ("sftp", "ssh", "smb", "local", "webdav", "webdavs")
 """Where a file is written under another name first; elsewhere a PUT is whole by itself.
 
 A WebDAV server that is cut off in a PUT may leave half of it under the name."""
+_AT_ONCE: Final = {"webdav": 4, "webdavs": 4}
+"""Files under way side by side, where it is not 16: small servers lock each other out."""
 _DATED: Final = ("sftp", "ssh")
 """Where a folder's time of change tells whether names in it are new."""
 _STATUS: Final = {
@@ -57,13 +59,14 @@ class RemoteCarrier:
 
     def __init__(self, fs: Any, root: str, site_id: str, address: Address, mark: str) -> None:
         self.shown = address.text
-        self.at_once = 16
+        self.at_once = _AT_ONCE.get(address.scheme, 16)
         self._fs = fs
         self._there = address.host if address.scheme == "s3" else root or "/"
         self._root = f"{root}/{site_id}"
         self._part = f"{PART}{mark}-"
         self._renames = address.scheme in _RENAMES
         self._dated = address.scheme in _DATED
+        self._moves = address.scheme in ("webdav", "webdavs")
         self._foldered = address.scheme != "s3"
         self._states: dict[str, _Item] = {}
         self._made: set[str] = set()
@@ -128,7 +131,7 @@ class RemoteCarrier:
                 part = f"{folder}/{self._part}{os.urandom(6).hex()}"
                 try:
                     self._fs.pipe_file(part, data)
-                    self._fs.mv(part, path)
+                    self._rename(part, path)
                 except BaseException:
                     with suppress(Exception):
                         self._fs.rm_file(part)
@@ -159,8 +162,16 @@ class RemoteCarrier:
         A file system of fsspec holds itself through its own methods: left alone it would be
         closed whenever waste happens to be collected.
         """
+        if self._moves:
+            self._fs.client.http.close()
         vars(self._fs).clear()
         self._fs = None
+
+    def _rename(self, part: str, path: str) -> None:
+        if self._moves:  # its own `mv` would copy
+            self._fs.client.move(part, path, overwrite=True)
+        else:
+            self._fs.mv(part, path)
 
     def _path(self, name: str) -> str:
         return f"{self._root}/{name}" if name else self._root
@@ -273,6 +284,7 @@ def _webdav(address: Address) -> tuple[Any, str]:
     fs = WebdavFileSystem(
         f"{scheme}://{address.host}{port}{address.path}/",
         auth=auth,
+        skip_instance_cache=True,
         timeout=httpx.Timeout(_ANSWER_S, connect=_CONNECT_S),
     )
     return fs, ""
@@ -288,7 +300,7 @@ def _other(address: Address) -> tuple[Any, str]:
         if address.scheme in ("ftp", "smb"):
             options["host"] = address.host
             return filesystem(address.scheme, skip_instance_cache=True, **options), address.path
-        fs = filesystem(address.scheme, **options)
+        fs = filesystem(address.scheme, skip_instance_cache=True, **options)
     except ValueError as error:
         raise NoWay(f"begins with {address.scheme}://, which nothing here knows") from error
     return fs, f"/{address.host}{address.path}"
@@ -308,8 +320,11 @@ def _words() -> Iterator[None]:
 
 
 def _told(error: BaseException) -> OSError | NoWay:
-    if isinstance(error, FileNotFoundError):  # s3fs gives it no number
-        return FileNotFoundError(errno.ENOENT, "is not there")
+    for known, number in ((FileNotFoundError, errno.ENOENT), (NotADirectoryError, errno.ENOTDIR)):
+        if isinstance(error, known):  # some libraries give it no number
+            return known(number, "is not there")
+    if isinstance(error, TimeoutError):
+        return TimeoutError(errno.ETIMEDOUT, "does not answer")
     kind = type(error).__name__
     kinds = {one.__name__ for one in type(error).__mro__}
     if kind == "HostKeyNotVerifiable":
@@ -317,12 +332,7 @@ def _told(error: BaseException) -> OSError | NoWay:
             "shows a host key that ~/.ssh/known_hosts does not hold, or holds differently. Compare "
             "it with whoever runs that host, then log in once with ssh"
         )
-    if kinds & {
-        "PermissionDenied",
-        "PermissionError",
-        "NoCredentialsError",
-        "SFTPPermissionDenied",
-    }:
+    if kinds & {"PermissionDenied", "PermissionError", "NoCredentialsError"}:
         return NoWay(
             "does not let this laptop in: is its key loaded (ssh-add), are its credentials set?"
         )

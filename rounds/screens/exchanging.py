@@ -129,7 +129,10 @@ class Exchange:
     def says(self) -> list[str]:
         """Return what a person should decide, a line each, for the board."""
         lines = [f"New laptop {new.writer} waits to be taken in: Y" for new in self.newcomers]
-        lines += [f"{text}: Y" for text in self.differing]
+        if len(self.differing) > 1:
+            lines.append(f"{len(self.differing)} laptops work with other site files than this: Y")
+        else:
+            lines += [f"{text}: Y" for text in self.differing]
         lines += [f"Sync {one.name}: {one.failed}" for one in self.lines if one.failed]
         return lines
 
