@@ -223,25 +223,29 @@ def _reads(
 def _curve(
     site: Site, farm: Farm, place: Place, measure: str, since: datetime, until: datetime
 ) -> Curve:
-    reads = _reads(farm, place, measure, since, until)
-    if reads or measure not in NEEDS:
-        before = None
-        if not reads:
-            last = [
-                r for c in _read_in(farm, place, measure) if (r := farm.latest(c, measure, since))
-            ]
-            before = _seen(site, farm, place, max(last, key=lambda r: r.at)) if last else None
-        return Curve(place.code, tuple(_seen(site, farm, place, read) for read in reads), before)
+    points = [_seen(site, farm, place, read) for read in _reads(farm, place, measure, since, until)]
+    if not points and measure in NEEDS:
+        points = _worked_out(site, farm, place, measure, since, until)
+    if points:
+        return Curve(place.code, tuple(points))
+    codes = _read_in(farm, place, measure)
+    last = [read for code in codes if (read := farm.latest(code, measure, since)) is not None]
+    newest = max(last, key=lambda read: read.at, default=None)
+    return Curve(place.code, (), newest and _seen(site, farm, place, newest))
+
+
+def _worked_out(
+    site: Site, farm: Farm, place: Place, measure: str, since: datetime, until: datetime
+) -> list[Seen]:
+    """Return a figure after each stop at which something of it was read."""
     leads = NEEDS[measure][: 1 if measure in OXYGEN else 2]
     inputs = sorted(
         (read for lead in leads for read in _reads(farm, place, lead, since, until)),
         key=lambda read: read.at,
     )
-    last_of_stop = [
-        a for a, b in pairwise([*inputs, None]) if a and (b is None or b.at - a.at > TOGETHER)
-    ]
-    worked = [_worked(site, farm, place, measure, read) for read in last_of_stop]
-    return Curve(place.code, tuple(one for one in worked if one is not None))
+    ends = [a for a, b in pairwise([*inputs, None]) if a and (not b or b.at - a.at > TOGETHER)]
+    worked = [_worked(site, farm, place, measure, read) for read in ends]
+    return [one for one in worked if one is not None]
 
 
 def _seen(site: Site, farm: Farm, place: Place, read: Read) -> Seen:
