@@ -8,6 +8,7 @@ known is refused. No text of an error of theirs is passed on: it could hold what
 from __future__ import annotations
 
 import errno
+import io
 import os
 import posixpath
 import time
@@ -130,8 +131,7 @@ class RemoteCarrier:
             else:
                 part = f"{folder}/{self._part}{os.urandom(6).hex()}"
                 try:
-                    self._fs.pipe_file(part, data)
-                    self._rename(part, path)
+                    self._place(part, path, data)
                 except BaseException:
                     with suppress(Exception):
                         self._fs.rm_file(part)
@@ -167,10 +167,12 @@ class RemoteCarrier:
         vars(self._fs).clear()
         self._fs = None
 
-    def _rename(self, part: str, path: str) -> None:
-        if self._moves:  # its own `mv` would copy
+    def _place(self, part: str, path: str, data: bytes) -> None:
+        if self._moves:  # its own `pipe_file` makes the folder each time, its own `mv` copies
+            self._fs.client.upload_fileobj(io.BytesIO(data), part, overwrite=True, size=len(data))
             self._fs.client.move(part, path, overwrite=True)
         else:
+            self._fs.pipe_file(part, data)
             self._fs.mv(part, path)
 
     def _path(self, name: str) -> str:
