@@ -11,7 +11,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
 from importlib import import_module
-from typing import TYPE_CHECKING, Any, ClassVar, Final
+from typing import TYPE_CHECKING, Any, ClassVar, Final, cast
 
 from textual.binding import BindingType
 from textual.screen import Screen
@@ -54,6 +54,7 @@ class RoundsApp(crash.Crashing[int]):
     VERTICAL_BREAKPOINTS = [(0, "-low"), (LEAST[1], "-short"), (32, "-tall")]  # noqa: RUF012
     # RUF012: Textual declares these without ClassVar, and mypy holds us to it.
     BINDINGS: ClassVar[list[BindingType]] = [
+        bind("find", "find", "find"),
         bind("emergency", "emergency", "emergency"),
         bind("emergency-sign", "emergency", "emergency", show=False, priority=True),
         bind("help", "help", "help"),
@@ -102,6 +103,8 @@ class RoundsApp(crash.Crashing[int]):
         if not self.desk.by or (people and self.desk.by not in people):
             self._ask_who()
         if self.desk.first_start():
+            if self.desk.invented:
+                self.desk.begin_guide()
             self.push_screen(Leaf("ROUNDS", "before the first round", [NOT_AN_ALARM], first=True))
         report = crash.untold(self.logs)
         if report is not None:
@@ -183,7 +186,11 @@ class RoundsApp(crash.Crashing[int]):
         if action == "theme" and self.no_color:
             return False
         screen = self.screen
-        if action in ("help", "theme") and isinstance(screen, Ask) and screen.unit is None:
+        if action in ("help", "theme", "find") and isinstance(screen, Page) and screen.words:
+            return False
+        if action == "find" and (
+            isinstance(screen, Ask | Choose) or (isinstance(screen, Leaf) and screen.first)
+        ):
             return False
         return not (action == "emergency" and getattr(screen, "label", "") == "EMERGENCY")
 
@@ -192,6 +199,17 @@ class RoundsApp(crash.Crashing[int]):
         from rounds.screens.cards import CardsPage
 
         self.push_screen(CardsPage(self.desk.site))
+
+    async def action_find(self) -> None:
+        """Find a place, an action, a page or a word by its name."""
+        from rounds.screens.find import find
+
+        await find(self)
+
+    @property
+    def board(self) -> BoardPage:
+        """The screen at the bottom of all."""
+        return cast("BoardPage", self.screen_stack[0])
 
     def action_help(self) -> None:
         """List the keys that work on this screen."""

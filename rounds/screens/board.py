@@ -11,7 +11,7 @@ from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.content import Content
 
-from rounds.day.board import Board, BoardLine, board
+from rounds.day.board import KNOWN, Board, BoardLine, board
 from rounds.day.plan import Round
 from rounds.day.unheard import named
 from rounds.day.verdict import SIGNS
@@ -35,7 +35,6 @@ from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
 from rounds.screens.why import why_place
-from rounds.site.measures import MEASURES
 from rounds.site.rhythm import event_of
 
 _COLUMNS = (
@@ -63,6 +62,7 @@ class BoardPage(Page[None]):
         bind("again", "again", "read again"),
         bind("ration", "ration", "ration"),
         bind("dose", "dose", "dose"),
+        bind("find", "app.find", "find"),
         bind("handoff", "handoff", "hand-off"),
         bind("sync", "sync", "sync"),
         bind("note", "note", "note", show=False),
@@ -73,6 +73,7 @@ class BoardPage(Page[None]):
         bind("quit", "app.quit", "quit"),
         bind("record", "record", "record"),
         bind("trend", "trend", "trend"),
+        bind("escape", "end_guide", "end the guide"),
         bind("paper", "paper", "a round on paper", show=False),
     ]
     about = (
@@ -217,7 +218,7 @@ class BoardPage(Page[None]):
             cell(minutes(line.air), self._air_width(), align="right"),
             " " if no_feed else "",
             cell(line.feed, 8 if no_feed else 9, no_feed, "right"),
-            "  ", ink(SIGNS[line.verdict], STYLES[line.verdict]),
+            "  ", ink(line.sign, QUIET if line.sign == KNOWN else STYLES[line.verdict]),
         )  # fmt: skip
 
     def _side_rows(self, found: Board) -> list[Content]:
@@ -226,6 +227,7 @@ class BoardPage(Page[None]):
         rows = [ink(f"{line.place} {line.name}", BOLD)]
         width = self._side_width() - 2
         rows += paragraphs([t for t in (line.says, line.do, line.due, air_told(line)) if t], width)
+        rows += paragraphs(line.known, width, style=QUIET)
         if found.matters:
             rows += [Content(""), ink("Open matters", BOLD)]
             for matter in found.matters:
@@ -238,12 +240,8 @@ class BoardPage(Page[None]):
         if (waiting := desk.waiting) is not None:
             when = spoken(waiting.at, desk.now(), zone)
             says.append(f"{named(desk.farm, waiting.by)} handed on, {when}: O reads and takes over")
-        if found.rereads:
-            again = (
-                f"{r.place} {MEASURES[r.measure].name} {clock(r.due, zone)}" for r in found.rereads
-            )
-            says.append(f"Read again: {', '.join(again)}")
         says += found.fasts
+        says += (known for line in found.lines for known in line.known)
         if desk.unread:
             says.append(
                 f"{desk.unread} lines of the book cannot be read and lie aside: rounds verify"
@@ -309,9 +307,22 @@ class BoardPage(Page[None]):
         """Offer to read again only what was out of its band, and rounds there are."""
         if action == "again":
             return bool(self.board and self.board.rereads)
+        if action == "end_guide":
+            return self.desk.guide is not None and not self.desk.guide.over
         if action == "round":
             return self.board is not None and int(str(parameters[0])) <= len(self.board.rounds)
         return True
+
+    def reach(self, place: str) -> None:
+        """Mark a place that was found; Enter walks there."""
+        lines = self.board.lines if self.board else ()
+        self.chosen = next((n for n, line in enumerate(lines) if line.place == place), None)
+        self.action_move(0)
+
+    def action_end_guide(self) -> None:
+        """Leave the first five minutes; J finds them again."""
+        self.desk.guide = None
+        self.paint()
 
     def action_again(self) -> None:
         """Read the value again that is due first, outside any round."""

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
 from rounds.day.farm import Farm, fold
+from rounds.day.plan import Reread, rereads
+from rounds.day.snapshot import Snapshot
 from rounds.day.state import HandoffAt
 from rounds.day.when import clock
 from rounds.records.book import Book
@@ -18,6 +21,9 @@ from rounds.records.entry import Entry
 from rounds.records.identity import state_folder
 from rounds.screens.bounce import Bounce
 from rounds.site.model import Site
+
+if TYPE_CHECKING:
+    from rounds.screens.guide import Guide
 
 
 def utc_now() -> datetime:
@@ -42,7 +48,8 @@ class Desk:
         self.by = by or ""
         self.here = here
         self.now = now
-        self.farm: Farm = fold(site, book.entries())
+        self.snapshot = Snapshot(site, book)
+        self.farm: Farm = self.snapshot.open(now())
         self.unread = len(book.problems())
         """Lines and files of the book that could not be read and lie aside."""
         self.saved = ""
@@ -54,7 +61,12 @@ class Desk:
         """Shared by all screens: a bounce must not answer what the first press opened."""
         self.words = ""
         """What the shift wants to say in the hand-off it has not signed yet."""
+        self.guide: Guide | None = None
+        """The first five minutes, while somebody walks through them."""
+        self._rereads: tuple[tuple[int, int], tuple[Reread, ...]] | None = None
         self._turn = asyncio.Lock()
+        self._looked_at = ""
+        """The hour in which ended days were looked for last."""
 
     @property
     def display(self) -> str:
@@ -88,6 +100,26 @@ class Desk:
         (self.state / name).write_text(says, "utf-8")
 
     @property
+    def invented(self) -> bool:
+        """Whether this is a farm to try things on."""
+        return "invented" in self.site.notice.casefold()
+
+    def begin_guide(self) -> None:
+        """Begin the first five minutes anew."""
+        from rounds.screens.guide import Guide
+
+        self.guide = Guide(self.farm.size)
+
+    @property
+    def rereads(self) -> tuple[Reread, ...]:
+        """What is to be read again, looked up when the book or the minute moves on."""
+        now = self.now()
+        key = (self.farm.size, int(now.timestamp() // 60))
+        if self._rereads is None or self._rereads[0] != key:
+            self._rereads = key, rereads(self.site, self.farm, now)
+        return self._rereads[1]
+
+    @property
     def waiting(self) -> HandoffAt | None:
         """The last hand-off, if another person wrote it and nobody has taken it over."""
         last = self.farm.handoffs[-1] if self.farm.handoffs else None
@@ -114,7 +146,7 @@ class Desk:
             draft = replace(draft, by=self.by)
         async with self._turn:
             entry = await asyncio.to_thread(self.book.append, draft)
-            self.farm = self.farm.add(entry)
+            await self._take((entry,))
         self.here = self.here or entry.id.partition("-")[0]
         self.saved = f"saved {clock(self.now(), self.site.timezone)}"
         return entry
@@ -123,11 +155,26 @@ class Desk:
         """Fold what other programs and laptops have written since; return how much it was."""
         async with self._turn:
             entries = await asyncio.to_thread(self.book.new_entries)
-            if len(entries) > 1:  # a stick brings a day of them: one fold, beside the keys
-                known = [*self.farm.entries.values(), *entries]
-                self.farm = await asyncio.to_thread(fold, self.site, known, self.farm.unknown)
-            elif entries:
-                self.farm = self.farm.add(entries[0])
+            await self._take(entries)
             if entries:
                 self.unread = len(await asyncio.to_thread(self.book.problems))
+            ended = None
+            if self._looked_at != (hour := f"{self.now():%Y-%m-%d %H}"):
+                self._looked_at = hour
+                ended = await asyncio.to_thread(self.snapshot.ended, self.farm, self.now())
+        if ended is not None:
+            await asyncio.to_thread(self.snapshot.keep, ended, self.now())
         return len(entries)
+
+    async def _take(self, entries: Sequence[Entry]) -> None:
+        """Fold new entries; where one touches a day that is over, from before that day on."""
+        farm = self.farm
+        if not all(farm.takes(entry) for entry in entries):
+            self.saved = "an earlier day changed: working it out again"
+            self.farm = await asyncio.to_thread(self.snapshot.open, self.now())
+            self.saved = "an earlier day changed: worked out again"
+        elif len(entries) > 1:  # a stick brings a day of them: one fold, beside the keys
+            known = [*farm.entries.values(), *entries]
+            self.farm = await asyncio.to_thread(fold, self.site, known, farm.unknown, farm.past)
+        elif entries:
+            self.farm = farm.add(entries[0])

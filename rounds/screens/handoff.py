@@ -10,7 +10,8 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day.handoff import Document, handoff, matters, open_matter, settle, takeover
+from rounds.day.handoff import Document, handoff, matters, takeover
+from rounds.day.matters import settle, title
 from rounds.day.unheard import named
 from rounds.day.when import spoken
 from rounds.reports.handoff import opened, render, write
@@ -19,6 +20,7 @@ from rounds.screens.choose import Choose
 from rounds.screens.ink import BOLD, QUIET, ink, paragraph
 from rounds.screens.keys import bind
 from rounds.screens.lines import Lines
+from rounds.screens.matter import open_matter
 from rounds.screens.page import Page
 
 _PAGE = 15
@@ -171,13 +173,7 @@ class HandoffPage(Page[None]):
 
     def action_matter(self) -> None:
         """Ask for something that stays open until somebody settles it."""
-
-        async def written(text: str | None) -> None:
-            if text and await self.keep([open_matter(text)]) is not None:
-                self.paint()
-                self.tell(f"Open until it is settled: {text}")
-
-        self.app.push_screen(Ask("HAND-OFF", "What is still open, and for whom?"), written)
+        open_matter(self)
 
     def action_settle(self) -> None:
         """Ask which open matter is settled."""
@@ -188,7 +184,7 @@ class HandoffPage(Page[None]):
                 self.paint()
                 self.tell(f"Settled: {listed[index].text}")
 
-        texts = [f"{m.place or m.loop or ''} {m.text}".strip() for m in listed]
+        texts = [title(matter) for matter in listed]
         self.app.push_screen(Choose("HAND-OFF", "Which one is settled?", texts), picked)
 
     def action_close(self) -> None:

@@ -51,6 +51,7 @@ KEYS: Final = {
     "matter": Key("n,N", "N"),
     "again": Key("a,A", "A"),
     "paper": Key("p,P", "P"),
+    "find": Key("j,J,plus,add", "J", "+"),
     "quit": Key("q,Q", "Q"),
     "leave": Key("ctrl+q", "Ctrl+Q"),
 }

@@ -29,6 +29,12 @@ class Lines(Widget):
         self._all, self._chosen = tuple(rows), chosen
         self._paint()
 
+    def set_rows(self, rows: Sequence[Content]) -> None:
+        """Show these rows and be exactly as high."""
+        if self.styles.height is None or self.styles.height.value != len(rows):
+            self.styles.height = len(rows)
+        self.show(rows)
+
     def scroll_rows(self, by: int) -> None:
         """Move the view up or down by rows, as far as there are any."""
         self._top += by

@@ -17,6 +17,7 @@ from rounds.screens.field import Field
 from rounds.screens.ink import BOLD, LINK, QUIET, STYLES, cut, ink, row, spread
 from rounds.screens.keys import KEYS, listed
 from rounds.screens.lines import Lines
+from rounds.screens.standing import reread_rows
 
 if TYPE_CHECKING:
     from rounds.screens.app import RoundsApp
@@ -35,8 +36,10 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
 
     def __init__(self, label: str) -> None:
         super().__init__()
-        self.label = label
+        self.label: str = label
         self.head = Lines("head")
+        self.standing = Lines("standing")
+        """What to read again, and by when."""
         self.telling = Lines("telling")
         self.keys = Lines("keys")
         self.field: Field | None = None
@@ -58,12 +61,32 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         """Put the present state into the screen's rows."""
         raise NotImplementedError
 
+    def whose(self) -> str:
+        """Return who is writing, for the heading's right edge."""
+        return self.desk.who()
+
+    def reach(self, place: str) -> None:
+        """Go to a place that was found; where a screen has no places, open how it stands."""
+        from rounds.screens.why import why_place
+
+        self.app.push_screen(why_place(self.desk, place))
+
+    @property
+    def slipped(self) -> bool:
+        """Whether what is being typed looks like a slip."""
+        return False
+
     # -- what they share -------------------------------------------------------------------------
 
     @property
     def rounds(self) -> RoundsApp:
         """The app, typed."""
         return cast("RoundsApp", self.app)
+
+    @property
+    def words(self) -> bool:
+        """Whether a line of words is being typed: every letter belongs to it."""
+        return self.field is not None and self.field.allowed is None
 
     @property
     def desk(self) -> Desk:
@@ -79,6 +102,7 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         """Lay heading, rows, telling line, key line, and what a small window sees instead."""
         yield self.head
         yield from self.rows()
+        yield self.standing
         yield self.telling
         yield self.keys
         yield Lines("small")
@@ -107,8 +131,9 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         """Show the present state; only rows that differ are sent to the terminal."""
         self.show()
         name = Content.styled(f" {self.label} ", HEAD)
-        right = ink(f"{self.desk.saved}   {self.desk.who()} ".lstrip(" "), QUIET)
+        right = ink(f"{self.desk.saved}   {self.whose()} ".lstrip(" "), QUIET)
         self.head.show([spread(row(name, " ", self.heading()), row(right, " "), self.width)])
+        self._show_standing()
         self._show_told()
         self.keys.show([self._key_line()])
 
@@ -123,16 +148,20 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         self._told = ink(f" {says} " if word else says, STYLES.get(word, BOLD))
         self._show_told()
 
+    def _show_standing(self) -> None:
+        rows, guide = reread_rows(self.desk, self.width), self.desk.guide
+        if guide is not None and self.app.screen is self:
+            guide.notice(self)
+            rows = [*guide.rows(self.width), *rows]
+        self.standing.set_rows(rows)
+
     def _show_told(self) -> None:
         """Show what is told, on a second and third row where one does not hold it."""
         rows = self._told.wrap(self.width - 2) if self._told.plain.strip() else []
         if len(rows) > _TOLD:
             rest = " ".join(part.plain for part in rows[_TOLD - 1 :])
             rows = [*rows[: _TOLD - 1], ink(cut(rest, self.width - 2), BOLD)]
-        height = max(len(rows), 1)
-        if self.telling.styles.height is None or self.telling.styles.height.value != height:
-            self.telling.styles.height = height
-        self.telling.show([row(" ", part) for part in rows] or [Content("")])
+        self.telling.set_rows([row(" ", part) for part in rows] or [Content("")])
 
     async def keep(self, drafts: Iterable[Entry]) -> list[Entry] | None:
         """Append entries; when one is not on disk, say so and return None."""
@@ -187,13 +216,15 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
     def _key_line(self) -> Content:
         """Return the keys that work now; the way back, emergency and help never give way."""
         keys = listed(self.active_bindings.values())
+        wide = 2 if sum(map(_key_width, keys)) + len(keys) <= self.width else 1
         room = self.width - sum(_key_width(key) for key in keys if key[0] in _ALWAYS)
         kept: list[tuple[str, str]] = []
         for key in keys:
             room -= 0 if key[0] in _ALWAYS else _key_width(key)
             if key[0] in _ALWAYS or room >= 0:
                 kept.append(key)
-        return row(*(row(" ", Content.styled(shown, LINK), f" {says} ") for shown, says in kept))
+        told = (row(Content.styled(shown, LINK), f" {says}") for shown, says in kept)
+        return row(" ", Content(" " * wide).join(told))
 
 
 def _answers(key: str) -> bool:
@@ -201,4 +232,4 @@ def _answers(key: str) -> bool:
 
 
 def _key_width(key: tuple[str, str]) -> int:
-    return len(key[0]) + len(key[1]) + 3
+    return len(key[0]) + len(key[1]) + 2

@@ -18,7 +18,7 @@ from rounds.screens.field import NUMBER, Field
 from rounds.screens.ink import BOLD, LINK, QUIET, ink, paragraph, row
 from rounds.screens.keys import bind, digits
 
-_ON_HANDOFF = (MATTER, SETTLED)
+ON_HANDOFF = (MATTER, SETTLED)
 """Asked by the hand-off, which offers what is to watch to pick from."""
 
 
@@ -48,12 +48,12 @@ class RecordPage(Ask, inherit_bindings=False):
         "goes back one question, and what was answered stays. Nothing is kept before the last page."
     )
 
-    def __init__(self) -> None:
+    def __init__(self, form: Form | None = None) -> None:
         super().__init__("RECORD", "What happened?")
-        self.form: Form | None = None
+        self.form = form
         self.at = 0
         self.answers: dict[str, str] = {}
-        self.last: Form | None = None
+        self.last = form
         self.chosen: int | None = None
         self.sure = False
         self._open()
@@ -69,7 +69,7 @@ class RecordPage(Ask, inherit_bindings=False):
     def options(self) -> tuple[str, ...]:
         """What can be picked now."""
         if self.form is None:
-            return tuple(form.title for form in FORMS.values() if form not in _ON_HANDOFF)
+            return tuple(form.title for form in FORMS.values() if form not in ON_HANDOFF)
         asked = self.asked
         if asked is None or asked.kind != "choice":
             return ()
@@ -129,9 +129,9 @@ class RecordPage(Ask, inherit_bindings=False):
     def _entry_rows(self, form: Form) -> list[Content]:
         desk = self.desk
         try:
-            says = words(draft(
-                form, self.answers, desk.farm, desk.now(), confirmed=True, by=desk.by
-            ))
+            says = words(
+                draft(form, self.answers, desk.farm, desk.now(), confirmed=True, by=desk.by)
+            )
         except ValueError as error:
             return paragraph(f"{error}. Esc goes back.", self.width - 2, indent=2, style=BOLD)
         return [

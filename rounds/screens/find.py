@@ -1,0 +1,229 @@
+"""Find anything by typing part of its name, or scan a place's label: what is found is done."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from inspect import isawaitable
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.content import Content
+
+from rounds.day.recording import FORMS
+from rounds.day.signing import ROLES, in_lines, who_may
+from rounds.screens.cards import EMERGENCY, card_texts
+from rounds.screens.field import Field
+from rounds.screens.ink import BOLD, QUIET, cell, ink, row
+from rounds.screens.keys import KEYS, bind
+from rounds.screens.leaf import Leaf
+from rounds.screens.lines import Lines
+from rounds.screens.page import Page
+from rounds.screens.record import ON_HANDOFF, RecordPage
+from rounds.site.cards import cards
+from rounds.site.glossary import Word, glossary
+
+if TYPE_CHECKING:
+    from rounds.screens.app import RoundsApp
+
+_LIMIT = 40
+_NOT_FOUND = ("enter", "escape", "up", "down", "left", "right", "page-up", "page-down", "find")
+
+_ON_BOARD = (*_NOT_FOUND, "why", "quit")
+"""Keys of the board that mean nothing elsewhere."""
+
+
+class Found(NamedTuple):
+    """Something that can be found: its name, what it is, and what Enter does."""
+
+    title: str
+    what: str
+    run: Callable[[], object]
+    exact: str = ""
+    """A place's code: typed whole, it comes first."""
+
+
+class FindPage(Page[Found]):
+    """A line to type and what it finds; the result is what is to be done."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        bind("enter", "accept", "do it"),
+        bind("up", "move(-1)", "up", show=False),
+        bind("down", "move(1)", "mark the next"),
+        bind("escape", "close", "back"),
+    ]
+
+    def __init__(self, found: Iterable[Found]) -> None:
+        super().__init__("FIND")
+        self.everything = tuple(found)
+        self.field = self.line = Field(limit=_LIMIT)
+        self.chosen = 0
+        self.body = Lines("body", mark=True)
+
+    def rows(self) -> ComposeResult:
+        """Yield the line and the list."""
+        yield self.body
+
+    def heading(self) -> Content:
+        """Return what may be typed."""
+        return ink("a tank's code, an action, a page, a word", BOLD)
+
+    @property
+    def found(self) -> tuple[Found, ...]:
+        """What the line finds now, the best first."""
+        return matching(self.everything, self.line.text)
+
+    def show(self) -> None:
+        """Show the line and what it finds."""
+        found = self.found
+        self.chosen = min(self.chosen, max(len(found) - 1, 0))
+        lines = [Content(""), row("  ", self.line.draw(_LIMIT)), Content("")]
+        for index, one in enumerate(found):
+            marked = index == self.chosen
+            lines.append(
+                row(
+                    Content.styled(" > " if marked else "   ", BOLD),
+                    cell(one.title, self.width - 28, "bold on $chosen" if marked else ""),
+                    "  ", cell(one.what, 22, QUIET),
+                )
+            )  # fmt: skip
+        if not found:
+            lines.append(ink("   Nothing has that name. Backspace, or Esc goes back"))
+        self.body.show(lines, 3 + self.chosen if self.chosen else 0)
+
+    def typed(self) -> None:
+        """Mark the best of what is found now."""
+        self.chosen = 0
+        super().typed()
+
+    def action_move(self, by: int) -> None:
+        """Move the mark."""
+        self.chosen = max(0, min(self.chosen + by, len(self.found) - 1))
+        self.paint()
+
+    def action_accept(self) -> None:
+        """Do what is marked."""
+        found = self.found
+        if found:
+            self.dismiss(found[self.chosen])
+        else:
+            self.tell(f"There is no {self.line.text} here", "watch")
+
+    def action_close(self) -> None:
+        """Go back; nothing is done."""
+        self.dismiss(None)
+
+
+def matching(everything: Iterable[Found], typed: str) -> tuple[Found, ...]:
+    """Return what has every word typed in its name: a whole code first, then what begins so."""
+    text = " ".join(typed.casefold().split())
+    if not text:
+        return tuple(everything)
+    ranked = []
+    for place, one in enumerate(everything):
+        title = f"{one.title} {one.what}".casefold()
+        if one.exact.casefold() == text:
+            ranked.append((0, place, one))
+        elif title.startswith(text):
+            ranked.append((1, place, one))
+        elif all(f" {part}" in f" {title}" for part in text.split()):
+            ranked.append((2, place, one))
+        elif all(part in title for part in text.split()):
+            ranked.append((3, place, one))
+    return tuple(one for _, _, one in sorted(ranked, key=lambda rank: rank[:2]))
+
+
+async def find(app: RoundsApp) -> None:
+    """Open the list over the present screen; what is picked is done on that screen."""
+    page = app.screen
+    if not isinstance(page, Page):
+        return
+
+    async def picked(found: Found | None) -> None:
+        if found is not None:
+            result = found.run()
+            if isawaitable(result):
+                await result
+
+    app.push_screen(FindPage(offered(app, page)), picked)
+
+
+def offered(app: RoundsApp, page: Page[Any]) -> list[Found]:
+    """Return everything that can be found from a screen: its keys, places, pages and words."""
+    desk, site = app.desk, app.desk.site
+    return [
+        *_keys(app, page),
+        *(
+            Found(f"{place.code}  {place.name}", "place", _run(page.reach, place.code), place.code)
+            for place in site.places.values()
+        ),
+        *_elsewhere(app, page),
+        *(
+            Found(f"record: {form.title}", "form", _run(_record, page, form.key))
+            for form in FORMS.values()
+            if form not in ON_HANDOFF
+        ),
+        Found("who may do what, signed off", "page", _run(_who_may, page)),
+        *(
+            Found(f"emergency: {card.title}", "card",
+                  _run(_open, page, Leaf(EMERGENCY, card.title, card_texts(card))))
+            for card in cards(site)
+        ),
+        *(Found(one.name, "word", _run(_word, page, one)) for one in glossary()),
+        *([Found("the first five minutes", "guide", desk.begin_guide)] if desk.invented else []),
+    ]  # fmt: skip
+
+
+def _run(do: Callable[..., object], *arguments: Any) -> Callable[[], object]:
+    return lambda: do(*arguments)
+
+
+def _keys(app: RoundsApp, page: Page[Any]) -> list[Found]:
+    """Return what the keys of a screen do now, each once."""
+    found: dict[str, Found] = {}
+    for node, binding, enabled, _ in page.active_bindings.values():
+        name = binding.id or ""
+        if enabled and binding.description and name in KEYS and name not in _NOT_FOUND:
+            run = _run(app.run_action, binding.action, node)
+            what = f"key {KEYS[name].shown}"
+            found.setdefault(binding.action, Found(binding.description, what, run))
+    return list(found.values())
+
+
+def _elsewhere(app: RoundsApp, page: Page[Any]) -> Iterable[Found]:
+    """Return what the board opens: over any other screen it opens on top of that."""
+    board = app.board
+    if page is board:
+        yield from (
+            Found(f"{one.checklist.title}, {one.state}", "round", _run(board.action_round, digit))
+            for digit, one in enumerate(board.board.rounds[:9] if board.board else (), 1)
+        )
+        return
+    for binding in board.BINDINGS:
+        name = binding.id if isinstance(binding, Binding) else None
+        if isinstance(binding, Binding) and name in KEYS and name not in _ON_BOARD:
+            run = _run(app.run_action, binding.action, board)
+            yield Found(binding.description, "page", run)
+
+
+def _open(page: Page[Any], leaf: Leaf) -> None:
+    page.app.push_screen(leaf)
+
+
+def _record(page: Page[Any], form: str) -> None:
+    def kept(says: str | None) -> None:
+        if says:
+            page.paint()
+            page.tell(f"Kept: {says}")
+
+    page.app.push_screen(RecordPage(FORMS[form]), kept)
+
+
+def _who_may(page: Page[Any]) -> None:
+    lines = in_lines(who_may(page.desk.farm, page.desk.now()))
+    nobody = [f"Nobody is learning, and nobody is signed off: give somebody the {ROLES}."]
+    page.app.push_screen(Leaf("SIGNED OFF", "who may do what", lines or nobody))
+
+
+def _word(page: Page[Any], word: Word) -> None:
+    page.app.push_screen(Leaf("WORD", word.name, [word.says]))
