@@ -92,6 +92,11 @@ def _outcome(reports: list[SyncReport]) -> int:
 
 def _tell(site: Site, report: SyncReport) -> None:
     say(f"Sent {report.sent}, fetched {report.fetched} files of entries.")
+    if report.renamed:
+        say(
+            "This laptop was copied, or restored from an older copy: what the other one wrote is "
+            "here now, and this one writes under a new name from its next start."
+        )
     if report.waiting:
         say(f"{report.waiting} entries of an open program wait here: close it, then sync again.")
     now = present()

@@ -10,6 +10,8 @@ from rounds.day.when import spoken
 
 HEARD_WITHIN: Final = timedelta(hours=1)
 """Newer than this a laptop counts as heard (common practice)."""
+_CLOCK_WITHIN: Final = timedelta(minutes=10)
+"""A clock set back by less is no news (common practice)."""
 FORGOTTEN_AFTER: Final = timedelta(days=14)
 """Older than this it is no longer in use (common practice)."""
 
@@ -28,6 +30,9 @@ def unheard(farm: Farm, now: datetime, here: str = "") -> tuple[str, ...]:
     sentences = []
     for writer, heard in sorted(farm.heard.items()):
         silent = now - heard.at
+        if writer == here and -silent > _CLOCK_WITHIN:
+            when = spoken(heard.at, now, farm.site.timezone)
+            sentences.append(f"Set the clock, if it is wrong: this laptop wrote at {when} already.")
         if writer == here or timedelta(0) <= silent <= HEARD_WITHIN or silent > FORGOTTEN_AFTER:
             continue
         since = f"not heard since {spoken(heard.at, now, farm.site.timezone)}"

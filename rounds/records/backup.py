@@ -11,7 +11,7 @@ import re
 import shutil
 import zipfile
 from collections.abc import Iterator, Mapping
-from contextlib import closing, suppress
+from contextlib import ExitStack, closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
@@ -36,6 +36,7 @@ from rounds.records.durable import (
 from rounds.records.entry import stamp
 from rounds.records.layout import checked_site_id, listed, sealed_tree
 from rounds.records.locks import folder_lock
+from rounds.records.reaching import sentence
 from rounds.records.sealing import seal_dead, waiting
 from rounds.records.verifying import Report, verify
 
@@ -106,33 +107,30 @@ def backup(folder: Path, site_id: str, target: Path, now: datetime) -> BackedUp:
         What is in it. It is whole and on the disk.
 
     Raises:
-        BackupFailed: `target` is there, lies in the site's folder, or was not read back whole.
-        OSError: It cannot be written; nothing is left.
+        BackupFailed: `target` is there, lies in the site's folder, cannot be written, or was not
+            read back whole; nothing is left.
     """
     checked_site_id(site_id)
     if target.exists() or target.is_symlink():
         raise BackupFailed(f"{target} is there already: nothing is overwritten, name a new file.")
     if target.resolve().is_relative_to(folder.resolve()):
         raise BackupFailed(f"{target} lies in the site's own folder: name a stick or another disk.")
-    records = folder / "records"
-    make_folder(records)
     part = target.with_name(f"{PART}backup-{os.urandom(6).hex()}")
     try:
-        with folder_lock(records, _LOCK_S) as held:
-            if not held:
-                raise BackupFailed("A sync is running on this laptop: wait until it ends.")
-            seal_dead(records, site_id)
+        with _at_rest(folder / "records", site_id):
             with part.open("xb") as file:
                 manifest, damaged, left_out = _packed(folder, site_id, file, now)
                 file.flush()
                 sync_file(file.fileno())
-            behind = waiting(records)
+            behind = waiting(folder / "records")
         drop_cached(part)
         if _proved(part) != manifest:
             raise BackupFailed(f"{target} does not hold what was written: use another stick.")
         size = part.stat().st_size
         name_new(part, target)
         sync_folder(target.absolute().parent)
+    except OSError as error:
+        raise BackupFailed(sentence(str(target), error, "back up again")) from error
     finally:
         with suppress(OSError):
             part.unlink(missing_ok=True)
@@ -178,6 +176,18 @@ def restore(archive: Path, folder: Path) -> Restored:
         raise
     identity.forget_writer_id(folder, manifest.site)
     return Restored(folder, len(manifest.files), manifest.made, report)
+
+
+@contextmanager
+def _at_rest(records: Path, site_id: str) -> Iterator[None]:
+    """Seal what can be sealed and hold sync off; a folder that takes no writing rests already."""
+    with ExitStack() as held:
+        with suppress(OSError):
+            make_folder(records)
+            if not held.enter_context(folder_lock(records, _LOCK_S)):
+                raise BackupFailed("A sync is running on this laptop: wait until it ends.")
+            seal_dead(records, site_id)
+        yield
 
 
 def _packed(

@@ -62,7 +62,7 @@ def reach(folder: Path, site_id: str, address: Address) -> Carrier:
         except NoWay as error:
             raise SyncFailed(f"{address.text} {error}.") from None
         except OSError as error:
-            raise NotThere(_sentence(address.text, error)) from None
+            raise NotThere(sentence(address.text, error)) from None
     place = Path(address.path)
     if not _is_folder(place):
         raise NotThere(f"{place} is not there: put the stick in or connect the share, then sync.")
@@ -86,12 +86,19 @@ def said(what: str, so_far: Callable[[], str]) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise SyncFailed(_sentence(what, error) + so_far()) from error
+        raise SyncFailed(sentence(what, error) + so_far()) from error
 
 
-def _sentence(what: str, error: OSError) -> str:
+def sentence(what: str, error: OSError, then: str = "sync again") -> str:
+    """Say what an error of the system means for who stands before it, and what to do.
+
+    Args:
+        what: The address, or the disk.
+        error: The error.
+        then: What to do after the remedy.
+    """
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return f"{what} is full: free some space, then sync again."
+        return f"{what} is full: free some space, then {then}."
     if error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
         return f"{what} cannot be written: take off its write protection or ask whose it is."
     if isinstance(error, TimeoutError | ConnectionError | socket.gaierror) or error.errno in (
@@ -100,5 +107,5 @@ def _sentence(what: str, error: OSError) -> str:
     ):
         return f"{what} does not answer: is the network up?"
     if error.errno in (errno.ENOENT, errno.EIO, errno.ENODEV, errno.ENXIO, errno.ENOTCONN):
-        return f"{what} is gone or failing: make sure it is there, then sync again."
-    return f"{what} answered '{error.strerror or error}': sync again."
+        return f"{what} is gone or failing: make sure it is there, then {then}."
+    return f"{what} answered '{error.strerror or error}': {then}."

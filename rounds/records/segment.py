@@ -237,6 +237,8 @@ class SegmentStorage(Storage):
             if os.write(fd, line) != len(line):
                 raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(self.path))
             sync_file(fd)
+            if not os.fstat(fd).st_nlink:
+                raise OSError(errno.ENOENT, "its folder is gone", str(self.path))
             if fresh:
                 sync_folder(self.path.parent)
         except OSError:

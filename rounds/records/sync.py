@@ -93,6 +93,8 @@ class SyncReport:
     """Damaged files here that were replaced by the whole ones from there."""
     newcomers: tuple[Newcomer, ...] = ()
     """Laptops that wait to be taken in; their entries lie aside."""
+    renamed: bool = False
+    """This laptop found entries under its name that it has not: it takes another name."""
     versions: int = 0
     """Versions of the site's files that came or went."""
 
@@ -215,6 +217,7 @@ def _fetch(
             here.add(file)
             if file.writer == own:  # a copy of this laptop wrote it, or this one was restored
                 identity.forget_writer_id(folder, site_id)
+                report.renamed = True
     strangers = [file for file in missing if file not in waits.files]
     for file, data in _came(carrier, strangers, before, wanted, records, site_id, report):
         if waits.full():

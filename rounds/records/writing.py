@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import time
 from collections.abc import Callable
 from contextlib import suppress
@@ -69,6 +70,7 @@ class Writer:
     ) -> None:
         self._folder = folder
         self._records = folder / "records"
+        self._had_records = self._records.is_dir()
         self._site_id = site_id
         self._site_digest = site_digest
         self._tz = tz
@@ -127,7 +129,10 @@ class Writer:
                 lock.release()
 
     def _open(self, now: datetime, mono: float) -> Segment:
+        if self._had_records and not self._records.is_dir():  # a stick that was pulled
+            raise OSError(errno.ENOENT, "its folder is gone", str(self._records))
         make_folder(self._records / "open")
+        self._had_records = True
         if not self._writer:  # once a run: what was given back to a full disk stays with it
             ballast.keep(self._folder)
         self._writer = identity.make_writer_id(self._folder, self._site_id)

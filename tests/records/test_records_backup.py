@@ -143,9 +143,17 @@ def test_a_full_stick_leaves_nothing(farm, tmp_path, monkeypatch):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(room, "sync_file", full)
-    with pytest.raises(OSError, match="No space"):
+    with pytest.raises(BackupFailed, match="is full: free some space, then back up again"):
         backup(farm.folder, SITE, tmp_path / "farm.zip", NOW)
     assert [p.name for p in tmp_path.iterdir()] == [farm.folder.parent.name]
+
+
+def test_a_site_that_takes_no_writing_is_backed_up_all_the_same(farm, tmp_path, monkeypatch):
+    def refused(*_: object) -> None:
+        raise OSError(30, "Read-only file system")
+
+    monkeypatch.setattr(room, "make_folder", refused)
+    assert backup(farm.folder, SITE, tmp_path / "farm.zip", NOW).files == 6
 
 
 def test_a_restored_laptop_writes_under_a_new_name_and_gets_its_later_entries_by_sync(

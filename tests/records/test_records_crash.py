@@ -218,3 +218,30 @@ class TestDisk:
         laptop.records.write_text("a file in the way")
         with pytest.raises(NotSaved, match="Not saved"):
             laptop.book().append(reading("1"))
+
+
+class TestGone:
+    """A folder that went away while the program was open, as a pulled stick's does."""
+
+    def test_an_entry_into_a_removed_file_is_refused(self, laptop):
+        book = laptop.book()
+        book.append(reading("1"))
+        open_segment(laptop).unlink()
+        with pytest.raises(NotSaved, match="its folder is gone"):
+            book.append(reading("2"))
+
+    @pytest.mark.parametrize("written", [True, False])
+    def test_no_second_folder_is_made_where_the_first_one_was(self, laptop, written):
+        laptop.write("1")
+        book = laptop.book()
+        if written:
+            book.append(reading("2"))
+        gone = laptop.folder.rename(laptop.folder.with_name("pulled"))
+        book._writer.close()
+        with pytest.raises(NotSaved, match="its folder is gone"):
+            book.append(reading("3"))
+        assert not laptop.folder.exists()
+        gone.rename(laptop.folder)
+        book.append(reading("4"))
+        book.close()
+        assert values(laptop.read()) == ["1", *(["2"] if written else []), "4"]
