@@ -231,7 +231,7 @@ def _curve(
     codes = _read_in(farm, place, measure)
     last = [read for code in codes if (read := farm.latest(code, measure, since)) is not None]
     newest = max(last, key=lambda read: read.at, default=None)
-    return Curve(place.code, (), newest and _seen(site, farm, place, newest))
+    return Curve(place.code, (), None if newest is None else _seen(site, farm, place, newest))
 
 
 def _worked_out(
