@@ -31,8 +31,9 @@ def unheard(farm: Farm, now: datetime, here: str = "") -> tuple[str, ...]:
     for writer, heard in sorted(farm.heard.items()):
         silent = now - heard.at
         if writer == here and -silent > _CLOCK_WITHIN:
-            when = spoken(heard.at, now, farm.site.timezone)
-            sentences.append(f"Set the clock, if it is wrong: this laptop wrote at {when} already.")
+            at = heard.at.astimezone(farm.site.timezone)
+            when = f"{at.day} {at:%B %Y at %H:%M}"
+            sentences.append(f"Set the clock, if it is wrong: this laptop wrote on {when} already.")
         if writer == here or timedelta(0) <= silent <= HEARD_WITHIN or silent > FORGOTTEN_AFTER:
             continue
         since = f"not heard since {spoken(heard.at, now, farm.site.timezone)}"

@@ -164,3 +164,5 @@ def test_laptops_heard_now_or_long_retired_are_not_named() -> None:
     ahead = Days(writer="dddddd")
     ahead.write(e.Note, 3, text="x")
     assert "ahead of this clock" in unheard(ahead.farm, NOW, "aaaaaa")[0]
+    (own,) = unheard(ahead.farm, NOW, "dddddd")
+    assert own.startswith("Set the clock, if it is wrong: this laptop wrote on ")

@@ -11,6 +11,7 @@ from importlib import import_module
 from tests.faults.row import HEAD, Row
 
 PARTS = {
+    "words": ("words", {"failures": (1, 0)}),
     "kill": ("killing", {"count": (300, 6)}),
     "power": ("power", {"cuts": (100, 0), "controls": (20, 0)}),
     "full": ("filling", {"fills": (10, 0), "failures": (300, 20)}),

@@ -172,6 +172,17 @@ def test_a_restored_laptop_writes_under_a_new_name_and_gets_its_later_entries_by
     assert verify(farm.folder, SITE).findings == ()
 
 
+def test_a_laptop_put_back_to_an_old_copy_is_told_so_by_its_next_sync(farm, tmp_path, stick):
+    shutil.copytree(farm.folder, tmp_path / "old")
+    farm.write("4")
+    assert not sync(farm.folder, SITE, stick).renamed
+    shutil.rmtree(farm.folder)
+    (tmp_path / "old").rename(farm.folder)
+    assert sync(farm.folder, SITE, stick).renamed
+    assert not sync(farm.folder, SITE, stick).renamed
+    assert farm.book().writer is None
+
+
 def test_every_damage_of_an_archive_is_refused_and_leaves_nothing(farm, tmp_path):
     archive = _made(farm, tmp_path)
     whole = archive.read_bytes()
