@@ -142,7 +142,9 @@ class Exchange:
         if line.running is not None:
             return _progress(line.running), "ok"
         last = f"last {spoken(line.last, desk.now(), desk.site.timezone)}" if line.last else "never"
-        waits = f", {line.waits} files wait" if line.waits else ""
+        waits = (
+            f", {line.waits} file{'s wait' if line.waits > 1 else ' waits'}" if line.waits else ""
+        )
         if line.failed:
             return f"failed, {last}{waits}", "watch"
         if line.absent:
