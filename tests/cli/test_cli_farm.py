@@ -256,7 +256,8 @@ def test_sync_carries_a_round_to_another_laptop(rounds: Run, farm: Path, tmp_pat
     assert sent.code == 0
     assert "safe to remove" in sent.out
     fetched = rounds("--site", other, "sync", stick, "--json")
-    assert fetched.json["rows"][0]["fetched"] == 1
+    (new,) = fetched.json["rows"][0]["newcomers"]
+    assert rounds("--site", other, "sync", "--enrol", new["writer"]).code == 0
     rows = rounds("--site", other, "walk", "--json").json["rows"]
     assert next(r for r in rows if r["checklist"] == "live-food")["state"] == "done"
 
