@@ -10,7 +10,7 @@ from rounds.day.judgement import SIGNS, Judgement, Word
 from rounds.day.state import DeadAt, Stock
 from rounds.day.unheard import named
 from rounds.day.when import local_day, spoken
-from rounds.fish.mortality import ACT_BELOW, WATCH_BELOW, expected_a_day, judge, judge_run
+from rounds.fish.mortality import ACT_BELOW, WATCH_BELOW, expected_a_day, judge
 from rounds.reason import Reason
 from rounds.site.model import Place
 
@@ -82,8 +82,10 @@ def judge_deaths(
             days = min(max((today - local_day(stock.stocked_at, zone)).days, 1), WINDOW_DAYS)
     looked = max((day for day, _ in earlier), default=today - timedelta(days=1))
     since = min(max((today - looked).days, 1), days)
-    expected = min(expected_a_day(min(sum(n for _, n in earlier), _MOST), days) * since, _MOST)
-    found = judge(min(total, _MOST), expected)
+    # dead of days nobody looked lie in this count: those days are not days before it
+    before, span = min(sum(n for _, n in earlier), _MOST), max(days - since + 1, 1)
+    expected = expected_a_day(before, span) * since
+    found = judge(min(total, _MOST), since, before, span)
     word: Word = found.verdict
     says = f"{total or 'None'} dead of {lot}"
     if place.stage == "larval":
@@ -98,11 +100,11 @@ def judge_deaths(
         "{since} since the last count: chance {chance:.4f}, {word}; watch below {watch}, act below "
         "{act}",
         {
-            "total": total, "lot": lot, "expected": expected, "days": days, "since": since,
+            "total": total, "lot": lot, "expected": expected, "days": span, "since": since,
             "chance": found.probability, "word": SIGNS[word], "watch": WATCH_BELOW,
             "act": ACT_BELOW,
         },
-        "Poisson tail; common practice",
+        "gamma-Poisson tail; common practice",
     )  # fmt: skip
     return _judged(place, total, word, says, now, reason)
 
@@ -170,7 +172,7 @@ def _three_days(farm: Farm, place: Place, lot: str, now: datetime) -> Judgement 
     days, span = max(known - unseen, 1), RUN_DAYS + unseen
     before = min(sum(by_day.get(run[0] - timedelta(days=n), 0) for n in window), _MOST)
     expected = expected_a_day(before, days)
-    chance = judge_run(min(sum(counts), _MOST), span, before, days).probability
+    chance = judge(min(sum(counts), _MOST), span, before, days).probability
     if counts[0] <= expected * (1 + unseen) or min(counts[1:]) <= expected or chance >= ACT_BELOW:
         return None
     rising = counts == sorted(set(counts))

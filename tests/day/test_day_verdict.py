@@ -294,7 +294,7 @@ def test_a_bad_answer_counts_overnight_until_a_better_one() -> None:
     assert of_place(laptop.site, laptop.farm, place, laptop.now).verdict == "ok"
 
 
-@pytest.mark.parametrize(("dead", "verdict"), [(0, "ok"), (1, "ok"), (3, "act")])
+@pytest.mark.parametrize(("dead", "verdict"), [(0, "ok"), (1, "ok"), (2, "watch"), (3, "act")])
 def test_one_dead_of_250_is_a_look_not_an_alarm(dead: int, verdict: str) -> None:
     laptop = Laptop()
     laptop.stock("G1", count=250)

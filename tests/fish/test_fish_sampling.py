@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rounds.fish import counting, distributions, mortality, pond, sampling
+from rounds.fish import counting, distributions, pond, sampling
 
 # Abramowitz & Stegun 1964, Table 26.10 (Student's t) at one-sided 0.975 and 0.995
 T_TABLE = [
@@ -141,31 +141,6 @@ def test_replicates_that_differ_too_much_are_clumped():
     assert counting.clumping(counting.dispersion([2, 40, 5, 30])) == "clumped"
     with pytest.raises(ValueError, match="animals counted in all"):
         counting.dispersion([0, 0, 0])
-
-
-def test_one_dead_after_two_quiet_weeks_is_a_look_and_two_are_an_alarm():
-    quiet = mortality.expected_a_day(0)
-    assert mortality.judge(1, quiet).verdict == "ok"
-    assert mortality.judge(2, quiet).verdict == "act"
-    usual = mortality.expected_a_day(14)
-    assert mortality.judge(3, usual).verdict == "ok"
-    assert mortality.judge(5, usual).verdict == "watch"
-
-
-def test_a_quiet_farm_of_24_tanks_raises_about_one_alarm_in_90_days():
-    # each tank loses one fish in twenty days; every history of 14 days by its own chance
-    rate = 0.05
-
-    def chance(k, mean):
-        return math.exp(-mean) * mean**k / math.factorial(k)
-
-    alarms = sum(
-        chance(before, 14 * rate) * chance(today, rate)
-        for before in range(20)
-        for today in range(12)
-        if mortality.judge(today, mortality.expected_a_day(before)).verdict == "act"
-    )
-    assert 0.3 < alarms * 24 * 90 < 2
 
 
 def test_mark_and_recapture_is_right_on_average_and_knows_its_error():

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from husbandry_inputs import Inputs, Result, flag, known_or
 
 from rounds.fish import (
+    distributions,
     growth,
     lengths,
     mortality,
@@ -53,8 +54,8 @@ def _length_cm(i: Inputs) -> float:
     return i["L_cm"] if "L_cm" in i.words else convert(i["L_mm"], "mm", "cm")
 
 
-def _deaths(i: Inputs) -> mortality.Deaths:
-    return mortality.judge(int(i["deaths"]), i["baseline_per_day"])
+def _death_tail(i: Inputs) -> float:
+    return distributions.poisson_at_least(int(i["deaths"]), i["baseline_per_day"])
 
 
 GROWTH: Mapping[str, Callable[[Inputs], Result]] = {
@@ -120,8 +121,8 @@ GROWTH: Mapping[str, Callable[[Inputs], Result]] = {
     ),
     "count_ledger_fish": _ledger,
     "survival_at_risk_fraction": lambda i: stock.survival([(i["start"], i["dead"])]),
-    "mortality_tail_probability": lambda i: _deaths(i).probability,
-    "mortality_alarm": lambda i: flag(_deaths(i).verdict != "ok"),
+    "mortality_tail_probability": lambda i: _death_tail(i),
+    "mortality_alarm": lambda i: flag(_death_tail(i) < mortality.WATCH_BELOW),
     "sample_size_mean_fish": lambda i: sampling.sample_size(
         i["cv_percent"],
         i["half_width_percent"],
