@@ -10,6 +10,7 @@ from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
 from rounds.cli.out import block, emit, say
 from rounds.day import handoff
+from rounds.day.exchange import differing
 from rounds.day.handoff import Document
 from rounds.reports.handoff import render, write
 from rounds.text import clean
@@ -25,7 +26,15 @@ def run(asked: argparse.Namespace) -> int:
                 f"{asked.to} is not one of the site's people: {', '.join(farm.site.people)}"
             )
         document = replace(
-            handoff.matters(farm.site, farm.farm, farm.now, farm.by, farm.here, farm.unread),
+            handoff.matters(
+                farm.site,
+                farm.farm,
+                farm.now,
+                farm.by,
+                farm.here,
+                farm.unread,
+                differing(farm.site, farm.now, farm.here),
+            ),
             said=clean(asked.say, limit=1000, newlines=True),
             to=asked.to,
         )

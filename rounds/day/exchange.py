@@ -100,7 +100,7 @@ def differing(site: Site, now: datetime, here: str = "") -> tuple[str, ...]:
         if writer == here or digest == site.digest or now - at > FORGOTTEN_AFTER:
             continue
         when = spoken(at, now, site.timezone)
-        sentences.append(f"Laptop {writer} works with other site files ({digest[:6]}), {when}")
+        sentences.append(f"Laptop {writer} works with other site files ({digest[:6]}), {when}.")
     return tuple(sentences)
 
 

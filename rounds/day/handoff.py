@@ -112,7 +112,13 @@ class Document:
 
 
 def matters(
-    site: Site, farm: Farm, now: datetime, by: str, here: str = "", unread: int = 0
+    site: Site,
+    farm: Farm,
+    now: datetime,
+    by: str,
+    here: str = "",
+    unread: int = 0,
+    differing: Iterable[str] = (),
 ) -> Document:
     """Gather what the next shift must know, since the last hand-off or the start of the day.
 
@@ -123,6 +129,7 @@ def matters(
         by: Who hands on.
         here: The writer of this laptop; the others are told when they were last heard.
         unread: How many lines of the book could not be read.
+        differing: Which laptops work with other site files, a sentence each.
 
     Returns:
         The document; `dataclasses.replace` puts in what the shift says and to whom it goes.
@@ -165,7 +172,7 @@ def matters(
             if last is not None and last.taken_by is None
             else ""
         ),
-        unheard=unheard(farm, now, here),
+        unheard=(*unheard(farm, now, here), *differing),
         unknown=len(farm.unknown),
         unread=f"{unread} line{'s' * (unread > 1)} could not be read: rounds verify"
         if unread

@@ -132,7 +132,7 @@ class Exchange:
         if len(self.differing) > 1:
             lines.append(f"{len(self.differing)} laptops work with other site files than this: Y")
         else:
-            lines += [f"{text}: Y" for text in self.differing]
+            lines += [f"{text.rstrip('.')}: Y" for text in self.differing]
         lines += [f"Sync {one.name}: {one.failed}" for one in self.lines if one.failed]
         return lines
 

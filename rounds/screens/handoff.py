@@ -10,6 +10,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
+from rounds.day.exchange import differing
 from rounds.day.handoff import Document, handoff, matters, takeover
 from rounds.day.matters import settle, title
 from rounds.day.unheard import named
@@ -62,7 +63,9 @@ class HandoffPage(Page[None]):
         """What this shift hands on, as the farm stands now."""
         desk = self.desk
         if self.moved():
-            self._found = matters(desk.site, desk.farm, desk.now(), desk.by, desk.here)
+            now = desk.now()
+            differ = differing(desk.site, now, desk.here)
+            self._found = matters(desk.site, desk.farm, now, desk.by, desk.here, differing=differ)
         return replace(self._found, said=desk.words)
 
     def heading(self) -> Content:
