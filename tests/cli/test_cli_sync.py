@@ -34,6 +34,8 @@ def test_a_refused_file_is_told_and_not_all_is_written(
 def _stranger(rounds: Run, farm: Path, tmp_path: Path, monkeypatch: Any) -> Path:
     """Let a second laptop write on a copy of the farm and put it on a stick."""
     other = Path(shutil.copytree(farm, tmp_path / "other"))
+    with (other / "site.toml").open("a") as file:
+        file.write("# another version\n")
     (stick := tmp_path / "stick").mkdir()
     with monkeypatch.context() as patch:
         patch.setenv("ROUNDS_STATE", str(tmp_path / "state-of-another"))
@@ -54,6 +56,8 @@ def test_a_new_laptop_is_told_and_taken_in_by_one_command(
     assert (took.code, "belongs" in took.out) == (0, True)
     assert rounds("--site", farm, "sync", stick).code == 0
     assert rounds("--site", farm, "sync", "--enrol", writer["writer"]).code == 2
+    said = " ".join(rounds("--site", farm, "--by", "ana", "handoff", "--look").out.split())
+    assert f"Laptop {writer['writer']} works with other site files" in said
 
 
 def test_without_an_address_all_of_the_site_are_synced(
