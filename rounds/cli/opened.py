@@ -4,21 +4,26 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Final
 
 from msgspec.structs import replace
 
 from rounds.cli.failure import Failure
-from rounds.day.farm import Farm, fold
+from rounds.day.farm import Farm
+from rounds.day.snapshot import Snapshot
 from rounds.records.book import Book, NotSaved
 from rounds.records.entry import Entry
 from rounds.site.loading import FILE, load
 from rounds.site.model import Site
 from rounds.site.reading import SiteErrors
+
+_MANY: Final = 2000
+"""Entries to read at a start above which a command keeps what it made of them."""
 
 
 @dataclass(slots=True)
@@ -28,6 +33,7 @@ class Opened:
     site: Site
     book: Book
     farm: Farm
+    snapshot: Snapshot
     now: datetime
     by: str
 
@@ -51,15 +57,22 @@ class Opened:
             entry = self.book.append(replace(draft, by=draft.by or self.by))
         except NotSaved as error:
             raise Failure(str(error)) from None
-        self.farm = self.farm.add(entry)
+        self._take((entry,))
         return entry
 
     def hear(self) -> bool:
         """Take in what other programs and laptops wrote meanwhile; tells whether there was any."""
         fresh = self.book.new_entries()
-        for entry in fresh:
-            self.farm = self.farm.add(entry)
+        self._take(fresh)
         return bool(fresh)
+
+    def _take(self, entries: Iterable[Entry]) -> None:
+        """Fold new entries; where one touches a day that is over, from before that day on."""
+        for entry in entries:
+            if not self.farm.takes(entry):
+                self.farm = self.snapshot.open(self.now)
+                return
+            self.farm = self.farm.add(entry)
 
 
 def present() -> datetime:
@@ -144,5 +157,8 @@ def opened(asked: argparse.Namespace, *, writes: bool) -> Iterator[Opened]:
     with Book.open(
         site.folder, site.id, site.digest, tz=site.timezone, read_only=not writes
     ) as book:
-        farm = fold(site, book.entries())
-        yield Opened(site, book, farm, present(), by)
+        now, snapshot = present(), Snapshot(site, book)
+        found = Opened(site, book, snapshot.open(now), snapshot, now, by)
+        yield found
+        if snapshot.read > _MANY and (ended := snapshot.ended(found.farm, now)) is not None:
+            snapshot.keep(ended, now)

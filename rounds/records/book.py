@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import errno
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from datetime import datetime, tzinfo
 from pathlib import Path
@@ -18,12 +18,14 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 from rounds.records import ballast, identity
 from rounds.records.aside import TORN, Problem, labels
 from rounds.records.decoding import fields
-from rounds.records.entry import Entry
+from rounds.records.entry import Entry, instant, stamp
+from rounds.records.index import Index
 from rounds.records.layout import checked_site_id, open_files
 from rounds.records.locks import folder_lock
 from rounds.records.reading import Reader
 from rounds.records.sealing import seal_dead
 from rounds.records.segment import LineTooLong
+from rounds.records.taking import Facts
 from rounds.records.writing import Writer, steady_s, utc_now
 
 if TYPE_CHECKING:
@@ -141,6 +143,55 @@ class Book:
         """Return what other programs and laptops wrote since the last reading."""
         with self._reading:
             return tuple(self._reader.fresh())
+
+    # -- what an earlier run knew ----------------------------------------------------------------
+
+    @property
+    def cache(self) -> Path:
+        """Where things lie that can be made again at will."""
+        return self._folder / "cache"
+
+    @property
+    def index(self) -> Index:
+        """Which days each sealed segment touches, of those that were read."""
+        return self._reader.index
+
+    def resume(self) -> Iterator[tuple[str, Iterable[Entry]]]:
+        """Take up the index of an earlier run, and read what it does not know.
+
+        Returns:
+            A file at a time: the day in the name of a sealed one, "20261124", by which they come,
+            empty for an open one; its entries.
+        """
+        self._reader = Reader(self._records, self._site_id)
+        self._reader.resume(self.cache)
+        return self._reader.batches()
+
+    def between(self, first: str, last: str) -> list[Entry]:
+        """Read the entries of the segments that touch some days; more than those days, as a rule.
+
+        Args:
+            first: The first day, site-local, "2026-11-24".
+            last: The last day.
+
+        Returns:
+            Every sealed entry of these days that the index knows, and what corrects it; some may
+            come twice.
+        """
+        return list(self._reader.reread(self.index.touching(first, last)))
+
+    def reread(self, known: Facts) -> Iterator[Entry]:
+        """Read the entries of a segment of the index."""
+        return self._reader.reread([known])
+
+    def opened(self) -> list[Entry]:
+        """Read the entries of all open segments."""
+        return list(self._reader.opened())
+
+    def written(self, since: datetime, until: datetime) -> list[Entry]:
+        """Read the entries that were written after an instant and until another."""
+        found = self._reader.reread(self.index.written(stamp(since), stamp(until)))
+        return [entry for entry in found if since < instant(entry.t) <= until]
 
     def search(self, query: QueryLike) -> Iterator[dict[str, Any]]:
         """Filter all entries with a TinyDB query, as `where("measure") == "oxygen"`.

@@ -24,13 +24,13 @@ _E = TypeVar("_E", bound=Entry)
 
 _DECODER: Final = msgspec.json.Decoder(Known)
 _ENCODER: Final = msgspec.json.Encoder()
-_INSTANT: Final = re.compile(
+INSTANT: Final = re.compile(
     r"(?:19[7-9]|20[0-9]|21[0-9])[0-9]-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(?:\.[0-9]{1,6})?Z",
     re.ASCII,
 )
 _DAY: Final = re.compile(r"(?:19[7-9]|20[0-9]|21[0-9])[0-9]-[0-9]{2}-[0-9]{2}", re.ASCII)
-_OFFSET: Final = re.compile(r"[+-][01][0-9]:[0-5][0-9]", re.ASCII)
-_DECIMAL: Final = re.compile(r"-?[0-9]{1,15}(?:\.[0-9]{0,15})?", re.ASCII)
+OFFSET: Final = re.compile(r"[+-][01][0-9]:[0-5][0-9]", re.ASCII)
+DECIMAL: Final = re.compile(r"-?[0-9]{1,15}(?:\.[0-9]{0,15})?", re.ASCII)
 _PLAIN: Final = re.compile(rb"[ -\[\]-~]*")
 """ASCII that prints, no escape: nothing in it needs cleaning."""
 _MAX_COUNT: Final = 10**12
@@ -121,21 +121,21 @@ def check(entry: Entry) -> None:
     _time("t", entry.t)
     if entry.read_at is not None:
         _time("read_at", entry.read_at)
-    if not _OFFSET.fullmatch(entry.off):
+    if not OFFSET.fullmatch(entry.off):
         raise Unreadable("off is no offset")
-    if not _is_day(entry.day):
+    if not is_day(entry.day):
         raise Unreadable("day is no date")
     kind = type(entry)
     for key in DECIMALS.get(kind, ()):
         text = getattr(entry, key)
-        if text and not _DECIMAL.fullmatch(text):
+        if text and not DECIMAL.fullmatch(text):
             raise Unreadable(f"{key} is no number")
     for key in _COUNTS.get(kind, ()):
         if not 0 <= getattr(entry, key) <= _MAX_COUNT:
             raise Unreadable(f"{key} is no count")
-    if isinstance(entry, kinds.Stocked) and entry.hatched and not _is_day(entry.hatched):
+    if isinstance(entry, kinds.Stocked) and entry.hatched and not is_day(entry.hatched):
         raise Unreadable("hatched is no date")
-    if isinstance(entry, kinds.Weighed) and not all(map(_DECIMAL.fullmatch, entry.weights)):
+    if isinstance(entry, kinds.Weighed) and not all(map(DECIMAL.fullmatch, entry.weights)):
         raise Unreadable("weights are no numbers")
 
 
@@ -157,7 +157,8 @@ def _clean(value: Any, key: str) -> Any:
 
 
 @lru_cache(4096)
-def _is_day(text: str) -> bool:
+def is_day(text: str) -> bool:
+    """Tell whether a text is a date as entries hold it."""
     try:
         return bool(_DAY.fullmatch(text) and date.fromisoformat(text))
     except ValueError:
@@ -166,7 +167,7 @@ def _is_day(text: str) -> bool:
 
 def _time(key: str, text: str) -> None:
     try:
-        if not _INSTANT.fullmatch(text):
+        if not INSTANT.fullmatch(text):
             raise ValueError
         instant(text)
     except ValueError as error:

@@ -6,8 +6,10 @@ import time
 from array import array
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
+from heapq import merge
+from itertools import chain
 from pathlib import Path
 from threading import Lock
 from typing import Final, TypeVar
@@ -15,6 +17,7 @@ from typing import Final, TypeVar
 from rounds.records.aside import Problem
 from rounds.records.durable import NotPlain
 from rounds.records.entry import Entry
+from rounds.records.index import Index
 from rounds.records.layout import (
     OpenFile,
     SealedFile,
@@ -23,28 +26,15 @@ from rounds.records.layout import (
     writer_files,
     writer_folders,
 )
-from rounds.records.segment import Scan, scan
+from rounds.records.segment import scan
+from rounds.records.taking import Facts, Taken, facts, misplaced, seen, taken
+
+__all__ = ["Given", "Reader", "misplaced"]
 
 _T = TypeVar("_T")
 
 _SETTLED_NS: Final = 4_000_000_000
 """A folder that changed less long ago may change again and keep the time of its last change."""
-
-
-def misplaced(found: Scan, file: OpenFile | SealedFile, site_id: str) -> str:
-    """Say why a segment does not belong under its name; empty when it does."""
-    if found.newer:
-        return "was written by a newer version of rounds: update this laptop"
-    header = found.header
-    if header is not None and header.site != site_id:
-        return "belongs to another site"
-    if found.run and found.writer != file.writer:
-        return "holds the entries of another laptop"
-    if found.run and isinstance(file, OpenFile) and found.run != f"{file.writer}-{file.run}":
-        return "holds the entries of another run"
-    if header is not None and (header.writer, header.seg) != (file.writer, file.seg):
-        return "names another laptop or number in its first line"
-    return ""
 
 
 def _files(tree: Path, writer: str) -> tuple[SealedFile, ...]:
@@ -73,27 +63,57 @@ class Given:
             marks.insert(at, mark)
             return None
 
+    def knows(self, run: str) -> bool:
+        """Tell whether an entry of a run was taken in one by one."""
+        return run in self._runs
+
 
 class Reader:
     """Hands out every entry once. Open files grow and sealed names appear; both are new entries.
 
     Of two entries with one id and different bytes the first by file name is kept, on every laptop
-    the same one; the other is a problem.
+    the same one; the other is a problem. What stands in the index is not handed out again.
     """
 
-    def __init__(self, records: Path, site_id: str) -> None:
+    def __init__(self, records: Path, site_id: str, index: Index | None = None) -> None:
         self.problems: dict[tuple[str, int], Problem] = {}
         self.unknown: Counter[str] = Counter()
         """Entries of kinds this version does not know."""
+        self.index = index or Index(site_id)
         self._records = records
         self._site_id = site_id
         self.given = Given()
         self._sizes: dict[str, int] = {}
         self._sealed: set[SealedFile] = set()
         self._folders: dict[str, int] = {}
+        self._whole: set[str] = set()
+        """Segments whose entries stand in the index, not among those given one by one."""
+
+    def resume(self, cache: Path) -> None:
+        """Take up what an earlier run knew of the sealed segments; they are not handed out."""
+        tree = sealed_tree(self._records)
+        writers = self._listed("sealed", lambda: writer_folders(tree))
+        files = [f for w in writers for f in self._listed(w, partial(_files, tree, w))]
+        self.index.load(cache, {file.name: seen(file.path(tree)) for file in files})
+        self._sealed = {file for file in files if file.name in self.index.files}
+        self._whole = set(self.index.files)
+        for known in self.index.files.values():
+            if known.unknown or known.problems:
+                self.unknown.update(known.unknown)
+                for line, says in known.problems:
+                    self._tell(known.name, line, says)
 
     def fresh(self) -> Iterator[Entry]:
         """Hand out what was not handed out before: sealed segments first, then open ones."""
+        return chain.from_iterable(entries for _, entries in self.batches())
+
+    def batches(self) -> Iterator[tuple[str, Iterable[Entry]]]:
+        """Hand out the same a file at a time.
+
+        Returns:
+            The day in a sealed segment's name, "20261124", by which they come, empty for an open
+            one; its entries.
+        """
         tree = sealed_tree(self._records)
         vanished: set[OpenFile] = set()
         again = True
@@ -101,20 +121,41 @@ class Reader:
             again = False
             running = self._listed("open", lambda: open_files(self._records))
             for sealed in self._new_sealed(tree):
-                if (yield from self._file(sealed, sealed.path(tree))):
+                found = self._taken(sealed, tree)
+                if found is not None:
                     self._sealed.add(sealed)
+                    yield sealed.day, found
             for file in running:
                 path = file.path(self._records)
                 try:
                     size = path.stat().st_size
-                    grown = self._sizes.get(file.name) != size
-                    if grown and (yield from self._file(file, path)):
-                        self._sizes[file.name] = size
+                    if self._sizes.get(file.name) != size:
+                        grown = self._scanned(file, path)
+                        if grown is not None:
+                            self._sizes[file.name] = size
+                            yield "", grown
                 except FileNotFoundError:  # sealed while we read: its new name is listed next
                     again = again or file not in vanished
                     vanished.add(file)
                 except OSError as error:
                     self._tell(file.name, 0, f"cannot be read: {error.strerror}")
+
+    def reread(self, known: Iterable[Facts]) -> Iterator[Entry]:
+        """Hand out the entries of segments of the index again, doubles too."""
+        tree = sealed_tree(self._records)
+        for one in known:
+            found = self._read(_file_of(one.name), tree)
+            yield from found.entries if found is not None else ()
+
+    def opened(self) -> Iterator[Entry]:
+        """Hand out the entries of all open segments again."""
+        for file in self._listed("open", lambda: open_files(self._records)):
+            try:
+                found = scan(file.path(self._records))
+            except (OSError, NotPlain):
+                continue
+            if not misplaced(found, file, self._site_id):
+                yield from (x.entry for x in found.lines if isinstance(x.entry, Entry))
 
     def _listed(self, name: str, names: Callable[[], tuple[_T, ...]]) -> tuple[_T, ...]:
         try:
@@ -124,53 +165,106 @@ class Reader:
             return ()
 
     def _new_sealed(self, tree: Path) -> Iterator[SealedFile]:
+        """Yield the new names of all writers, by the day in them; those of a writer in order."""
+        changed: dict[str, tuple[int, tuple[SealedFile, ...]]] = {}
         for writer in self._listed("sealed", lambda: writer_folders(tree)):
             try:
-                changed = (tree / writer).stat().st_mtime_ns
+                at = (tree / writer).stat().st_mtime_ns
             except OSError:
                 continue
-            if self._folders.get(writer) == changed:
-                continue
-            files = self._listed(writer, partial(_files, tree, writer))
-            settled = time.time_ns() - changed > _SETTLED_NS
-            yield from (file for file in files if file not in self._sealed)
-            settled = settled and self._sealed.issuperset(files)
-            self._folders[writer] = changed if settled else -1
+            if self._folders.get(writer) != at:
+                changed[writer] = at, self._listed(writer, partial(_files, tree, writer))
+        began = time.time_ns()
+        new = [[f for f in files if f not in self._sealed] for _, files in changed.values()]
+        yield from merge(*new, key=lambda file: file.day)
+        for writer, (at, files) in changed.items():
+            settled = began - at > _SETTLED_NS and self._sealed.issuperset(files)
+            self._folders[writer] = at if settled else -1
 
-    def _file(self, file: OpenFile | SealedFile, path: Path) -> Generator[Entry, None, bool]:
-        """Hand out what is new in a file; returns whether it need not be tried again as it is."""
+    def _read(self, file: SealedFile, tree: Path) -> Taken | None:
+        """Read a sealed segment; None when it may be read later."""
         try:
-            found = scan(path)
+            return taken(file.path(tree), file, self._site_id)
         except FileNotFoundError:
-            if isinstance(file, OpenFile):
-                raise
-            self._tell(file.name, 0, "is gone")
-            return True
+            says = "is gone"
         except NotPlain as error:
-            self._tell(file.name, 0, f"cannot be read: {error}")
-            return True
+            says = f"cannot be read: {error}"
         except OSError as error:  # perhaps held by a virus scanner
             self._tell(file.name, 0, f"cannot be read: {error.strerror}")
-            return False
+            return None
+        return Taken([], [], Counter(), [(0, says)], says)
+
+    def _taken(self, file: SealedFile, tree: Path) -> Sequence[Entry] | None:
+        """Return what is new in a sealed segment; None when it is to be tried again."""
+        was = seen(file.path(tree))
+        found = self._read(file, tree)
+        if found is None:
+            return None
+        self.problems.pop((file.name, 0), None)
+        known = facts(file, found, was)
+        twice = self.index.add(known)
+        self.unknown.update(found.unknown)
+        for line, says in found.problems:
+            self._tell(file.name, line, says)
+        if not twice and not self.given.knows(known.run):
+            self._whole.add(file.name)
+            return found.entries
+        for other in twice:
+            self._one_by_one(other, tree)
+        return self._new(file.name, zip(found.entries, found.bodies, strict=True))
+
+    def _one_by_one(self, known: Facts, tree: Path) -> None:
+        """Note the entries of a segment of the index among those given one by one."""
+        if known.name in self._whole:
+            self._whole.discard(known.name)
+            found = self._read(_file_of(known.name), tree)
+            for entry, body in zip(found.entries, found.bodies, strict=True) if found else ():
+                self.given.add(entry.id, body)
+
+    def _new(self, name: str, entries: Iterable[tuple[Entry, bytes]]) -> list[Entry]:
+        new = []
+        for entry, body in entries:
+            same = self.given.add(entry.id, body)
+            if same is None:
+                new.append(entry)
+            elif not same:
+                self._tell(name, 0, f"{entry.id} was written twice, differently")
+        return new
+
+    def _scanned(self, file: OpenFile, path: Path) -> list[Entry] | None:
+        """Return what is new in an open segment; None when it is to be tried again.
+
+        Raises:
+            OSError: It cannot be read now, or it was sealed meanwhile.
+        """
+        try:
+            found = scan(path)
+        except NotPlain as error:
+            self._tell(file.name, 0, f"cannot be read: {error}")
+            return []
         self.problems.pop((file.name, 0), None)
         if refused := misplaced(found, file, self._site_id):
             self._tell(file.name, 0, refused)
-            return True
+            return []
         for bad in found.bad:
             self._tell(file.name, bad.number, bad.reason)
-        if isinstance(file, SealedFile) and found.digest != file.digest:
-            self._tell(file.name, 0, "was changed after it was sealed")
+        first = found.lines[0].entry.id if found.lines else ""
+        for line in found.lines[:1] + found.lines[-1:]:
+            for known in list(self.index.holding(line.entry.id)) if first else ():
+                self._one_by_one(known, sealed_tree(self._records))
+        new: list[Entry] = []
         for line in found.lines:
-            entry = line.entry
-            same = self.given.add(entry.id, line.body)
-            if same is None:
-                if isinstance(entry, Entry):
-                    yield entry
-                else:
-                    self.unknown[entry.kind] += 1
-            elif not same:
-                self._tell(file.name, line.number, f"{entry.id} was written twice, differently")
-        return True
+            if isinstance(line.entry, Entry):
+                new += self._new(file.name, [(line.entry, line.body)])
+            elif self.given.add(line.entry.id, line.body) is None:
+                self.unknown[line.entry.kind] += 1
+        return new
 
     def _tell(self, file: str, line: int, says: str) -> None:
         self.problems.setdefault((file, line), Problem(file, line, says))
+
+
+def _file_of(name: str) -> SealedFile:
+    writer, _, base = name.partition("/")
+    seg, day, digest = base.removesuffix(".jsonl").split("_")
+    return SealedFile(writer, int(seg), day, digest)

@@ -20,6 +20,7 @@ from rounds.records.book import Book
 from rounds.records.entry import Entry
 from rounds.records.identity import state_folder
 from rounds.screens.bounce import Bounce
+from rounds.screens.halves import HalfTyped
 from rounds.site.model import Site
 
 if TYPE_CHECKING:
@@ -55,8 +56,7 @@ class Desk:
         self.saved = ""
         self.state: Path = state_folder(site.folder, site.id)
         """What this laptop knows of itself on this site, outside the site's folder."""
-        self.half: dict[str, tuple[str, str, str]] = {}
-        """By walk: the place and step it was left at and what was half typed there."""
+        self.half = HalfTyped(self.state)
         self.bounce = Bounce(steady)
         """Shared by all screens: a bounce must not answer what the first press opened."""
         self.words = ""

@@ -23,6 +23,8 @@ READERS = (
 def _tree(folder: Path) -> str:
     digest = hashlib.sha256()
     for path in sorted(folder.rglob("*")):
+        if path.relative_to(folder).parts[0] == "cache":  # can be made again at will
+            continue
         digest.update(path.relative_to(folder).as_posix().encode())
         if path.is_file():
             digest.update(path.read_bytes())

@@ -107,6 +107,7 @@ class TestOtherPrograms:
 
         with monkeypatch.context() as patch:
             patch.setattr("rounds.records.reading.scan", held)
+            patch.setattr("rounds.records.taking.read_plain", lambda path, most: held(path))
             assert mine.new_entries() == ()
             assert "held by a scanner" in mine.problems()[0].says
         assert values(mine.new_entries()) == ["1"]
@@ -154,8 +155,8 @@ class TestReading:
     def test_the_book_offers_nothing_that_rewrites(self):
         public = {name for name in dir(Book) if not name.startswith("_")}
         assert public == {
-            "append", "close", "entries", "new_entries", "open", "problems", "seal", "search",
-            "unknown", "writer",
+            "append", "between", "cache", "close", "entries", "index", "new_entries", "open",
+            "opened", "problems", "reread", "resume", "seal", "search", "unknown", "writer", "written",
         }  # fmt: skip
 
     def test_one_id_with_two_contents_is_told_and_the_same_one_is_kept(self, laptop):

@@ -1,0 +1,161 @@
+"""Ending days one after another: the state that is carried on, from entries as they come."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Final
+
+from rounds.day.carried import Carried
+from rounds.day.history import Sifted, day_before, sifted
+from rounds.day.placing import PLACE
+from rounds.day.shelf import Shelf, key
+from rounds.day.stock import LEDGER_KINDS
+from rounds.records.entry import Correction, Entry, Reading
+from rounds.site.model import Site
+
+_STAMP: Final = 24
+"""Letters of a time as `stamp` writes it: such times sort as texts."""
+
+
+def close(site: Site, carried: Carried, day: str, found: Sifted) -> Shelf:
+    """End a day.
+
+    Args:
+        site: The site.
+        carried: The state at the end of the day before; goes on to the end of this one.
+        day: The day, site-local.
+        found: All that belongs to it.
+
+    Returns:
+        The series of the day.
+    """
+    shelf = found.shelf()
+    _go_on(site, carried, found)
+    carried.close(day, shelf)
+    return shelf
+
+
+def _go_on(site: Site, carried: Carried, found: Sifted) -> None:
+    for entry in found.written.values():
+        carried.hear(entry)
+    left = [entry for entry in found.effective.values() if entry is not None]
+    for entry in left:
+        carried.take(site, entry)
+    carried.accounts.take(site, (entry for entry in left if isinstance(entry, LEDGER_KINDS)))
+    carried.conflicts += found.conflicts
+    carried.count += len(found.written)
+
+
+@dataclass(slots=True)
+class Days:
+    """Entries waiting for the end of their day."""
+
+    site: Site
+    carried: Carried
+    waiting: dict[str, list[Entry]] = field(default_factory=dict)
+    fixes: dict[str, Correction] = field(default_factory=dict)
+
+    def take(self, entries: Iterable[Entry]) -> None:
+        """Let entries wait; those of days that are over are passed over."""
+        over = self.carried.day
+        for entry in entries:
+            if type(entry) is Correction:
+                self.fixes[entry.id] = entry
+            elif entry.day > over:
+                try:
+                    self.waiting[entry.day].append(entry)
+                except KeyError:
+                    self.waiting[entry.day] = [entry]
+
+    def until(self, last: str, shelved: str) -> Iterator[tuple[str, Shelf | None]]:
+        """End every day that waits, until the last.
+
+        Args:
+            last: The last day to end.
+            shelved: From which day on the series are wanted.
+
+        Returns:
+            Each day as it ended, with its series where they are wanted.
+        """
+        fixed = [fix.day for fix in self.fixes.values()]
+        for day in sorted({day for day in (*self.waiting, *fixed) if day <= last}):
+            if day <= self.carried.day:
+                continue
+            entries = self.waiting.pop(day, [])
+            if day < shelved and self._quick(day, entries):
+                yield day, None
+                continue
+            found = self._of(day, entries)
+            yield day, close(self.site, self.carried, day, found)
+
+    def rest(self) -> list[Entry]:
+        """Return what still waits."""
+        waiting = [entry for found in self.waiting.values() for entry in found]
+        return [*waiting, *self.fixes.values()]
+
+    def _of(self, day: str, entries: list[Entry]) -> Sifted:
+        """Return what belongs to a day, and let go of the corrections that do."""
+        found = sifted([*entries, *self.fixes.values()])
+        found = found.parted(day_before(day), day)
+        for target, names in found.corrections.items():
+            for name in names if target in found.written else ():
+                self.fixes.pop(name, None)
+        return found
+
+    def _quick(self, day: str, entries: list[Entry]) -> bool:
+        """End a day whose series nobody wants, looking only at the last reading of each."""
+        fixed = {fix.of for fix in self.fixes.values()}
+        plain = [e for e in entries if type(e) is Reading and e.id not in fixed]
+        when = [e.read_at or e.t for e in plain]
+        if len({e.id for e in plain}) < len(plain) or {*map(len, when)} - {_STAMP}:
+            return False
+        ends: dict[tuple[str | None, str], tuple[str, str, Reading]] = {}
+        starts: dict[tuple[str | None, str], tuple[str, str, Reading]] = {}
+        for entry, at in zip(plain, when, strict=True):
+            where = entry.place, entry.measure
+            new = at, entry.id, entry
+            if where not in ends:
+                ends[where] = starts[where] = new
+            elif new[:2] > ends[where][:2]:
+                ends[where] = new
+            elif new[:2] < starts[where][:2]:
+                starts[where] = new
+        shelf = Shelf()
+        for _, _, first in starts.values():
+            name = key(first.place or "", first.measure)
+            PLACE[Reading](shelf, first)
+            if name not in shelf.series["reads"]:
+                return False  # a value that is none: look at all of them
+        for where, (_, name, last) in ends.items():
+            if starts[where][1] != name:
+                PLACE[Reading](shelf, last)
+                if len(shelf.series["reads"][key(last.place or "", last.measure)]) < 2:
+                    return False
+        if when:
+            edges = min(zip(when, plain, strict=True), key=_at), max(
+                zip(when, plain, strict=True), key=_at
+            )
+            if not day_before(day) <= edges[0][0][:10] or edges[1][0][:10] > day_before(day, -1):
+                return False
+        found = self._of(day, [e for e in entries if type(e) is not Reading or e.id in fixed])
+        for kind, series in found.shelf().series.items():
+            for name, records in series.items():
+                for record in records:
+                    shelf.put(kind, name, record)
+        newest: dict[str, Reading] = {}
+        for entry in plain:
+            writer = entry.id[:6]
+            old = newest.get(writer)
+            if old is None or (entry.t, entry.by) > (old.t, old.by):
+                newest[writer] = entry
+        for entry in newest.values():
+            self.carried.hear(entry)
+        self.carried.count += len(plain)
+        _go_on(self.site, self.carried, found)
+        self.carried.close(day, shelf)
+        return True
+
+
+def _at(pair: tuple[str, Reading]) -> str:
+    return pair[0]

@@ -1,0 +1,213 @@
+"""Taking in a sealed segment: all of it at once where it is as its writer left it, else by line.
+
+The name of a sealed segment says what its bytes were. Where they are so still, and are as our own
+encoder writes them, no line needs a look of its own.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections import Counter
+from collections.abc import Iterable
+from datetime import datetime
+from hashlib import sha256
+from pathlib import Path
+from typing import Any, Final
+
+import msgspec
+
+from rounds.records.decoding import DECIMAL, OFFSET, Unreadable, check, cleaned, is_day
+from rounds.records.durable import read_plain
+from rounds.records.entry import FORMAT, Correction, Entry, Known, Open, Reading
+from rounds.records.layout import ENTRY_ID, OpenFile, SealedFile
+from rounds.records.segment import MAX_FILE, MAX_LINE, Scan, scan_bytes
+
+_DECODER: Final = msgspec.json.Decoder(Known)
+_ENCODER: Final = msgspec.json.Encoder()
+_TAIL: Final = 40
+_HEX: Final = re.compile(rb"[0-9a-f]*")
+_DECADE: Final = re.compile("19[7-9]|20[0-9]|21[0-9]", re.ASCII)
+_set: Final = msgspec.structs.force_setattr
+
+
+class Taken(msgspec.Struct):
+    """What a sealed segment holds."""
+
+    entries: list[Entry]
+    bodies: list[bytes]
+    """Of each entry, its line without `h`."""
+    unknown: Counter[str]
+    problems: list[tuple[int, str]]
+    refused: str = ""
+    """Why nothing in it counts."""
+
+
+class Facts(msgspec.Struct, array_like=True, frozen=True, gc=False):
+    """What is known of a sealed segment without reading it again."""
+
+    name: str
+    run: str
+    low: int
+    high: int
+    """The numbers of its first and last entry in their run."""
+    days: tuple[str, ...]
+    """The site-local days it touches: of its entries, and of what its corrections correct."""
+    since: str
+    until: str
+    """When its first and last entry were written."""
+    unknown: dict[str, int]
+    problems: tuple[tuple[int, str], ...]
+    seen: tuple[int, int] = (0, 0)
+    """Its size and when it was changed last, as it was read."""
+    lost: tuple[str, ...] = ()
+    """What its corrections correct and no segment holds yet."""
+
+
+def misplaced(found: Scan, file: OpenFile | SealedFile, site_id: str) -> str:
+    """Say why a segment does not belong under its name; empty when it does."""
+    if found.newer:
+        return "was written by a newer version of rounds: update this laptop"
+    header = found.header
+    if header is not None and header.site != site_id:
+        return "belongs to another site"
+    if found.run and found.writer != file.writer:
+        return "holds the entries of another laptop"
+    if found.run and isinstance(file, OpenFile) and found.run != f"{file.writer}-{file.run}":
+        return "holds the entries of another run"
+    if header is not None and (header.writer, header.seg) != (file.writer, file.seg):
+        return "names another laptop or number in its first line"
+    return ""
+
+
+def taken(path: Path, file: SealedFile, site_id: str) -> Taken:
+    """Read a sealed segment.
+
+    Raises:
+        NotPlain: Not a plain file, or larger than 4 MB.
+        OSError: It cannot be read.
+    """
+    data = read_plain(path, MAX_FILE)
+    if sha256(data).hexdigest()[:32] == file.digest:
+        whole = _whole(data, file, site_id)
+        if whole is not None:
+            return whole
+    found = scan_bytes(data)
+    if refused := misplaced(found, file, site_id):
+        return Taken([], [], Counter(), [(0, refused)], refused)
+    problems = [(bad.number, bad.reason) for bad in found.bad]
+    if found.digest != file.digest:
+        problems.append((0, "was changed after it was sealed"))
+    known = [line for line in found.lines if isinstance(line.entry, Entry)]
+    return Taken(
+        [line.entry for line in known if isinstance(line.entry, Entry)],
+        [line.body for line in known],
+        Counter(line.entry.kind for line in found.lines if not isinstance(line.entry, Entry)),
+        problems,
+    )
+
+
+def _whole(data: bytes, file: SealedFile, site_id: str) -> Taken | None:
+    """Return what a segment holds where every line is as our own encoder writes it, else None."""
+    *lines, torn = data.split(b"\n")
+    if torn or not lines or max(map(len, lines)) >= MAX_LINE or min(map(len, lines)) <= _TAIL:
+        return None
+    bodies = [line[:-_TAIL] + b"}" for line in lines]
+    hashes = [line[-34:-2] for line in lines]
+    ends = {line[-_TAIL:-34] for line in lines}, {line[-2:] for line in lines}
+    if ends != ({b',"h":"'}, {b'"}'}) or not _HEX.fullmatch(b"".join(hashes)):
+        return None
+    body = b"\n".join(bodies) + b"\n"
+    try:
+        entries: list[Any] = _DECODER.decode_lines(body)
+        if _ENCODER.encode_lines(entries) != body or not _sound(entries, file, site_id):
+            return None
+    except (ValueError, RecursionError, Unreadable):
+        return None
+    if not data.isascii() or b"\\" in data or b"\x7f" in data:
+        entries = [
+            entry if line.isascii() and b"\\" not in line and b"\x7f" not in line
+            else cleaned(entry)
+            for entry, line in zip(entries, bodies, strict=True)
+        ]  # fmt: skip
+    for entry, h in zip(entries, hashes, strict=True):
+        _set(entry, "h", h.decode())
+    return Taken(entries, bodies, Counter(), [])
+
+
+def _sound(entries: list[Any], file: SealedFile, site_id: str) -> bool:
+    """Hold entries to what a line alone is held to, the readings among them all at once."""
+    first = entries[0]
+    if not isinstance(first, Open) or first.format != FORMAT or first.site != site_id:
+        return False
+    run, _, low = first.id.rpartition("-")
+    if (first.writer, first.seg) != (file.writer, file.seg) or not run.startswith(file.writer):
+        return False
+    if not ENTRY_ID.fullmatch(first.id):
+        return False
+    start = len(run) + 1
+    numbers = [int(entry.id[start:]) for entry in entries]
+    if [f"{run}-{n}" for n in numbers] != [entry.id for entry in entries]:
+        return False
+    if sorted(set(numbers)) != numbers or numbers[0] != int(low) or numbers[-1] >= 10**9:
+        return False
+    kinds = list(map(type, entries))
+    if kinds.count(Open) > 1 or {entry.h for entry in entries} != {""}:
+        return False
+    readings = [entry for entry, kind in zip(entries, kinds, strict=True) if kind is Reading]
+    if len(readings) < len(entries):
+        for entry, kind in zip(entries, kinds, strict=True):
+            if kind is not Reading:
+                check(entry)
+    times = [entry.t for entry in readings]
+    times += [entry.read_at for entry in readings if entry.read_at is not None]
+    if not all(map(datetime.fromisoformat, times)):
+        return False
+    return (
+        {(t[4:20:3], t[23:]) for t in times} <= {("--T::.", "Z")}
+        and all(map(_DECADE.fullmatch, {t[:3] for t in times}))
+        and all(map(OFFSET.fullmatch, {entry.off for entry in readings}))
+        and all(map(is_day, {entry.day for entry in readings}))
+        and all(map(DECIMAL.fullmatch, {entry.value for entry in readings} - {""}))
+    )
+
+
+def seen(path: Path) -> tuple[int, int]:
+    """Return the size of a file and when it was changed last; zeros where nobody can tell."""
+    try:
+        found = os.stat(path)
+    except OSError:
+        return 0, 0
+    return found.st_size, found.st_mtime_ns
+
+
+def facts(file: SealedFile, found: Taken, was: tuple[int, int]) -> Facts:
+    """Return what to remember of a segment, its corrections not yet followed.
+
+    Args:
+        file: The segment.
+        found: What it holds.
+        was: Its size and when it was changed last, as it was read.
+    """
+    entries = found.entries
+    if not entries:
+        told = dict(found.unknown), tuple(found.problems)
+        return Facts(file.name, "", 0, 0, (), "", "", *told, was)
+    run, _, low = entries[0].id.rpartition("-")
+    high = entries[-1].id.rpartition("-")[2]
+    return Facts(
+        file.name, run, int(low), int(high),
+        tuple(sorted({entry.day for entry in entries if type(entry) is not Open})),
+        min(entry.t for entry in entries)[:19], max(entry.t for entry in entries)[:19],
+        dict(found.unknown), tuple(found.problems), was, _elsewhere(entries),
+    )  # fmt: skip
+
+
+def _elsewhere(entries: Iterable[Entry]) -> tuple[str, ...]:
+    """Return what these entries correct that does not stand among them on the same day."""
+    here = {entry.id: entry.day for entry in entries}
+    return tuple(
+        f"{entry.day} {entry.of}"
+        for entry in entries
+        if type(entry) is Correction and here.get(entry.of) != entry.day
+    )
