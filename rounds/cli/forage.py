@@ -7,8 +7,8 @@ from decimal import Decimal
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
-from rounds.cli.options import amount
 from rounds.cli.out import emit, row, say, why
+from rounds.cli.quantities import amount
 from rounds.day import forage_need, pond, rations
 from rounds.day.crops import ponds
 from rounds.day.forage_hold import Held, held

@@ -8,8 +8,8 @@ from typing import Final
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
-from rounds.cli.options import amount
 from rounds.cli.out import block, emit, say, why
+from rounds.cli.quantities import amount
 from rounds.day import rations
 from rounds.day.corrections_draft import void
 from rounds.day.fasting import feed_again, withhold
