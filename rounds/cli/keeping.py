@@ -23,6 +23,8 @@ def run(asked: argparse.Namespace) -> int:
     count = len(report.findings)
     found = f"{count} finding{'s' if count > 1 else ''}" if count else "all as it was written"
     say(f"{report.entries} entries in {report.files} files: {found}.")
+    if report.heads:
+        say("Heads today, to write on the signed sheet of paper:")
     for writer, head in sorted(report.heads.items()):
         say(f"  head of {writer}: {head}")
     for line in report.cannot_know:

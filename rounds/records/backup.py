@@ -30,6 +30,7 @@ from rounds.records.durable import (
     make_folder,
     name_new,
     read_plain,
+    sweep,
     sync_file,
     sync_folder,
 )
@@ -52,6 +53,7 @@ _MAX_FILE: Final = 32 * 1024 * 1024
 _MAX_ALL: Final = 16 * 1024**3
 _MAX_FILES: Final = 1_000_000
 _LOCK_S: Final = 5.0
+_DAY_S: Final = 24 * 3600.0
 
 
 class BackupFailed(Exception):
@@ -115,6 +117,7 @@ def backup(folder: Path, site_id: str, target: Path, now: datetime) -> BackedUp:
         raise BackupFailed(f"{target} is there already: nothing is overwritten, name a new file.")
     if target.resolve().is_relative_to(folder.resolve()):
         raise BackupFailed(f"{target} lies in the site's own folder: name a stick or another disk.")
+    sweep(target.absolute().parent, "backup", _DAY_S)
     part = target.with_name(f"{PART}backup-{os.urandom(6).hex()}")
     try:
         with _at_rest(folder / "records", site_id):

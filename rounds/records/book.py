@@ -250,6 +250,11 @@ class Book:
         if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
             where = error.filename or self._records
             return f"Not saved: {where} cannot be written. Ask whose folder it is."
+        if error.errno == errno.ENOENT:
+            return (
+                f"Not saved: {self._folder} is gone. Put the stick back or connect the share, then "
+                "save again."
+            )
         return (
             f"Not saved: the disk answered '{error.strerror or error}'. Save again; if it fails "
             "twice, write on paper and call the supervisor."

@@ -12,7 +12,7 @@ from tests.faults.row import HEAD, Row
 
 PARTS = {
     "words": ("words", {"failures": (1, 0)}),
-    "kill": ("killing", {"count": (300, 6)}),
+    "kill": ("killing", {"count": (300, 6), "backups": (50, 4)}),
     "power": ("power", {"cuts": (100, 0), "controls": (20, 0)}),
     "full": ("filling", {"fills": (10, 0), "failures": (300, 20)}),
     "flips": ("flipping", {"bits": (1_000_000, 300), "starts": (600, 10)}),

@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 import math
 import re
+from datetime import date
 from random import Random
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
+from rounds.records.decoding import DECIMALS
 from rounds.records.entry import Entry, Unknown
 from rounds.records.segment import Scan, chained, scan_bytes
 from rounds.text import MAX_TEXT
@@ -19,6 +21,7 @@ MARK = "no exception, no value out of type"
 _FORBIDDEN = re.compile(
     "[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff\ud800-\udfff]"
 )
+_NUMBER = re.compile(r"-?\d+\.?\d*", re.ASCII)
 HOSTILE: tuple[str, ...] = (
     "NaN", "Infinity", "-Infinity", "1e999", "-1e999", "1e-999", "0", "-0", "-1", "1.5", "true",
     "false", "null", '""', '"x"', '"\\u001b[2J"', '"\\u202e1.8"', '"\\ud800"', '"\\u0000"', '"8,1"',
@@ -125,7 +128,11 @@ def _wrong(found: Scan) -> str:
             value = getattr(entry, key)
             if not _fits(value, hint, newline=key == "text"):
                 return f"{type(entry).__name__}.{key} is {value!r}"[:200]
-        _ = entry.at
+        for key in DECIMALS.get(type(entry), ()):
+            if (text := getattr(entry, key)) and not _NUMBER.fullmatch(text):
+                return f"{type(entry).__name__}.{key} is {text!r}"
+        if not (1970 <= entry.at.year < 2200 and date.fromisoformat(entry.day).year >= 1970):
+            return f"its time is {entry.t!r}, its day {entry.day!r}"
     return ""
 
 

@@ -14,7 +14,7 @@ from rounds.records.book import Book
 from rounds.records.entry import Note
 
 SITE = "m4k8q2vz"
-WIDTHS = (52, 9, 14, 6, 34)
+WIDTHS = (52, 9, 14, 6, 36)
 
 
 @dataclass(frozen=True)
