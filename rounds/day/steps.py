@@ -19,7 +19,10 @@ from rounds.site.model import Checklist, Place, Site, Step
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One step at one place, as it stands. `by` tells who did it on another walk."""
+    """One step at one place, as it stands. `by` tells who did it on another walk.
+
+    `who` names somebody else than the one walking, in whichever walk: "by Rui 07:42".
+    """
 
     place: Place
     step: Step
@@ -32,11 +35,12 @@ class Item:
     verdict: Word = "unknown"
     at: datetime | None = None
     by: str = ""
+    who: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class WalkState:
-    """A walk in progress. `half_typed` stays with the screen: the book holds no half values."""
+    """A walk in progress. What is half typed stays with the screen: the book holds none of it."""
 
     site: Site
     farm: Farm
@@ -47,7 +51,6 @@ class WalkState:
     by: str
     items: tuple[Item, ...]
     position: int = 0
-    half_typed: str = ""
     came_from: Place | None = None
     size: int = 0
     """Entries the farm held when the items were last looked up."""
@@ -95,10 +98,14 @@ def _item(
     if entry is None:
         return Item(place, step)
     by = "" if entry.walk == state.walk else _elsewhere(farm, entry)
+    who = ""
+    if entry.by and entry.by != state.by:
+        who = f"by {named(farm, entry.by)} {clock(entry.at, farm.site.timezone)}"
     if isinstance(entry, Skipped):
-        return Item(place, step, "skipped", entry.id, "", entry.reason, "unknown", entry.at, by)
+        said = entry.reason
+        return Item(place, step, "skipped", entry.id, "", said, "unknown", entry.at, by, who)
     typed, shown, word = _kept_value(farm, place, entry)
-    return Item(place, step, "kept", entry.id, typed, shown, word, entry.at, by)
+    return Item(place, step, "kept", entry.id, typed, shown, word, entry.at, by, who)
 
 
 def _kept_value(farm: Farm, place: Place, entry: Entry) -> tuple[str, str, Word]:

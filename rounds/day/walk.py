@@ -22,7 +22,7 @@ from rounds.site.model import Site, visited
 
 __all__ = [
     "Item", "Look", "Outcome", "WalkState", "answer", "back", "begin", "finish", "forward", "jump",
-    "kept", "leave", "look", "note", "renewed", "reread", "resume", "skip", "unfinished",
+    "kept", "leave", "look", "note", "onward", "renewed", "reread", "resume", "skip", "unfinished",
 ]  # fmt: skip
 
 
@@ -51,7 +51,9 @@ def begin(
 
 
 def resume(site: Site, farm: Farm, walk_id: str, by: str, now: datetime) -> WalkState:
-    """Go on with a walk at the first open step after the last one kept.
+    """Go on with a walk at the first open step after the last one this person kept in it.
+
+    Where the person kept none, it goes on after the last one anybody did.
 
     Args:
         site: The site.
@@ -70,13 +72,13 @@ def resume(site: Site, farm: Farm, walk_id: str, by: str, now: datetime) -> Walk
     checklist = site.checklists[walk.checklist]
     state = asked(site, farm, checklist, walk_id, date.fromisoformat(walk.day), by)
     own = [
-        (item.at, index)
+        (not item.who, item.at, index)
         for index, item in enumerate(state.items)
         if item.at is not None and item.at <= now and not item.by
     ]
     if not own:
         return _to_open(state, 0)
-    last = max(own)[1]
+    last = max(own)[2]
     return _to_open(replace(state, came_from=state.items[last].place), last + 1)
 
 
@@ -138,13 +140,18 @@ def kept(state: WalkState, farm: Farm, entry: Entry | None) -> WalkState:
     if not state.walk and entry is not None:
         done = replace(item, status="kept", entry_id=entry.id)
         return replace(state, farm=farm, size=farm.size, items=(done,), position=1)
-    state = replace(renewed(state, farm), came_from=item.place, half_typed="")
+    state = replace(renewed(state, farm), came_from=item.place)
     return _to_open(state, state.position + 1)
 
 
 def back(state: WalkState) -> WalkState:
     """Go one step back, to look at it or to correct it."""
     return _at(state, max(state.position - 1, 0))
+
+
+def onward(state: WalkState) -> WalkState:
+    """Go to the next open step after this one: somebody else has kept it."""
+    return _to_open(state, state.position + 1)
 
 
 def forward(state: WalkState) -> WalkState:
@@ -192,12 +199,15 @@ def _walk(state: WalkState, event: Literal["begun", "left", "done"]) -> Walk:
 def _at(state: WalkState, position: int) -> WalkState:
     item = state.item
     came_from = item.place if item is not None else state.came_from
-    return replace(state, position=position, came_from=came_from, half_typed="")
+    return replace(state, position=position, came_from=came_from)
 
 
 def _to_open(state: WalkState, start: int) -> WalkState:
-    """Return the walk at the first open step from a position on, going round once."""
-    count = len(state.items)
-    order = (*range(start, count), *range(min(start, count)))
-    found = next((i for i in order if state.items[i].status == "open"), count)
-    return replace(state, position=found)
+    """Return the walk at the next open step: of this pass from a position on, else the first one.
+
+    So a place jumped to leaves the others of its pass to come before the next pass begins.
+    """
+    here = state.items[start - 1].step.stop_pass if 0 < start <= len(state.items) else None
+    opened = [i for i, item in enumerate(state.items) if item.status == "open"]
+    after = (i for i in opened if i >= start and here in (None, state.items[i].step.stop_pass))
+    return replace(state, position=(*after, *opened, len(state.items))[0])

@@ -9,6 +9,9 @@ BOUNCE_S: Final = 0.3
 HELD_S: Final = 0.6
 """A Backspace that follows the last one sooner is the same key still held down."""
 
+WORDS_S: Final = 0.8
+"""A letter that follows sooner, where a reason might have been asked, is part of a word."""
+
 
 class Bounce:
     """Tells a second press of an answering key from a bounce, by a steady clock."""
@@ -17,6 +20,7 @@ class Bounce:
         self._steady = steady
         self._last: tuple[str, float] | None = None
         self._erased: float | None = None
+        self._unasked: float | None = None
 
     def bounced(self, key: str) -> bool:
         """Tell whether this same key answered something just before."""
@@ -31,6 +35,21 @@ class Bounce:
     def typed(self) -> None:
         """Note that something was typed: the next Enter is meant, however soon it comes."""
         self._last = None
+
+    def needs_no_words(self) -> None:
+        """Note that something was kept of which a reason is often asked, and was not."""
+        self._unasked = self._steady()
+
+    def typed_on(self, character: str) -> bool:
+        """Tell whether a letter belongs to words typed on, where none were asked."""
+        before, self._unasked = self._unasked, None
+        if before is None or not (character.isalpha() or character == " "):
+            return False
+        now = self._steady()
+        if now - before >= WORDS_S:
+            return False
+        self._unasked = now
+        return True
 
     def held(self) -> bool:
         """Tell whether this Backspace is one still held down, and remember it."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+import asyncio
 from datetime import datetime
-from typing import Any, ClassVar
+from typing import ClassVar, Final
 
 from msgspec import structs
 from textual import events
@@ -12,12 +12,12 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.content import Content
+from textual.timer import Timer
 
 from rounds.day import walk
-from rounds.day.plan import Round, walks_of
-from rounds.day.verdict import SIGNS
+from rounds.day.pace import last_here, minutes_left
+from rounds.day.signing import learner
 from rounds.day.walk import Item, Look, Outcome, WalkState
-from rounds.day.when import clock
 from rounds.records.entry import Correction, Died, Entry
 from rounds.screens.ask import Ask
 from rounds.screens.change import ask_why
@@ -27,9 +27,12 @@ from rounds.screens.ink import BOLD, ink
 from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
-from rounds.screens.walkrows import body_rows, side_rows, stop_rows
+from rounds.screens.walkrows import Known, body_rows, choices, side_rows, stop_rows
+from rounds.screens.walktexts import kept_by_other, told_of, whose, why_texts
 from rounds.screens.why import why
 
+_HOLD_S: Final = 0.25
+"""Rest after the last key until what is half typed is put beside the book."""
 _PICKED = ("yes-no", "choice")
 _NUM_LOCK_OFF = ("home", "end", "insert", "pageup", "pagedown")
 CORRECTED = ("typed wrong", "read again", "wrong tank")
@@ -45,6 +48,7 @@ class WalkPage(Page[str]):
         bind("down", "forward", "next kept step", show=False),
         bind("skip", "skip", "skip"),
         bind("note", "note", "note"),
+        bind("find", "app.find", "find"),
         bind("why", "why", "why"),
         bind("trend", "trend", "trend", show=False),
         bind("escape", "leave", "board"),
@@ -56,9 +60,10 @@ class WalkPage(Page[str]):
         "goes to the board; the walk goes on exactly there."
     )
 
-    def __init__(self, state: WalkState) -> None:
+    def __init__(self, state: WalkState, says: str = "") -> None:
         super().__init__("WALK" if state.walk else "READ AGAIN")
         self.state = state
+        self._says = says
         self.number = Field(NUMBER, limit=16)
         self.picked = ""
         self.asked: Outcome | None = None
@@ -66,6 +71,9 @@ class WalkPage(Page[str]):
         self.body = Lines("body")
         self.side = Lines("side")
         self._at: tuple[str, str] | None = None
+        self._look: Look | None = None
+        self._since = ""
+        self._holding: Timer | None = None
 
     def rows(self) -> ComposeResult:
         """Yield the question, and on a wide screen the stops and what is known beside it."""
@@ -73,6 +81,12 @@ class WalkPage(Page[str]):
             yield self.stops
             yield self.body
             yield self.side
+
+    def on_mount(self) -> None:
+        """Say what belongs to the beginning."""
+        super().on_mount()
+        if self._says and not self._told.plain:
+            self.tell(self._says)
 
     def heading(self) -> Content:
         """Return the round and the place."""
@@ -93,13 +107,13 @@ class WalkPage(Page[str]):
     def show(self) -> None:
         """Show the step, what was typed so far and what it means."""
         if self.state.farm is not self.desk.farm or self.state.size != self.desk.farm.size:
-            self.state = walk.renewed(self.state, self.desk.farm)
+            self._renew()
         item = self.state.item
         if item is not None and (item.place.code, item.step.code) != self._at:
             self._arrive(item)
         height = self.body.size.height or self.app.size.height - 3
         width = self.body.size.width or self.width
-        look = walk.look(self.state, self.text, self.moment()) if item else None
+        look = self._look = walk.look(self.state, self.text, self.moment()) if item else None
         self.body.show(self._body(look, width, height))
         if self.has_class("-wide"):
             self.stops.show(*stop_rows(self.state))
@@ -107,8 +121,32 @@ class WalkPage(Page[str]):
                 self.side.show(side_rows(item, self.desk, self.side.size.width or 40))
 
     def _body(self, look: Look | None, width: int, height: int) -> list[Content]:
-        asked = self.asked is not None
-        return body_rows(self.state, look, self.field, self.picked, asked, width, height)
+        asked, full = self.asked is not None, learner(self.desk.site, self.desk.by)
+        known = Known(minutes_left(self.state, self.desk.now()), self._since, full)
+        return body_rows(self.state, look, self.field, self.picked, asked, width, height, known)
+
+    def whose(self) -> str:
+        """Return who walks, and how far a learner is with this round."""
+        return whose(self.desk, self.state.checklist.code, self.desk.now())
+
+    @property
+    def slipped(self) -> bool:
+        """Whether the number typed looks like a slip."""
+        look = self._look
+        return bool(self.text) and look is not None and (bool(look.doubts) or look.keeps == "no")
+
+    def _renew(self) -> None:
+        """Take in what was kept meanwhile; a step somebody else kept is gone on from."""
+        before = self.state.item
+        self.state = walk.renewed(self.state, self.desk.farm)
+        item = self.state.item
+        self._since = last_here(self.state, self.moment())
+        if item is None or before is None or before.status != "open" or not item.who:
+            return
+        typed = self.number.text if self.field is not None else ""
+        if not typed:
+            self.state = walk.onward(self.state)
+        self.tell(kept_by_other(item, typed))
 
     @property
     def text(self) -> str:
@@ -117,12 +155,14 @@ class WalkPage(Page[str]):
 
     def _arrive(self, item: Item) -> None:
         """Come to a step: a kept value stands in the field and is replaced by the next digit."""
+        if self._at is None or self._at[0] != item.place.code or not self._since:
+            self._since = last_here(self.state, self.moment())
         self._at = (item.place.code, item.step.code)
         self.asked = None
         self.picked = ""
         if item.step.answer in ("number", "count"):
             self.field = self.number
-            half = self.state.half_typed
+            half = self.desk.half.of(self.state.walk, self.desk.by).get(self._at, "")
             self.number.set(half or item.typed, fresh=True)
             if half:
                 self.tell(f"You had typed {half}: Enter or Right keeps it, a digit begins anew")
@@ -135,17 +175,45 @@ class WalkPage(Page[str]):
         self.asked = None
         self.tell()
         self.paint()
+        if self._holding is not None:
+            self._holding.stop()
+        self._holding = self.set_timer(_HOLD_S, self._hold_half)
+
+    def _hold(self, item: Item | None, typed: str) -> None:
+        if self._holding is not None:
+            self._holding.stop()
+        if item is not None and self.state.walk:
+            at = (item.place.code, item.step.code)
+            self.desk.half.hold(self.state.walk, self.desk.by, at, typed)
+
+    async def _hold_half(self) -> None:
+        """Put what is half typed beside the book, a moment after the last key."""
+        await asyncio.to_thread(self._hold, self.state.item, self._half)
+
+    @property
+    def _half(self) -> str:
+        item = self.state.item
+        if self.field is None or item is None or item.typed == self.number.text:
+            return ""
+        return self.number.text
 
     def on_key(self, event: events.Key) -> None:
-        """Tell a number block without Num Lock, before the key goes its way."""
+        """Tell a number block without Num Lock, before the key goes its way.
+
+        Words typed on after a correction that asks no reason are passed over: they are no keys.
+        """
         if event.key in _NUM_LOCK_OFF and self.field is not None:
             self.tell("Is Num Lock off?", "watch")
+        if self.desk.bounce.typed_on(event.character or ""):
+            self.tell("The correction is kept and needs no reason. M writes a note", "watch")
+            event.stop()
+            event.prevent_default()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer digits where they pick, and only what the end of the walk leaves to do."""
         item = self.state.item
         if action == "pick":
-            return item is not None and int(str(parameters[0])) <= len(_choices(item))
+            return item is not None and int(str(parameters[0])) <= len(choices(item))
         if action == "back":
             return self.state.position > 0
         if action == "forward":
@@ -186,7 +254,7 @@ class WalkPage(Page[str]):
         item = self.state.item
         if item is not None:
             self.asked = None
-            self.picked = _choices(item)[digit - 1]
+            self.picked = choices(item)[digit - 1]
             await self._answer(self.picked)
 
     async def _written(self, text: str | None) -> None:
@@ -237,27 +305,15 @@ class WalkPage(Page[str]):
             entry = kept[0]
         self.state = walk.kept(self.state, self.desk.farm, entry)
         self._at = None
-        told = self._told_of(outcome, before, self.text)
+        told = told_of(self.desk, outcome, before, self.text)
+        self._hold(before, "")
+        if isinstance(draft, Correction) and not draft.why:
+            self.desk.bounce.needs_no_words()
         if not self.state.walk and self.state.item is None:
             self.dismiss(told)
             return
         self.paint()
         self.tell(told, outcome.verdict if outcome.verdict in ("watch", "act") else "")
-
-    def _told_of(self, outcome: Outcome, item: Item | None, typed: str) -> str:
-        """Say what was kept: of a bad value what to do rather than the number once more."""
-        sign = f"{SIGNS[outcome.verdict]}   " if outcome.verdict != "unknown" else ""
-        says, do = outcome.says, outcome.do
-        if isinstance(outcome.entry, Correction) and item is not None and not outcome.entry.why:
-            says = f"corrected, was {item.shown}. Now {says}"
-        elif outcome.verdict in ("watch", "act") and do:
-            says = f"kept {typed}"
-        again = ""
-        if outcome.reread_at is not None:
-            again = f"Read again by {clock(outcome.reread_at, self.desk.site.timezone)}"
-        parts = [says.rstrip("."), do.rstrip(".") if outcome.verdict != "ok" else "", again]
-        where = f"{item.place.code}: " if item else ""
-        return f"{sign}{where}{'. '.join(filter(None, parts))}"
 
     async def _close(self) -> None:
         if self.state.open:
@@ -268,7 +324,6 @@ class WalkPage(Page[str]):
             )
             return
         if await self.keep([self.dated(walk.finish(self.state))]) is not None:
-            self.desk.half.pop(self.state.walk, None)
             self.dismiss(f"{self.state.checklist.title} is done")
 
     # -- moving and the rest ---------------------------------------------------------------------
@@ -278,6 +333,13 @@ class WalkPage(Page[str]):
         self._at = None
         self.tell()
         self.paint()
+
+    def reach(self, place: str) -> None:
+        """Go to a place that was found or scanned; back to a cleaner one says wash and dip."""
+        self._hold(self.state.item, self._half)
+        state, says = walk.jump(self.state, place)
+        self._go(state)
+        self.tell(says, "watch" if says else "")
 
     def action_back(self) -> None:
         """Go back a step, to look at it or to correct it."""
@@ -316,20 +378,8 @@ class WalkPage(Page[str]):
         if item is None:
             return
         look = walk.look(self.state, self.text, self.moment())
-        step = item.step
-        first = [
-            f"How: {step.how}",
-            f"Why: {step.why}",
-            look.aim,
-            look.last,
-            "",
-            look.says,
-            look.do,
-        ]
-        texts = tuple(t for t in first if t not in ("How: ", "Why: ", ""))
-        self.app.push_screen(
-            why(self.desk, f"{item.place.code} {step.ask}", look.reasons, (*texts, *look.derived))
-        )
+        title = f"{item.place.code} {item.step.ask}"
+        self.app.push_screen(why(self.desk, title, look.reasons, why_texts(item, look)))
 
     def action_trend(self) -> None:
         """Draw what is asked, over time."""
@@ -343,58 +393,8 @@ class WalkPage(Page[str]):
         """Go to the board; a half-typed value is kept in mind and offered again."""
         item, state = self.state.item, self.state
         if state.walk:
-            half = (
-                self.number.text if self.field and item and item.typed != self.number.text else ""
-            )
             if item is not None:
-                self.desk.half[state.walk] = (item.place.code, item.step.code, half)
+                self.desk.half.left[state.walk] = (item.place.code, item.step.code)
+                self._hold(item, self._half)
             await self.keep([self.dated(walk.leave(state))])
         self.dismiss(None)
-
-
-def _choices(item: Item) -> tuple[str, ...]:
-    if item.step.answer == "yes-no":
-        return ("yes", "no")
-    return item.step.choices if item.step.answer == "choice" else ()
-
-
-async def open_walk(page: Page[Any], due: Round, place: str | None) -> None:
-    """Begin a round or go on with it exactly where it was left, at `place` if one is named."""
-    desk = page.desk
-    walks = walks_of(desk.farm, due.checklist.code, due.day)
-    known = due.walk or (walks[-1].id if walks else None)
-    if known is None:
-        begun, draft = walk.begin(
-            desk.site, desk.farm, due.checklist.code, due.day, desk.by, desk.now()
-        )
-        if await page.keep([draft]) is None:
-            return
-        state = walk.renewed(begun, desk.farm)
-    else:
-        state = walk.resume(desk.site, desk.farm, known, desk.by, desk.now())
-    if place is not None:
-        state, caution = walk.jump(state, place)
-        if state.item is None or state.item.place.code != place:
-            page.tell(caution, "watch")
-            return
-    elif state.walk in desk.half:
-        state = _half(state, *desk.half[state.walk])
-    walk_on(page, state)
-
-
-def walk_on(page: Page[Any], state: WalkState) -> None:
-    """Open a walk on top of a page, which tells how it ended."""
-
-    def ended(says: str | None) -> None:
-        if says:
-            page.tell(says)
-
-    page.app.push_screen(WalkPage(state), ended)
-
-
-def _half(state: WalkState, place: str, step: str, typed: str) -> WalkState:
-    """Return the walk at the step where something was half typed, with it."""
-    for index, item in enumerate(state.items):
-        if (item.place.code, item.step.code) == (place, step) and (typed or item.status == "open"):
-            return replace(state, position=index, half_typed=typed)
-    return state

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from textual.content import Content
 
@@ -19,6 +20,7 @@ from rounds.screens.trend import trend
 
 _FIELD = 18
 _TALL = 30
+_WHO = 16
 _KEEPS = {
     "yes": "Enter keeps it",
     "confirm": "Enter, then Enter again keeps it; or type again",
@@ -29,6 +31,15 @@ _ODD = "? ODD"
 """Stands in place of OK while a slip is named."""
 
 
+class Known(NamedTuple):
+    """What is known of the walk: minutes left, when this place was seen, whether all is told."""
+
+    minutes: int | None = None
+    since: str = ""
+    full: bool = False
+    """Somebody learns: how and why stand there in full."""
+
+
 def body_rows(
     state: WalkState,
     look: Look | None,
@@ -37,6 +48,7 @@ def body_rows(
     asked: bool,
     width: int,
     height: int,
+    known: Known,
 ) -> list[Content]:
     """Return the middle of the walk: question, field, verdict, what to do, what is done here.
 
@@ -45,13 +57,14 @@ def body_rows(
     item = state.item
     if item is None or look is None:
         return _end_rows(state, width)
-    rows = _question(state, item, look, width, 7 if height < _TALL else 11)
+    room = 11 if height >= _TALL else 10 if known.full else 7
+    rows = _question(state, item, look, width, room, known)
     entry = entry_rows(state, item, field, picked, width)
     said = bool(picked or (field and field.text))
     rows += [Content(""), *entry, Content("")]
     rows += filled(verdict_rows(look, said, field is not None, asked, width), 8 - len(entry))
     room = height - len(rows)
-    return rows + _here(state, item, width, room)
+    return rows + _here(state, item, width, room, known.since)
 
 
 def filled(rows: list[Content], height: int) -> list[Content]:
@@ -59,8 +72,13 @@ def filled(rows: list[Content], height: int) -> list[Content]:
     return (rows + [Content("")] * height)[:height]
 
 
-def _question(state: WalkState, item: Item, look: Look, width: int, height: int) -> list[Content]:
-    """Return where in the walk, caution, question and how in `height` rows, then the aim."""
+def _question(
+    state: WalkState, item: Item, look: Look, width: int, height: int, known: Known
+) -> list[Content]:
+    """Return where in the walk, caution, question and how in `height` rows, then the aim.
+
+    A learner reads why it is asked, too.
+    """
     step, passes = item.step, state.checklist.passes
     passed = f", pass {passes.index(step.stop_pass) + 1} of {len(passes)}" if passes[1:] else ""
     if passed and all(
@@ -70,7 +88,8 @@ def _question(state: WalkState, item: Item, look: Look, width: int, height: int)
     number = ink(f" Step {state.position + 1} of {len(state.items)}{passed}", QUIET)
     if not state.walk:
         number = Content("")
-    rows = [spread(number, ink(f"{state.open} open ", QUIET), width)]
+    left = f", about {known.minutes} min" if known.minutes else ""
+    rows = [spread(number, ink(f"{state.open} open{left} ", QUIET), width)]
     for caution in filter(None, (state.caution, step.caution)):
         rows += [
             row(" ", Content.styled(f" {line.plain} ", STYLES["watch"]))
@@ -78,6 +97,8 @@ def _question(state: WalkState, item: Item, look: Look, width: int, height: int)
         ]
     rows = [*rows[: height - 2], row("  ", ink(step.ask, BOLD))]
     rows += paragraph(step.how, width - 2, indent=2, style=QUIET)
+    if known.full and step.why:
+        rows += paragraph(f"Why: {step.why}", width - 2, indent=2)
     if len(rows) > height:
         rows = [
             *rows[: height - 1],
@@ -93,6 +114,13 @@ def _asked_in(state: WalkState, number: int) -> str:
     return ", ".join(asks)
 
 
+def choices(item: Item) -> tuple[str, ...]:
+    """Return the answers a digit picks."""
+    if item.step.answer == "yes-no":
+        return ("yes", "no")
+    return item.step.choices if item.step.answer == "choice" else ()
+
+
 def entry_rows(
     state: WalkState, item: Item, field: Field | None, picked: str, width: int
 ) -> list[Content]:
@@ -102,14 +130,13 @@ def entry_rows(
         return [row("  ", field.draw(_FIELD), "  ", ink(step_unit(state.site, step)))]
     if step.answer == "text":
         return [row("  ", Content.styled("Enter", LINK), "  to write a line")]
-    choices = ("yes", "no") if step.answer == "yes-no" else step.choices
     return flow(
         (
             row(
                 Content.styled(str(index), LINK), " ",
                 ink(choice, "bold on $chosen" if choice == picked else ""), "  ",
             )
-            for index, choice in enumerate(choices, 1)
+            for index, choice in enumerate(choices(item), 1)
         ),
         width - 1,
     )  # fmt: skip
@@ -135,29 +162,31 @@ def verdict_rows(look: Look, typed: bool, typing: bool, asked: bool, width: int)
     return rows
 
 
-def _here(state: WalkState, item: Item, width: int, room: int) -> list[Content]:
+def _here(state: WalkState, item: Item, width: int, room: int, since: str) -> list[Content]:
     """Return the steps of this place, the present one in the middle of what fits."""
     mine = [(i, one) for i, one in enumerate(state.items) if one.place.code == item.place.code]
     at = next(n for n, (i, _) in enumerate(mine) if i == state.position)
     fits = max(room - 1, 0)
     top = max(0, min(at - fits // 2, len(mine) - fits))
+    asks = width - 38 - (_WHO if any(one.who for _, one in mine) else 0)
+    at_place = f"Steps at {item.place.code}{f', {since}' if since else ''}"
     head = row(
-        "  ", cell(f"Steps at {item.place.code}", width - 37, QUIET), cell("value", 20, QUIET),
-        cell("verdict", 12, QUIET),
+        "  ", cell(at_place, asks + 1, QUIET), cell("value", 20, QUIET), cell("verdict", 12, QUIET)
     )  # fmt: skip
     return [
         head,
-        *(_item_row(i == state.position, one, width) for i, one in mine[top : top + fits]),
+        *(_item_row(i == state.position, one, asks) for i, one in mine[top : top + fits]),
     ]
 
 
 def _item_row(now: bool, item: Item, width: int) -> Content:
     mark = Content.styled(" > " if now else "   ", BOLD)
+    who = row("  ", ink(item.who, QUIET)) if item.who else Content("")
     if item.status == "skipped":
-        return row(mark, cell(item.step.ask, width - 38), ink(f"- SKIPPED {item.shown}", QUIET))
+        return row(mark, cell(item.step.ask, width), ink(f"- SKIPPED {item.shown}", QUIET), who)
     word = item.verdict if item.status == "kept" else "unknown"
     sign = ink(SIGNS[word], STYLES[word])
-    return row(mark, cell(item.step.ask, width - 38), cell(item.shown or "-", 20), sign)
+    return row(mark, cell(item.step.ask, width), cell(item.shown or "-", 20), sign, who)
 
 
 def _end_rows(state: WalkState, width: int) -> list[Content]:

@@ -85,7 +85,6 @@ def test_a_restart_goes_on_at_the_very_step() -> None:
     assert again.item is not None
     assert (again.item.place.code, again.item.step.code) == ("N1", "temperature")
     assert again.items == state.items
-    assert again.half_typed == ""
 
 
 def test_a_done_or_old_walk_is_not_offered() -> None:

@@ -1,0 +1,57 @@
+"""What a walk says in words: what was kept, what was asked too early, who is beside a learner."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from rounds.day.pace import last_round
+from rounds.day.signing import beside, learner, signed_for
+from rounds.day.verdict import SIGNS
+from rounds.day.walk import Item, Look, Outcome, WalkState
+from rounds.day.when import clock
+from rounds.records.entry import Correction
+from rounds.screens.desk import Desk
+
+
+def told_of(desk: Desk, outcome: Outcome, item: Item | None, typed: str) -> str:
+    """Say what was kept: of a bad value what to do rather than the number once more."""
+    sign = f"{SIGNS[outcome.verdict]}   " if outcome.verdict != "unknown" else ""
+    says, do = outcome.says, outcome.do
+    if isinstance(outcome.entry, Correction) and item is not None and not outcome.entry.why:
+        says = f"corrected, was {item.shown}. Now {says}"
+    elif outcome.verdict in ("watch", "act") and do:
+        says = f"kept {typed}"
+    again = ""
+    if outcome.reread_at is not None:
+        again = f"Read again by {clock(outcome.reread_at, desk.site.timezone)}"
+    parts = [says.rstrip("."), do.rstrip(".") if outcome.verdict != "ok" else "", again]
+    where = f"{item.place.code}: " if item else ""
+    return f"{sign}{where}{'. '.join(filter(None, parts))}"
+
+
+def why_texts(item: Item, look: Look) -> tuple[str, ...]:
+    """Return what belongs to a step in full: how, why, aim, and what is typed now."""
+    step = item.step
+    said = [f"How: {step.how}", f"Why: {step.why}", look.aim, look.last, look.says, look.do]
+    return (*(t for t in said if t not in ("How: ", "Why: ", "")), *look.derived)
+
+
+def begun(desk: Desk, state: WalkState) -> str:
+    """Say at the beginning what a learner needs to hear, and when the round was walked last."""
+    now = desk.now()
+    said = (beside(desk.farm, desk.by, state.checklist, now), last_round(state, now))
+    return ". ".join(part[:1].upper() + part[1:].rstrip(".") for part in said if part)
+
+
+def whose(desk: Desk, task: str, now: datetime) -> str:
+    """Return who walks; of a learner also how far that person is signed off."""
+    signed = signed_for(desk.farm, desk.by, task, now)
+    if signed is None and not learner(desk.site, desk.by):
+        return desk.who()
+    return f"{desk.who()}: {signed.level if signed else 'new here'}"
+
+
+def kept_by_other(item: Item, typed: str) -> str:
+    """Say that somebody else kept the step in sight meanwhile."""
+    says = f"{item.place.code} {item.step.ask}: {item.shown}, {item.who}"
+    return f"{says}. Down leaves it, Enter keeps yours too" if typed else says
