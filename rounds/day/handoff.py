@@ -8,19 +8,11 @@ from datetime import date, datetime, time
 from typing import Final
 
 from rounds.day import cultures, hatching, rations
-from rounds.day.changes import (
-    Span,
-    changes,
-    deaths,
-    described,
-    doses,
-    feeds,
-    skipped,
-    where,
-)
+from rounds.day.changes import Span, changes, described, where
 from rounds.day.deaths import call_vet, short
 from rounds.day.farm import Farm
 from rounds.day.fasting import broken, done, fasts
+from rounds.day.given import deaths, doses, feeds, skipped
 from rounds.day.judgement import RANK, Word, in_words
 from rounds.day.meters import MeterDoubt, doubtful_readings, doubts_of_meters
 from rounds.day.off_feed import off_feed
