@@ -35,6 +35,13 @@ code = "me"
 name = "Fill in"
 role = "technician"
 
+# Where laptops meet, looked at by the app itself; a stick can also be named there, with Y. No
+# password: the ssh agent, netrc or the environment give it.
+# [[sync]]
+# name = "house"
+# address = "sftp://ana@house.lan/srv/rounds"     # or a folder, s3://bucket/farm, webdavs://host/x
+# every = "15 min"
+
 # Places that share one body of water. Doses are for loops.
 [[loop]]
 code = "A"

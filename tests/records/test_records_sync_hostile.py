@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import islice, product
+
 import pytest
 from record_making import (
     SITE,
@@ -14,6 +16,7 @@ from record_making import (
 )
 from syncing import on, put, synced
 
+from rounds.records.layout import MAX_NAMES, Listing, joined, told_apart
 from rounds.records.segment import MAX_FILE, MAX_LINE, chained
 
 GOOD = segment(3)
@@ -167,3 +170,41 @@ class TestHostile:
         report = synced(a, stick)
         assert (report.sent, len(report.damaged)) == (0, 1)
         assert on(stick) == {}
+
+
+class TestEndless:
+    """What an address holds without end costs a bounded time and memory."""
+
+    def test_a_million_names_in_a_folder_are_looked_at_up_to_a_bound(self):
+        seen = 0
+
+        def endless():
+            nonlocal seen
+            while True:
+                seen += 1
+                yield f"junk{seen}", True
+
+        found = told_apart("k7q2md", endless())
+        assert (seen, found.strange, len(found.strangers)) == (MAX_NAMES, MAX_NAMES, 10)
+
+    def test_a_million_folders_of_laptops_are_looked_at_up_to_a_bound(self):
+        asked = []
+
+        def of(writer):
+            asked.append(writer)
+            return Listing(())
+
+        letters = "abcdefghjk"
+        names = ("".join(parts) for parts in product(letters, repeat=6))
+        found = joined(islice(((name, True) for name in names), 100_000), of)
+        assert len(asked) == 1000
+        assert found.files == ()
+
+    def test_the_root_of_an_address_full_of_junk(self, laptops, stick):
+        a, *_ = laptops
+        a.write("1")
+        (stick / SITE).mkdir()
+        for n in range(2000):
+            (stick / SITE / f"junk{n}").touch()
+        report = synced(a, stick)
+        assert (report.sent, report.strange, len(report.strangers)) == (1, 2000, 10)
