@@ -13,8 +13,6 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
-from functools import cache
-from hashlib import sha256
 from pathlib import Path
 from random import Random
 from types import SimpleNamespace
@@ -31,6 +29,7 @@ from rounds.records.carrying import FolderCarrier
 from rounds.records.entry import Correction, Entry, Note, Reading
 from rounds.records.layout import SealedFile, listed, sealed_tree
 from rounds.records.sync import SyncFailed, enrol, sync
+from tests.faults.holding import copied, whole
 from tests.faults.hostile import HOSTILE_TEXT, plant
 from tests.faults.row import SITE, Row, workplace
 
@@ -237,10 +236,10 @@ class World:
         place = self.chance.choice(self.places)
         old = self.root / f"old-{place.name}"
         if not old.exists():
-            _copied(place, old)
+            copied(place, old)
         elif all(self.elsewhere(file, place / SITE) for file in listed(place / SITE).files):
             shutil.rmtree(place)
-            _copied(old, place)
+            copied(old, place)
 
     def cut(self, laptop: Laptop) -> None:
         """Leave half a file under its final name at a place: a plain copy that was broken off."""
@@ -329,7 +328,7 @@ class World:
     def elsewhere(self, file: SealedFile, than: Path) -> bool:
         """Tell whether a whole copy lies in another tree than this one."""
         trees = [one.tree for one in self.laptops] + [place / SITE for place in self.places]
-        return any(_whole(file, tree) for tree in trees if tree != than)
+        return any(whole(file, tree) for tree in trees if tree != than)
 
     def judged(self) -> str:
         """Compare what the laptops hold with what was acknowledged and with each other."""
@@ -355,38 +354,10 @@ class World:
         """Name a file of a legitimate laptop that is not what its name says."""
         for tree in [*(one.tree for one in self.laptops), *(place / SITE for place in self.places)]:
             for file in listed(tree).files:
-                real = any(_whole(file, one.tree) for one in self.laptops)
-                if real and not _whole(file, tree):
+                real = any(whole(file, one.tree) for one in self.laptops)
+                if real and not whole(file, tree):
                     return f"{tree.parent.name}: {file.name}"
         return ""
-
-
-def _copied(source: Path, target: Path) -> None:
-    """Copy a place with all that lies there; giants stay sparse, pipes stay out."""
-    target.mkdir(parents=True)
-    for path in source.iterdir():
-        to = target / path.name
-        if path.is_symlink():
-            to.symlink_to(path.readlink())
-        elif path.is_dir():
-            _copied(path, to)
-        elif path.is_file():
-            size = path.stat().st_size
-            to.write_bytes(path.read_bytes() if size < 1 << 24 else b"")
-            os.truncate(to, size)
-
-
-def _whole(file: SealedFile, tree: Path) -> bool:
-    path = file.path(tree)
-    try:
-        return path.stat().st_size < 1 << 20 and _digest(path.read_bytes()) == file.digest
-    except OSError:
-        return False
-
-
-@cache
-def _digest(data: bytes) -> str:
-    return sha256(data).hexdigest()[:32]
 
 
 def _state(entries: list[Entry], chance: Random) -> str:

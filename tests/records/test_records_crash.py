@@ -227,7 +227,7 @@ class TestGone:
         book = laptop.book()
         book.append(reading("1"))
         open_segment(laptop).unlink()
-        with pytest.raises(NotSaved, match="is gone. Put the stick back"):
+        with pytest.raises(NotSaved, match=r"is gone\. Put the stick back"):
             book.append(reading("2"))
 
     @pytest.mark.parametrize("written", [True, False])
@@ -238,7 +238,7 @@ class TestGone:
             book.append(reading("2"))
         gone = laptop.folder.rename(laptop.folder.with_name("pulled"))
         book._writer.close()
-        with pytest.raises(NotSaved, match="is gone. Put the stick back"):
+        with pytest.raises(NotSaved, match=r"is gone\. Put the stick back"):
             book.append(reading("3"))
         assert not laptop.folder.exists()
         gone.rename(laptop.folder)
