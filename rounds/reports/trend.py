@@ -28,6 +28,10 @@ DOUBTFUL: Final = "?"
 _EDGE: Final = {"watch": ("-", "!"), "act": ("=", "X")}
 _BROKEN: Final = 4.0
 """A line is broken where nothing was read for so many times the usual."""
+_TALL: Final = 10
+"""Rows besides those of events, with fewer of which kinds of events share a row."""
+_LEAST: Final = 6
+"""Rows of a drawing with its axis."""
 _GIVEN: Final = ("fed", "dosed", "water", "fish")
 """Events a value is told to come after."""
 _ROOM: Final = 3.0
@@ -71,12 +75,12 @@ def chart(
     ]
     drawn, hidden = _fitting(site, trend, whole)
     strips = tuple(_strips(trend))
-    if height - len(strips) < 10:
-        strips = _one_strip(strips)
+    if height - len(strips) < _TALL:
+        strips = _one_strip(strips)[: max(height - _LEAST - 2, 0)]
     lines = plot(
         _series(trend, points, figure),
         width=width,
-        height=height,
+        height=max(height, _LEAST),
         limits=[_limit(edge, figure) for edge in drawn],
         strips=strips,
         x_ticks=ticks(trend.since, trend.until, zone, columns_of(width)),

@@ -30,8 +30,6 @@ from rounds.site.measures import MEASURES
 _DAYS: Final = (1, 3, 7, 28, None)
 """Spans by digit, in days; the last is the life of the lot."""
 _FIRST: Final = 3
-_LEAST: Final = 8
-"""Rows of a drawing; with fewer left, the words above it give way."""
 
 
 class TrendPage(Page[None]):
@@ -147,13 +145,11 @@ class TrendPage(Page[None]):
             for text in says(self.desk.site, found)
             for line in paragraph(text, width, indent=1)
         ]
+        words = words[: max(room // 4, 1)]  # W says all of it
         height = room - len(words) - 2
         lines = self._chart(found, width, height)
-        over = len(words) + len(lines) - room
-        if over > 0 and height - over < _LEAST:
-            words, over = [], len(lines) - room
-        if over:
-            lines = self._chart(found, width, max(height - over, 6))
+        if over := len(words) + len(lines) - room:
+            lines = self._chart(found, width, height - over)
         return [*words, *(ink(line) if line else Content("") for line in lines)]
 
     def _chart(self, found: Trend, width: int, height: int) -> tuple[str, ...]:

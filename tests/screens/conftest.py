@@ -1,5 +1,5 @@
 """The fixtures of the screens' tests."""
 
-from screens_hand import clock, site, stocked
+from screens_hand import clock, falling, site, stocked
 
-__all__ = ["clock", "site", "stocked"]
+__all__ = ["clock", "falling", "site", "stocked"]

@@ -17,7 +17,7 @@ from textual.geometry import Size
 from textual.keys import _character_to_key
 
 from rounds.records.book import Book
-from rounds.records.entry import Entry, Reading, Stocked
+from rounds.records.entry import Entry, Fed, Reading, Stocked, stamp
 from rounds.screens.app import RoundsApp
 from rounds.screens.lines import Lines
 from rounds.site.model import (
@@ -122,6 +122,7 @@ class Hand:
         await self.settle()
 
     async def settle(self) -> None:
+        """Wait for every message, and for what is looked up beside the keys."""
         for _ in range(3):
             for pump in (self.app, self.app.screen):
                 done = asyncio.Event()
@@ -129,6 +130,8 @@ class Hand:
                     return
                 while not done.is_set() and not self.ended:
                     await asyncio.sleep(0)
+            while any(w.group == "trend" and not w.is_finished for w in self.app.workers):
+                await asyncio.sleep(0.001)
 
     async def until(self, text: str) -> None:
         """Wait for a text that comes after the disk has answered."""
@@ -211,6 +214,26 @@ def stocked(site: Site, clock: Clock) -> Site:
                 book.append(Reading(measure=measure, value=value, unit=unit, place=code, by="ana"))
     clock.now = NOW
     return site
+
+
+@pytest.fixture
+def falling(stocked: Site, clock: Clock) -> Site:
+    """Oxygen of A1 falls through its limits in eight days, read morning and evening; A2 is well."""
+    with open_book(stocked, clock) as book:
+        for hours in range(-24 * 8, 0, 12):
+            at = stamp(NOW + timedelta(hours=hours))
+            value = f"{6.6 - (hours + 192) / 192 * 2.2:.2f}"
+            for place, oxygen in (("A1", value), ("A2", "6.6"))[: 1 + (hours % 48 == 0)]:
+                book.append(
+                    Reading(
+                        measure="oxygen", value=oxygen, unit="mg/L", place=place, by="rui",
+                        read_at=at,
+                    )
+                )  # fmt: skip
+            book.append(
+                Fed(place="A1", product="PELLET", amount="120", unit="g", by="rui", read_at=at)
+            )
+    return stocked
 
 
 @asynccontextmanager

@@ -21,6 +21,8 @@ SCREENS = {
     "hand-off": ("o",),
     "sync": ("y",),
     "record": ("k",),
+    "trend": ("v",),
+    "growth": ("v", "g"),
     "record, choice": ("k", "1"),
     "record, number": ("k", "4", "1", "1", "4"),
     "why": ("r", "w"),

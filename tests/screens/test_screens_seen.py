@@ -25,17 +25,31 @@ VIEWS = {
     "handoff": ("o",),
     "card": ("x", "3"),
     "why": ("r", "w"),
+    "trend": ("down", "v", "c", "1"),
+    "growth": ("down", "v", "g"),
 }
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=["80x24", "120x40"])
 @pytest.mark.parametrize("view", VIEWS)
-async def test_seen(stocked: Site, clock: Clock, view: str, size: tuple[int, int]) -> None:
+async def test_seen(
+    stocked: Site,
+    clock: Clock,
+    view: str,
+    size: tuple[int, int],
+    request: pytest.FixtureRequest,
+) -> None:
     await prepared(stocked, clock)
+    if view == "trend":
+        request.getfixturevalue("falling")
     async with opened(stocked, clock, size=size) as hand:
         await hand.press(*VIEWS[view])
         await hand.resize(*size)
-        rows = [strip.text.rstrip() for strip in hand.app.screen._compositor.render_strips()]
+        (laptop,) = hand.app.desk.farm.heard  # its code is drawn by lot
+        rows = [
+            strip.text.rstrip().replace(laptop, "laptop")
+            for strip in hand.app.screen._compositor.render_strips()
+        ]
     assert len(rows) == size[1]
     file = SEEN / f"{view}-{size[0]}x{size[1]}.txt"
     seen = "\n".join(rows) + "\n"
