@@ -13,6 +13,7 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
 from random import Random
 from types import SimpleNamespace
@@ -20,15 +21,18 @@ from typing import Any
 from unittest.mock import patch
 from zoneinfo import ZoneInfo
 
-from rounds.day.corrections import by_target, effective
+from rounds.day.farm import Farm, fold
 from rounds.records import identity
 from rounds.records import sync as sync_room
 from rounds.records.admission import newcomers
 from rounds.records.book import Book
 from rounds.records.carrying import FolderCarrier
-from rounds.records.entry import Correction, Entry, Note, Reading
+from rounds.records.entry import Correction, Died, Entry, Note, Reading
 from rounds.records.layout import SealedFile, listed, sealed_tree
 from rounds.records.sync import SyncFailed, enrol, sync
+from rounds.site.loading import load
+from rounds.site.model import Site
+from rounds.site.shipped import shipped
 from tests.faults.holding import copied, whole
 from tests.faults.hostile import HOSTILE_TEXT, plant
 from tests.faults.row import SITE, Row, workplace
@@ -165,7 +169,7 @@ class World:
     def draft(self) -> Entry:
         """A reading, a note, or a correction of anything anybody wrote, whether seen or not."""
         ids = list(self.acked)
-        match self.chance.randrange(4):
+        match self.chance.randrange(5):
             case 0 if ids:
                 seen = self.chance.sample(ids, min(2, len(ids)))
                 value = {"value": str(self.chance.randrange(1, 9))}
@@ -173,6 +177,9 @@ class World:
                 return Correction(of=of, after=seen, set={} if void else value, void=void)
             case 1:
                 return Note(text=f"note {len(ids)}")
+            case 2:
+                dead = self.chance.randrange(3)
+                return Died(lot="RD-23", place=self.chance.choice(("G2", "G3")), count=dead)
         return Reading(
             measure="oxygen", value=f"{len(ids) % 9}.{len(ids) % 7}", unit="mg/L", place="G2"
         )
@@ -338,8 +345,9 @@ class World:
             views.append({entry.id: entry.h for entry in entries})
             if any(HOSTILE_TEXT in repr(entry) for entry in entries):
                 return f"{laptop.root.name} let in something hostile"
-            if len({_state(entries, self.chance) for _ in range(2)}) > 1:
-                return "the state depends on the order"
+        one, other = (_folded(entries, self.chance) for _ in range(2))
+        if one != other:
+            return "the state depends on the order"
         lost = self.acked.items() - set.intersection(*(set(view.items()) for view in views))
         self.count["lost"] += len(lost)
         if lost:
@@ -360,12 +368,14 @@ class World:
         return ""
 
 
-def _state(entries: list[Entry], chance: Random) -> str:
-    """What counts in the end, from entries in an order of chance."""
-    mixed = chance.sample(entries, len(entries))
-    corrections = by_target(mixed)
-    state = {entry.id: repr(effective(entry, corrections.get(entry.id, ()))) for entry in mixed}
-    return repr(sorted(state.items()))
+def _folded(entries: list[Entry], chance: Random) -> Farm:
+    """The farm from entries in an order of chance."""
+    return fold(_site(), chance.sample(entries, len(entries)))
+
+
+@cache
+def _site() -> Site:
+    return load(shipped("sample_site"))
 
 
 ACTS: dict[Callable[[World, Laptop], None], int] = {
