@@ -54,7 +54,7 @@ class RoundsApp(crash.Crashing[int]):
     VERTICAL_BREAKPOINTS = [(0, "-low"), (LEAST[1], "-short"), (32, "-tall")]  # noqa: RUF012
     # RUF012: Textual declares these without ClassVar, and mypy holds us to it.
     BINDINGS: ClassVar[list[BindingType]] = [
-        bind("find", "find", "find"),
+        bind("find", "find", "find", priority=True),  # a scanner types on without a rest
         bind("emergency", "emergency", "emergency"),
         bind("emergency-sign", "emergency", "emergency", show=False, priority=True),
         bind("help", "help", "help"),

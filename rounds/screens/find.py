@@ -27,7 +27,18 @@ if TYPE_CHECKING:
     from rounds.screens.app import RoundsApp
 
 _LIMIT = 40
-_NOT_FOUND = ("enter", "escape", "up", "down", "left", "right", "page-up", "page-down", "find")
+_NOT_FOUND = (
+    "enter",
+    "escape",
+    "up",
+    "down",
+    "left",
+    "right",
+    "page-up",
+    "page-down",
+    "find",
+    "back",
+)
 
 _ON_BOARD = (*_NOT_FOUND, "why", "quit")
 """Keys of the board that mean nothing elsewhere."""
@@ -57,7 +68,8 @@ class FindPage(Page[Found]):
         super().__init__("FIND")
         self.everything = tuple(found)
         self.field = self.line = Field(limit=_LIMIT)
-        self.chosen = 0
+        self.chosen: int | None = None
+        """The best of what is found; of an empty line, none until Down marks one."""
         self.body = Lines("body", mark=True)
 
     def rows(self) -> ComposeResult:
@@ -76,7 +88,6 @@ class FindPage(Page[Found]):
     def show(self) -> None:
         """Show the line and what it finds."""
         found = self.found
-        self.chosen = min(self.chosen, max(len(found) - 1, 0))
         lines = [Content(""), row("  ", self.line.draw(_LIMIT)), Content("")]
         for index, one in enumerate(found):
             marked = index == self.chosen
@@ -93,21 +104,23 @@ class FindPage(Page[Found]):
 
     def typed(self) -> None:
         """Mark the best of what is found now."""
-        self.chosen = 0
+        self.chosen = 0 if self.line.text.strip() and self.found else None
         super().typed()
 
     def action_move(self, by: int) -> None:
         """Move the mark."""
-        self.chosen = max(0, min(self.chosen + by, len(self.found) - 1))
+        start = -1 if self.chosen is None else self.chosen
+        self.chosen = max(0, min(start + by, len(self.found) - 1)) if self.found else None
         self.paint()
 
     def action_accept(self) -> None:
         """Do what is marked."""
-        found = self.found
-        if found:
-            self.dismiss(found[self.chosen])
-        else:
+        if self.chosen is not None:
+            self.dismiss(self.found[self.chosen])
+        elif self.line.text.strip():
             self.tell(f"There is no {self.line.text} here", "watch")
+        else:
+            self.tell("Type part of a name, or scan a label; Down marks one", "watch")
 
     def action_close(self) -> None:
         """Go back; nothing is done."""

@@ -339,7 +339,8 @@ class WalkPage(Page[str]):
         self._hold(self.state.item, self._half)
         state, says = walk.jump(self.state, place)
         self._go(state)
-        self.tell(says, "watch" if says else "")
+        if state.item is None or state.item.place.code != place:
+            self.tell(says, "watch")
 
     def action_back(self) -> None:
         """Go back a step, to look at it or to correct it."""

@@ -171,7 +171,7 @@ def _here(state: WalkState, item: Item, width: int, room: int, since: str) -> li
     asks = width - 38 - (_WHO if any(one.who for _, one in mine) else 0)
     at_place = f"Steps at {item.place.code}{f', {since}' if since else ''}"
     head = row(
-        "  ", cell(at_place, asks + 1, QUIET), cell("value", 20, QUIET), cell("verdict", 12, QUIET)
+        "  ", cell(at_place, asks, QUIET), " ", cell("value", 20, QUIET), cell("verdict", 12, QUIET)
     )  # fmt: skip
     return [
         head,
