@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
+from zoneinfo import ZoneInfo
 
 from rounds.day.farm import Farm
 from rounds.day.judgement import SIGNS, Figure, with_unit
 from rounds.day.trend_events import KINDS
 from rounds.day.trends import Curve, Edge, Seen, Trend, thinned
 from rounds.day.unheard import named
-from rounds.day.when import long_day, spoken
+from rounds.day.when import clock, long_day, spoken
 from rounds.reports.plot import Limit, Series, Strip, plot
 from rounds.reports.time_axis import ticks
 from rounds.site.measures import MEASURES
@@ -34,7 +35,8 @@ _LEAST: Final = 6
 """Rows of a drawing with its axis."""
 _GIVEN: Final = ("fed", "dosed", "water", "fish")
 """Events a value is told to come after."""
-_ROOM: Final = 3.0
+_A_YEAR: Final = timedelta(days=300)
+_ROOM: Final = 4.0
 """A limit is drawn while values still take this part of the height."""
 _QUIET: Final = 4.0
 """Accuracies of the meter that a drawing holds at least: noise is not blown up."""
@@ -139,7 +141,7 @@ def listed(site: Site, farm: Farm, trend: Trend) -> tuple[str, ...]:
         if one.doubt or one.verdict in ("watch", "act")
     ]
     found += [
-        (event.at, f"{event.place} {spoken(event.at, trend.now, zone)}   {event.says}")
+        (event.at, f"{event.place} {_when(event.at, trend, zone)}   {event.says}")
         for event in trend.events
     ]
     said = [text for _, text in sorted(found, reverse=True)]
@@ -284,17 +286,17 @@ def _curve_in_words(site: Site, trend: Trend, curve: Curve) -> str:
     if last is None or low is None or high is None:
         return " ".join(_befores(site, replace(trend, curves=(curve,)))) or "nothing read"
     word = f" {SIGNS[last.verdict]}" if last.verdict in _EDGE else ""
-    parts = [f"last {figure.rounded(last.value)}{word} {spoken(last.at, trend.now, zone)}"]
+    parts = [f"last {figure.rounded(last.value)}{word} {_when(last.at, trend, zone)}"]
     if len(curve.points) > 1:
-        parts.append(f"lowest {_short(figure, low)} {spoken(low.at, trend.now, zone)}")
-        parts.append(f"highest {_short(figure, high)} {spoken(high.at, trend.now, zone)}")
+        parts.append(f"lowest {_short(figure, low)} {_when(low.at, trend, zone)}")
+        parts.append(f"highest {_short(figure, high)} {_when(high.at, trend, zone)}")
     text = "; ".join(parts)
     out = curve.out
     if out:
         act = sum(one.verdict == "act" for one in out)
         text += f". Out of band {len(out)} of {len(curve.points)} times"
         text += f", {act} to act on" if act else ""
-        text += f", first {spoken(out[0].at, trend.now, zone)}"
+        text += f", first {_when(out[0].at, trend, zone)}"
     if curve.pace is not None:
         way = "falls" if curve.pace < 0 else "rises"
         a_day = abs(_y(figure, curve.pace) - _y(figure, 0.0))
@@ -311,7 +313,7 @@ def _befores(site: Site, trend: Trend) -> list[str]:
     figure = _figure(site, trend)
     return [
         f"{curve.place}: nothing read in this span, before it {_short(figure, one)} "
-        f"{spoken(one.at, trend.now, site.timezone)}"
+        f"{_when(one.at, trend, site.timezone)}"
         for curve in trend.curves
         if (one := curve.before) is not None
     ]
@@ -326,7 +328,7 @@ def _value(site: Site, farm: Farm, trend: Trend, seen: Seen, place: str) -> str:
     figure = _figure(site, trend)
     where = f"{place} " if len(trend.curves) > 1 else ""
     parts = [
-        f"{where}{spoken(seen.at, trend.now, site.timezone)}",
+        f"{where}{_when(seen.at, trend, site.timezone)}",
         f"{figure.with_unit(seen.value)} {SIGNS[seen.verdict]}",
         f"{named(farm, seen.by)}, {seen.laptop}",
     ]
@@ -337,6 +339,13 @@ def _edge_in_words(edge: Edge, figure: Figure) -> str:
     sign = _EDGE[edge.word][1]
     hours = f", {edge.hours}" if edge.hours else ""
     return f"{sign} {edge.word} {edge.side} {figure.bare(edge.value)}{hours}"
+
+
+def _when(at: datetime, trend: Trend, zone: ZoneInfo) -> str:
+    """Return an instant as it is spoken, with its year where it could be of another."""
+    if trend.now - at < _A_YEAR:
+        return spoken(at, trend.now, zone)
+    return f"{long_day(at.astimezone(zone).date())} {clock(at, zone)}"
 
 
 def _ago(span: timedelta) -> str:

@@ -157,6 +157,13 @@ def test_nothing_read_is_said_in_words():
     assert "before it 5.7 Sun 1 Mar" in " ".join(drawn(days))
 
 
+def test_a_value_of_another_year_is_told_with_its_year():
+    days = Days()
+    days.read("T1", -24 * 500, oxygen="4.5")
+    days.read("T1", -5, oxygen="6.5")
+    assert "lowest 4.5 ! 26 Oct 2024 08:00" in says(days.site, week(days, back=600))[0]
+
+
 def test_the_lowest_and_the_highest_of_thousands_are_in_the_drawing():
     days = Days()
     for n in range(3000):
