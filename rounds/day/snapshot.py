@@ -27,7 +27,7 @@ from rounds.day.shelf import RECORDS, Shelf
 from rounds.day.when import local_day
 from rounds.records.book import Book
 from rounds.records.entry import Correction, Entry
-from rounds.records.index import put
+from rounds.records.index import got, put
 from rounds.records.taking import Facts
 from rounds.site.model import Site
 
@@ -98,8 +98,8 @@ class Pages:
         return page
 
     def _read(self, day: str) -> dict[str, dict[str, msgspec.Raw]] | None:
-        with suppress(OSError, msgspec.DecodeError):
-            return _PAGE.decode(self._path(day).read_bytes())
+        with suppress(OSError, ValueError):
+            return _PAGE.decode(got(self._path(day)))
         return None
 
 
@@ -156,12 +156,11 @@ class Snapshot:
         return found
 
     def _upon(self, carried: Carried, entries: list[Entry]) -> Farm:
-        later = {entry.id for entry in entries if entry.day > carried.day}
-        since = [
-            entry
-            for entry in entries
-            if entry.day > carried.day or (isinstance(entry, Correction) and entry.of in later)
-        ]
+        later = {entry.id: entry for entry in entries if entry.day > carried.day}
+        fixes = [e for e in entries if isinstance(e, Correction) and e.id not in later]
+        while more := [fix for fix in fixes if fix.of in later and fix.id not in later]:
+            later.update((fix.id, fix) for fix in more)
+        since = [entry for entry in entries if entry.id in later]
         past = Past(carried, Pages(self.book)) if carried.day else None
         return fold(self.site, since, past=past)
 
@@ -212,8 +211,8 @@ class Snapshot:
         for name in names:
             day = name[:10]
             if day <= last and name == self.name(day):
-                with suppress(OSError, msgspec.DecodeError):
-                    found = _CARRIED.decode((self._folder / name).read_bytes())
+                with suppress(OSError, ValueError):
+                    found = _CARRIED.decode(got(self._folder / name))
                     if found.day == day:
                         return found
         return Carried()

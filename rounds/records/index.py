@@ -14,8 +14,10 @@ from contextlib import suppress
 from itertools import accumulate
 from pathlib import Path
 from typing import Final
+from zlib import crc32
 
 import msgspec
+from msgspec import structs
 
 from rounds.records.taking import Facts
 
@@ -39,6 +41,8 @@ class Index:
         """Something is in it that was not read from the cache."""
         self._site_id = site_id
         self._runs: dict[str, list[str]] | None = None
+        self._fixing: dict[str, list[tuple[str, str]]] = {}
+        """By run of what they correct: what, and the segments of such corrections."""
         self._days: dict[str, list[str]] | None = None
         self._marks: tuple[list[str], list[int]] | None = None
 
@@ -51,7 +55,7 @@ class Index:
         """
         self.files, self._runs, self._days, self._marks = {}, None, None, None
         with suppress(OSError, msgspec.DecodeError, ValueError):
-            kept = msgspec.msgpack.decode((cache / _NAME).read_bytes(), type=_Kept)
+            kept = msgspec.msgpack.decode(got(cache / _NAME), type=_Kept)
             if (kept.form, kept.site) == (FORM, self._site_id):
                 self.files = {one.name: one for one in kept.files}
         gone = [name for name, one in self.files.items() if present.get(name) != one.seen]
@@ -72,7 +76,8 @@ class Index:
     def add(self, new: Facts) -> list[Facts]:
         """Take in what is known of one more segment; returns others that hold entries of its ids.
 
-        What corrections in it, or corrections of what is in it, touch is followed both ways.
+        A segment touches the days of what its corrections correct: that is followed to the end,
+        whichever came first.
         """
         runs = self._by_run()
         twice = [
@@ -83,26 +88,29 @@ class Index:
             and new.low <= other.high
             and new.run
         ]
-        days, lost = set(new.days), []
+        days = set(new.days)
         for one in twice:
             days.update(one.days)
-        for mark in new.lost:
-            day, _, target = mark.partition(" ")
-            found = list(self.holding(target))
-            if not found and not _inside(target, new):
-                lost.append(mark)
-            for one in found:
+        for target in new.fixes:
+            for one in self.holding(target):
                 days.update(one.days)
-            days.add(day)
-        self._set(msgspec.structs.replace(new, days=tuple(sorted(days)), lost=tuple(lost)))
-        for one in twice:
-            self._set(msgspec.structs.replace(one, days=tuple(sorted({*one.days, *days}))))
-        for one in [one for one in self.files.values() if one.lost]:
-            mine = [mark for mark in one.lost if _inside(mark.partition(" ")[2], new)]
-            if mine:
-                rest = tuple(mark for mark in one.lost if mark not in mine)
-                more = tuple(sorted({*one.days, *days}))
-                self._set(msgspec.structs.replace(one, days=more, lost=rest))
+        self._set(structs.replace(new, days=tuple(sorted(days))))
+        for target in new.fixes:
+            self._fixing[target.rpartition("-")[0]].append((target, new.name))
+        grown = [new.name, *(one.name for one in twice)]
+        while grown:
+            name = grown.pop()
+            one = self.files[name]
+            fixers = self._fixing.get(one.run, ())
+            tied = {fixer for target, fixer in fixers if _inside(target, one)}
+            if name == new.name:
+                tied.update(other.name for other in twice)
+            for other_name in tied:
+                other = self.files[other_name]
+                more = {*other.days, *one.days}
+                if len(more) > len(other.days):
+                    self._set(structs.replace(other, days=tuple(sorted(more))))
+                    grown.append(other_name)
         self.changed = True
         return twice
 
@@ -114,9 +122,11 @@ class Index:
 
     def _by_run(self) -> dict[str, list[str]]:
         if self._runs is None:
-            self._runs = defaultdict(list)
+            self._runs, self._fixing = defaultdict(list), defaultdict(list)
             for one in self.files.values():
                 self._runs[one.run].append(one.name)
+                for target in one.fixes:
+                    self._fixing[target.rpartition("-")[0]].append((target, one.name))
         return self._runs
 
     def holding(self, entry_id: str) -> Iterator[Facts]:
@@ -175,12 +185,25 @@ def put(path: Path, data: bytes) -> None:
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     part = path.with_name(f".part-{os.getpid()}-{path.name}")
     try:
-        part.write_bytes(data)
+        part.write_bytes(crc32(data).to_bytes(4, "big") + data)
         part.replace(path)
     except OSError:
         with suppress(OSError):
             part.unlink()
         raise
+
+
+def got(path: Path) -> bytes:
+    """Return what was put into a file of the cache.
+
+    Raises:
+        OSError: It cannot be read.
+        ValueError: It is not as it was written.
+    """
+    data = path.read_bytes()
+    if data[:4] != crc32(data[4:]).to_bytes(4, "big"):
+        raise ValueError(f"{path} is damaged")
+    return data[4:]
 
 
 def _inside(entry_id: str, one: Facts) -> bool:

@@ -60,8 +60,8 @@ class Facts(msgspec.Struct, array_like=True, frozen=True, gc=False):
     problems: tuple[tuple[int, str], ...]
     seen: tuple[int, int] = (0, 0)
     """Its size and when it was changed last, as it was read."""
-    lost: tuple[str, ...] = ()
-    """What its corrections correct and no segment holds yet."""
+    fixes: tuple[str, ...] = ()
+    """What its corrections correct in other segments, or of other days."""
 
 
 def misplaced(found: Scan, file: OpenFile | SealedFile, site_id: str) -> str:
@@ -207,7 +207,7 @@ def _elsewhere(entries: Iterable[Entry]) -> tuple[str, ...]:
     """Return what these entries correct that does not stand among them on the same day."""
     here = {entry.id: entry.day for entry in entries}
     return tuple(
-        f"{entry.day} {entry.of}"
+        entry.of
         for entry in entries
         if type(entry) is Correction and here.get(entry.of) != entry.day
     )
