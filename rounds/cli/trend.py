@@ -11,7 +11,7 @@ from rounds.cli.growth import draw
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.out import WIDTH, block, emit, say
 from rounds.day.growth import growths
-from rounds.day.trends import Trend, begins, measures_of, trend
+from rounds.day.trends import Trend, measures_of, trend
 from rounds.reports.trend import TANKS, chart, heading, says
 from rounds.site.measures import MEASURES
 
@@ -49,12 +49,7 @@ def _trend(farm: Opened, code: str, asked: argparse.Namespace) -> Trend:
         raise Failure(f"at most {len(TANKS)} places are drawn together")
     if asked.days is not None and not 1 <= asked.days <= 36_500:
         raise Failure(f"--days {asked.days} is not 1 to 36500")
-    place = farm.site.places[code]
-    since = (
-        begins(farm.farm, place, asked.measure, farm.now)
-        if asked.life
-        else farm.now - timedelta(days=asked.days or 7)
-    )
+    since = None if asked.life else farm.now - timedelta(days=asked.days or 7)
     return trend(farm.site, farm.farm, codes, asked.measure, since, farm.now)
 
 

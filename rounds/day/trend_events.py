@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal
@@ -29,30 +29,21 @@ class Event:
 
 
 def events(
-    site: Site,
-    farm: Farm,
-    places: Sequence[Place],
-    measure: str,
-    since: datetime,
-    until: datetime,
+    site: Site, farm: Farm, place: Place, measure: str, since: datetime, until: datetime
 ) -> tuple[Event, ...]:
-    """Return what happened to places in a span, oldest first; checks of the measure's meters too.
+    """Return what happened to a place in a span, oldest first; checks of the measure's meters too.
 
     Args:
         site: The site.
         farm: The farm.
-        places: Where.
+        place: Where.
         measure: A code of the list of measures.
         since: Begin of the span.
         until: Its end.
     """
-    found = [
-        event
-        for place in places
-        for event in _of(site, farm, place, measure, since)
-        if since <= event.at <= until
-    ]
-    found = list(dict.fromkeys(found))
+    found = dict.fromkeys(
+        event for event in _of(site, farm, place, measure, since) if since <= event.at <= until
+    )
     return tuple(sorted(found, key=lambda event: (event.at, KINDS.index(event.kind), event.says)))
 
 

@@ -6,25 +6,26 @@ What is drawn, printed and read out is worked out here once; nothing of how it i
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, time, timedelta
+from datetime import datetime, timedelta
 from itertools import pairwise
 from statistics import median
-from typing import Final, Literal
+from typing import Final
 
 from rounds.day.calibration import doubtful
 from rounds.day.derived import NEEDS, figure
 from rounds.day.farm import Farm
 from rounds.day.inputs import OXYGEN
 from rounds.day.judgement import NAMES, Word, judge
+from rounds.day.lot_homes import Home, homes
 from rounds.day.state import Read
 from rounds.day.trend_events import Event, events
+from rounds.day.trend_limits import Edge, edges
 from rounds.day.when import local_day
 from rounds.reason import render
 from rounds.site.measures import MEASURES
-from rounds.site.model import Limits, Place, Site
-from rounds.units import convert
+from rounds.site.model import Place, Site
 
 TOGETHER: Final = timedelta(minutes=30)
 """Readings of one stop: a figure worked out of them is worked out once."""
@@ -89,18 +90,6 @@ class Curve:
 
 
 @dataclass(frozen=True, slots=True)
-class Edge:
-    """One limit, in the measure's unit; with `spans` it holds only in them."""
-
-    word: Literal["watch", "act"]
-    side: Literal["below", "above"]
-    value: float
-    spans: tuple[tuple[datetime, datetime], ...] = ()
-    hours: str = ""
-    """Its hours of the day in words."""
-
-
-@dataclass(frozen=True, slots=True)
 class Trend:
     """A measure over a span. Limits are those of the first place."""
 
@@ -114,7 +103,7 @@ class Trend:
     edges: tuple[Edge, ...]
     events: tuple[Event, ...]
     other_limits: tuple[str, ...] = ()
-    """Places compared that have other limits than the first."""
+    """Other places drawn, that have other limits than the first."""
 
 
 def trend(
@@ -122,7 +111,7 @@ def trend(
     farm: Farm,
     places: Sequence[str],
     measure: str,
-    since: datetime,
+    since: datetime | None,
     until: datetime,
     now: datetime | None = None,
 ) -> Trend:
@@ -133,7 +122,8 @@ def trend(
         farm: The farm.
         places: Codes of places, the one whose limits are drawn first.
         measure: A code of the list of measures.
-        since: Begin of the span.
+        since: Begin of the span; None is the life of the fish in the first place, and follows
+            those of each place through the tanks they lived in.
         until: Its end, later than its begin.
         now: The present; the end of the span when left out.
 
@@ -145,20 +135,29 @@ def trend(
     """
     if measure not in MEASURES:
         raise ValueError(f"measure {measure} is unknown: {', '.join(MEASURES)}")
-    if not places or until <= since:
+    if not places or (since is not None and until <= since):
         raise ValueError("a trend needs a place, and a span that ends after it begins")
     found = [site.places[code] for code in dict.fromkeys(places)]
-    limits = [edges(site, place, measure, since, until) for place in found]
-    curves = []
-    for place, own in zip(found, limits, strict=True):
-        curve = _curve(site, farm, place, measure, since, until)
-        curves.append(_paced(site, curve, own, measure, until))
+    lived = [_lived(farm, place, measure, since, until) for place in found]
+    begin = lived[0][0].since
+    limits = edges(site, found[0], measure, begin, until)
+    curves: list[Curve] = []
+    happened: list[Event] = []
+    other: list[str] = []
+    for place, stays in zip(found, lived, strict=True):
+        curve = _curve(site, farm, place, measure, stays)
+        curves.append(_paced(site, curve, limits, measure, until))
+        for home in stays:
+            there = site.places[home.place]
+            for event in events(site, farm, there, measure, home.since, home.until):
+                happened.append(replace(event, place=place.code))
+            if edges(site, there, measure, begin, until) != limits:
+                other.append(there.code)
     cautious = ", cautious" if measure == "ammonia" else ""
     return Trend(
         measure, NAMES.get(measure, MEASURES[measure].name) + cautious, MEASURES[measure].unit,
-        since, until, now or until, tuple(curves), limits[0],
-        events(site, farm, found, measure, since, until),
-        tuple(p.code for p, own in zip(found, limits, strict=True) if own != limits[0]),
+        begin, until, now or until, tuple(curves), limits,
+        tuple(sorted(happened, key=lambda event: event.at)), tuple(dict.fromkeys(other)),
     )  # fmt: skip
 
 
@@ -169,16 +168,6 @@ def measures_of(farm: Farm, place: Place) -> tuple[str, ...]:
         if measure in MEASURES and set(needs) <= read:
             read.add(measure)
     return tuple(measure for measure in MEASURES if measure in read)
-
-
-def begins(farm: Farm, place: Place, measure: str, now: datetime) -> datetime:
-    """Return when the life of the fish in a place began, else when the measure was first read."""
-    lots = [farm.lots[stock.lot] for stock in farm.stocks.get(place.code, ())]
-    first = [done[0].at for done in lots if done]
-    if not first:
-        codes = _read_in(farm, place, NEEDS.get(measure, (measure,))[0])
-        first = [at for code in codes if (at := farm.first_read(code, measure)) is not None]
-    return min([*first, now - timedelta(days=1)])
 
 
 def thinned(
@@ -204,6 +193,22 @@ def thinned(
 # -- what was seen ---------------------------------------------------------------------------------
 
 
+def _lived(
+    farm: Farm, place: Place, measure: str, since: datetime | None, until: datetime
+) -> tuple[Home, ...]:
+    """Return where a curve of a place is read: there, or where its fish lived through their life.
+
+    A place without fish has lived since the measure was first read there.
+    """
+    if since is not None:
+        return (Home(place.code, since, until),)
+    if stays := homes(farm, place.code, until):
+        return stays
+    codes = _read_in(farm, place, NEEDS.get(measure, (measure,))[0])
+    first = [at for code in codes if (at := farm.first_read(code, measure)) is not None]
+    return (Home(place.code, min([*first, until - timedelta(days=1)]), until),)
+
+
 def _read_in(farm: Farm, place: Place, measure: str) -> tuple[str, ...]:
     """Return where readings that stand for a place are taken: there, else in its loop."""
     own = (place.code,)
@@ -221,15 +226,20 @@ def _reads(
 
 
 def _curve(
-    site: Site, farm: Farm, place: Place, measure: str, since: datetime, until: datetime
-) -> Curve:
-    points = [_seen(site, farm, place, read) for read in _reads(farm, place, measure, since, until)]
-    if not points and measure in NEEDS:
-        points = _worked_out(site, farm, place, measure, since, until)
+    site: Site, farm: Farm, place: Place, measure: str, stays: Sequence[Home]
+) -> Curve:  # fmt: skip
+    points: list[Seen] = []
+    for home in stays:
+        there = site.places[home.place]
+        reads = _reads(farm, there, measure, home.since, home.until)
+        if reads or measure not in NEEDS:
+            points += [_seen(site, farm, there, read) for read in reads]
+        else:
+            points += _worked_out(site, farm, there, measure, home.since, home.until)
     if points:
         return Curve(place.code, tuple(points))
     codes = _read_in(farm, place, measure)
-    last = [read for code in codes if (read := farm.latest(code, measure, since)) is not None]
+    last = [r for code in codes if (r := farm.latest(code, measure, stays[0].since)) is not None]
     newest = max(last, key=lambda read: read.at, default=None)
     return Curve(place.code, (), None if newest is None else _seen(site, farm, place, newest))
 
@@ -269,87 +279,6 @@ def _worked(site: Site, farm: Farm, place: Place, measure: str, lead: Read) -> S
     ]
     word: Word = found.judgement.verdict if found.judgement else "ok"
     return Seen(lead.at, value, lead.by, lead.writer, lead.place, word, doubts[0] if doubts else "")
-
-
-# -- limits ----------------------------------------------------------------------------------------
-
-
-def edges(
-    site: Site, place: Place, measure: str, since: datetime, until: datetime
-) -> tuple[Edge, ...]:
-    """Return the limits of a measure in a place over a span, the outer ones last.
-
-    Args:
-        site: The site.
-        place: Where.
-        measure: A code of the list of measures.
-        since: Begin of the span.
-        until: Its end.
-    """
-    cuts = sorted({time(0), *_cuts(site, place, measure)})
-    parts = [(a, b, site.limits_for(measure, place, a)) for a, b in pairwise([*cuts, None]) if a]
-    held: dict[tuple[Literal["watch", "act"], Literal["below", "above"], float], list[int]] = {}
-    for index, (_, _, limits) in enumerate(parts):
-        for key in _edges_of(limits, MEASURES[measure].unit) if limits else ():
-            held.setdefault(key, []).append(index)
-    found = []
-    for (word, side, value), holds in held.items():
-        if len(holds) == len(parts):
-            found.append(Edge(word, side, value))
-            continue
-        hours = [(parts[n][0], parts[n][1]) for n in holds]
-        spans = tuple(_spans(site, hours, since, until))
-        found.append(Edge(word, side, value, spans, _in_words(hours)))
-    return tuple(sorted(found, key=lambda edge: edge.word == "act"))
-
-
-def _cuts(site: Site, place: Place, measure: str) -> Iterable[time]:
-    species = site.species_of(place)
-    ranks = [place.limits, site.limits, *(species.limits.values() if species else ())]
-    for limits in (one for rank in ranks for one in rank if one.measure == measure):
-        yield from limits.hours or ()
-
-
-def _edges_of(
-    limits: Limits, unit: str
-) -> Iterable[tuple[Literal["watch", "act"], Literal["below", "above"], float]]:
-    if limits.target_low is not None:
-        yield "watch", "below", convert(limits.target_low, limits.unit, unit)
-    if limits.target_high is not None:
-        yield "watch", "above", convert(limits.target_high, limits.unit, unit)
-    if limits.act_low is not None:
-        yield "act", "below", convert(limits.act_low, limits.unit, unit)
-    if limits.act_high is not None:
-        yield "act", "above", convert(limits.act_high, limits.unit, unit)
-
-
-def _spans(
-    site: Site, hours: Sequence[tuple[time, time | None]], since: datetime, until: datetime
-) -> Iterable[tuple[datetime, datetime]]:
-    """Yield the stretches of a span in which hours of the site's day hold."""
-    zone, day = site.timezone, local_day(since, site.timezone)
-    while day <= local_day(until, zone):
-        for low, high in hours:
-            ends_on = day if high is not None else day + timedelta(days=1)
-            start = datetime.combine(day, low, zone).astimezone(since.tzinfo)
-            end = datetime.combine(ends_on, high or time(0), zone).astimezone(since.tzinfo)
-            if start < until and end > since:
-                yield max(start, since), min(end, until)
-        day += timedelta(days=1)
-
-
-def _in_words(hours: Sequence[tuple[time, time | None]]) -> str:
-    """Return hours as "21:00 to 09:00", those that meet at midnight as one."""
-    joined: list[list[str]] = []
-    for low, high in hours:
-        start, end = f"{low:%H:%M}", f"{high:%H:%M}" if high else "00:00"
-        if joined and joined[-1][1] == start:
-            joined[-1][1] = end
-        else:
-            joined.append([start, end])
-    if len(joined) > 1 and joined[-1][1] == joined[0][0] == "00:00":
-        joined[0][0] = joined.pop()[0]
-    return " and ".join(f"{start} to {end}" for start, end in joined)
 
 
 # -- where it goes ---------------------------------------------------------------------------------

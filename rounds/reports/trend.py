@@ -12,7 +12,8 @@ from zoneinfo import ZoneInfo
 from rounds.day.farm import Farm
 from rounds.day.judgement import SIGNS, Figure, with_unit
 from rounds.day.trend_events import KINDS
-from rounds.day.trends import Curve, Edge, Seen, Trend, thinned
+from rounds.day.trend_limits import Edge
+from rounds.day.trends import Curve, Seen, Trend, thinned
 from rounds.day.unheard import named
 from rounds.day.when import clock, long_day, spoken
 from rounds.reports.plot import Limit, Series, Strip, plot

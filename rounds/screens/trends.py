@@ -14,7 +14,7 @@ from rounds.day.growth import Growth, of_stock
 from rounds.day.inputs import OXYGEN
 from rounds.day.judgement import NAMES
 from rounds.day.projection import project
-from rounds.day.trends import Seen, Trend, begins, measures_of, thinned, trend
+from rounds.day.trends import Seen, Trend, measures_of, thinned, trend
 from rounds.day.verdict import of_place
 from rounds.reports.growth_chart import growth_chart
 from rounds.reports.trend import TANKS, beyond, chart, columns_of, heading, listed, read_out, says
@@ -119,10 +119,8 @@ class TrendPage(Page[None]):
 
     def _trend(self) -> Trend:
         desk, now = self.desk, self.desk.now()
-        place, days = desk.site.places[self.places[0]], _DAYS[self.digit - 1]
-        if days is None:
-            since, until = begins(desk.farm, place, self.measure, now), now
-        else:
+        days, since, until = _DAYS[self.digit - 1], None, now
+        if days is not None:
             until = now - self.windows * timedelta(days=days)
             since = until - timedelta(days=days)
         return trend(desk.site, desk.farm, self.places, self.measure, since, until, now)

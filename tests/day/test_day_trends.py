@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 import pytest
 from small_farm import NOW, Days, make_site, with_place
 
-from rounds.day.trends import Seen, Trend, begins, edges, measures_of, thinned, trend
+from rounds.day.trend_limits import edges
+from rounds.day.trends import Seen, Trend, measures_of, thinned, trend
 from rounds.records import entry as e
 from rounds.site.model import Limits
 
@@ -157,12 +158,36 @@ def test_what_happened_to_a_place_and_to_its_water_is_on_the_axis():
     assert [event.says for event in week(days, back=1).events] == []
 
 
-def test_a_life_begins_with_the_lot_else_with_the_first_reading():
+def life(days: Days, place: str, measure: str = "oxygen") -> Trend:
+    return trend(days.site, days.farm, (place,), measure, None, NOW)
+
+
+def test_a_life_is_followed_through_the_tanks_the_fish_lived_in():
+    days = Days(with_place(make_site(), "T2", limits=(Limits("oxygen", "mg/L", target_low=7.0),)))
+    for hours in (-350, -250, -150, -50):  # before they came, there, there, and after the move
+        days.read("T2", hours, oxygen=f"{-hours / 100:.1f}")
+        days.read("T1", hours, oxygen="6.5")
+    days.stock("T2", hours=-300)
+    days.feed("10", -250, place="T2")
+    days.feed("20", -250, place="T1")
+    days.write(e.Moved, -100, lot="L1", source="T2", target="T1", count=300)
+    days.feed("30", -50, place="T1")
+    found = life(days, "T1")
+    assert found.since == NOW - timedelta(hours=300)
+    points = [(one.where, one.value, one.verdict) for one in found.curves[0].points]
+    assert points == [("T2", 2.5, "watch"), ("T2", 1.5, "watch"), ("T1", 6.5, "ok")]
+    assert [event.says for event in found.events if event.kind == "fed"] == [
+        "fed 10 g P",
+        "fed 30 g P",
+    ]
+    assert found.other_limits == ("T2",)
+
+
+def test_a_place_without_fish_lives_since_its_first_reading():
     days = Days()
     days.read("T2", -500, oxygen="6")
-    days.stock("T1", hours=-300)
-    at = {code: begins(days.farm, days.site.places[code], "oxygen", NOW) for code in ("T1", "T2")}
-    assert at == {"T1": NOW - timedelta(hours=300), "T2": NOW - timedelta(hours=500)}
+    assert life(days, "T2").since == NOW - timedelta(hours=500)
+    assert life(days, "M1").since == NOW - timedelta(days=1)
 
 
 # -- where it goes ---------------------------------------------------------------------------------
