@@ -88,7 +88,8 @@ def _keep(farm: Opened, one: Sheet, typed: Asked) -> Sheet:
 def _tank(farm: Opened, one: Sheet, *, kept: bool) -> None:
     age = "" if one.days_after_hatch is None else f", day {one.days_after_hatch}"
     about = "about " if one.larvae_estimated else ""
-    say(f"{one.place}  {about}{one.larvae} larvae{age}, {one.food}")
+    stop = "  NO FEED" if one.no_feed else ""
+    say(f"{one.place}  {about}{one.larvae} larvae{age}, {one.food}{stop}")
     if one.number is not None:
         ends = f"{one.number.low:.0f} to {one.number.high:.0f}, 95 %"
         told = "Kept" if kept else "not kept: --keep"

@@ -55,17 +55,19 @@ def _plan(
 
 
 def _lot(asked: argparse.Namespace, lots: Sequence[CystLot]) -> CystLot | None:
-    """Return the tin named, else, where no yield is typed, the one last hatched."""
+    """Return the tin named, else the one last hatched; none where a yield is typed."""
+    if asked.nauplii_per_g is not None:
+        return None
     if asked.cysts is not None:
         found = next((one for one in lots if one.cysts.casefold() == asked.cysts.casefold()), None)
-        if found is None and asked.nauplii_per_g is None:
+        if found is None:
             names = ", ".join(one.cysts for one in lots) or "none"
             raise Failure(
                 f"no hatch of {asked.cysts} is on record ({names}): give --nauplii-per-g, what "
                 "the tin says"
             )
         return found
-    return lots[0] if lots and asked.nauplii_per_g is None else None
+    return lots[0] if lots else None
 
 
 def _hour(farm: Opened, typed: str) -> datetime:

@@ -33,7 +33,8 @@ RATION_DAYS: Final = 3
 """The ration's temperature is the mean of the minima and maxima of these last days."""
 APPETITE_LOOKED_BACK: Final = timedelta(hours=48)
 """Meals older than this say nothing of the next one (common practice)."""
-_LIVE_FOOD: Final = ("rotifer_density", "nauplii_density")
+FOODS: Final = {"rotifers": "rotifer_density", "nauplii": "nauplii_density"}
+"""Live food of larvae, and the measure that counts it."""
 
 
 @dataclass(slots=True)
@@ -105,7 +106,8 @@ def conditions(site: Site, farm: Farm, place: Place, now: datetime) -> Condition
     if co2 is not None and co2.verdict == "act":
         held.act(co2.says)
     _appetite(farm, place, now, held)
-    _handling(site, farm, place, now, held)
+    if place.stage != "larval":  # larvae are never fasted
+        _handling(site, farm, place, now, held)
     _deaths(site, farm, place, now, held)
     _withheld(farm, place, now, held)
     return held
@@ -369,7 +371,7 @@ def food_left(site: Site, farm: Farm, place: Place, now: datetime) -> tuple[str,
     """
     at, zone = now.astimezone(site.timezone).time(), site.timezone
     said = []
-    for measure in _LIVE_FOOD:
+    for measure in FOODS.values():
         info, read = MEASURES[measure], farm.latest(place.code, measure, now)
         limits = site.limits_for(measure, place, at)
         if read is None and limits is None:

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
+from rounds.day.conditions import FOODS
 from rounds.day.farm import LOOKS_BACK, Farm
 from rounds.day.inputs import fresh
-from rounds.day.larvae import FOODS
 from rounds.day.when import local_day, spoken
 from rounds.fish import livefood
 from rounds.reason import Reason, Reasons, Value

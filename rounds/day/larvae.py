@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
+from rounds.day.conditions import FOODS, conditions
 from rounds.day.farm import Farm
 from rounds.day.inputs import fresh
 from rounds.day.larval_look import Look, look
@@ -26,7 +27,6 @@ from rounds.reason import Reason, Reasons
 from rounds.records.entry import Counted
 from rounds.site.model import Place, Screen, Site, Weaning
 
-FOODS: Final = {"rotifers": "rotifer_density", "nauplii": "nauplii_density"}
 FEWEST_COLUMNS: Final = 5
 """Column samples of a tank (common practice)."""
 UNTIL_NEXT_H: Final = 8.0
@@ -65,6 +65,8 @@ class Sheet:
     low_per_ml: float | None = None
     high_per_ml: float | None = None
     target_per_ml: float | None = None
+    no_feed: bool = False
+    """Something stops feeding: nothing is worked out to go in, the cautions say why."""
     culture_per_ml: float | None = None
     add_culture_l: float | None = None
     add_rinsed_l: float | None = None
@@ -118,7 +120,7 @@ def sheet(site: Site, farm: Farm, place: Place, now: datetime, asked: Asked) -> 
         coming=reared.coming, look=look(site, farm, place, now, asked.day),
         missing=reared.missing, cautions=reared.cautions, reasons=reared.reasons,
     )  # fmt: skip
-    found = _columns(found, place, reared.stocked, asked)
+    found = _columns(found, place, reared.at_risk, asked)
     if found.survival is not None and found.survival > 1:
         more = "More larvae than were stocked: the number stocked was too low, survival means less."
         found = replace(found, cautions=(*found.cautions, more))
@@ -128,6 +130,10 @@ def sheet(site: Site, farm: Farm, place: Place, now: datetime, asked: Asked) -> 
     target = asked.target_per_ml
     if target is None and limits is not None:
         target = limits.target_low
+    if stocks and (stop := conditions(site, farm, place, now).stop):
+        no_feed = f"NO FEED: {stop}. Mend it, read again, then ask again what goes in."
+        cautions = (no_feed, *found.cautions)
+        return replace(found, target_per_ml=target, no_feed=True, cautions=cautions)
     return _top_up(replace(found, target_per_ml=target), site, farm, place, now, asked)
 
 
@@ -157,7 +163,7 @@ def _ends(number: LarvalNumber) -> str:
     return f"{number.low:.0f} to {number.high:.0f}"
 
 
-def _columns(found: Sheet, place: Place, stocked: int | None, asked: Asked) -> Sheet:
+def _columns(found: Sheet, place: Place, at_risk: int | None, asked: Asked) -> Sheet:
     """Put in the number of larvae that column samples give, against the one on record."""
     missing, cautions = list(found.missing), list(found.cautions)
     if not asked.columns:
@@ -191,9 +197,9 @@ def _columns(found: Sheet, place: Place, stocked: int | None, asked: Asked) -> S
         cautions.append(f"On record are {found.larvae}, outside {_ends(number)}.")
     found = replace(found, number=number, cautions=tuple(cautions), missing=tuple(missing),
                     reasons=(*found.reasons, *number.reasons))  # fmt: skip
-    if not stocked:
+    if not at_risk:
         return found
-    low, share, high = (end / stocked for end in (number.low, number.fish, number.high))
+    low, share, high = (end / at_risk for end in (number.low, number.fish, number.high))
     return replace(found, survival=share, survival_low=low, survival_high=high)
 
 

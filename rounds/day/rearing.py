@@ -34,8 +34,8 @@ class Rearing:
     screens: tuple[Screen, ...] = ()
     skimmer: str = ""
     coming: tuple[str, ...] = ()
-    stocked: int | None = None
-    """Larvae that came, where all of them came at once and none was moved."""
+    at_risk: int | None = None
+    """Larvae that came less those taken out, where all came at once and none was moved."""
     survival: float | None = None
     weight_start_g: float | None = None
     weight_now_g: float | None = None
@@ -113,7 +113,7 @@ def rearing(site: Site, farm: Farm, place: Place, now: datetime, day: int | None
     return Rearing(
         age, foods, screens, _skimmer(site, place, age),
         tuple(_coming(site, place, age)) if age is not None else (),
-        found.stocked, found.survival, found.weight_start_g, found.weight_now_g,
+        found.at_risk, found.survival, found.weight_start_g, found.weight_now_g,
         found.growth_percent_day, (*missing, *found.missing), tuple(cautions),
         (*reasons, *found.reasons),
     )  # fmt: skip
@@ -160,21 +160,24 @@ def _how_it_went(farm: Farm, place: Place, stocks: tuple[Stock, ...], now: datet
     entries = list(farm.done_to_fish())
     came = [one for one in entries if isinstance(one, Stocked) and one.place == place.code]
     moved = any(
-        (isinstance(one, Moved) and place.code in (one.source, one.target))
-        or (isinstance(one, Removed) and one.place == place.code)
-        for one in entries
+        isinstance(one, Moved) and place.code in (one.source, one.target) for one in entries
+    )
+    taken = sum(
+        one.count for one in entries if isinstance(one, Removed) and one.place == place.code
     )
     if not stocks:
         return Rearing(None)
-    if len(stocks) > 1 or len(came) != 1 or came[0].count <= 0 or moved:
-        says = "Survival is not told here: fish joined, were moved or taken out. See rounds growth."
+    if len(stocks) > 1 or len(came) != 1 or came[0].count <= taken or moved:
+        says = "Survival is not told here: fish joined or were moved. See rounds growth."
         return Rearing(None, missing=(says,))
     stock, start = stocks[0], amount(came[0].mean_weight, came[0].unit, "g")
     missing, reasons, survival, growth = [], [], None, None
+    at_risk = came[0].count - taken  # those under the microscope are no deaths
     if any(isinstance(one, Counted) and one.place == place.code for one in entries):
-        survival = stock.count / came[0].count
-        counts: dict[str, Value] = {"now": stock.count, "came": came[0].count}
-        reasons.append(Reason("{now} of {came} stocked are left", counts, "the ledger"))
+        survival = stock.count / at_risk
+        counts: dict[str, Value] = {"now": stock.count, "came": came[0].count, "taken": taken}
+        says = "{now} of {came} stocked are left" + ", {taken} were taken out" * bool(taken)
+        reasons.append(Reason(says, counts, "the ledger"))
     else:
         missing.append(f"Survival is not known: {place.code} was not counted since stocking.")
     weight = stock.sampled.mean_weight_g if stock.sampled else None
@@ -188,7 +191,7 @@ def _how_it_went(farm: Farm, place: Place, stocks: tuple[Stock, ...], now: datet
             says = "{a:.3g} to {b:.3g} g in {days:.0f} days: {sgr:.1f} % a day"
             reasons.append(Reason(says, grew, "specific growth rate"))
     return Rearing(
-        None, stocked=came[0].count, survival=survival, weight_start_g=start or None,
+        None, at_risk=at_risk, survival=survival, weight_start_g=start or None,
         weight_now_g=weight, growth_percent_day=growth, missing=tuple(missing),
         reasons=tuple(reasons),
     )  # fmt: skip

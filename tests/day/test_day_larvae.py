@@ -8,10 +8,20 @@ from datetime import timedelta
 import pytest
 from small_farm import FISH, NOW, Days, make_site, with_place
 
-from rounds.day import cultures, handoff, hatching, larvae, larval_look, recording, verdict
+from rounds.day import (
+    cultures,
+    handoff,
+    hatching,
+    larvae,
+    larval_look,
+    rations,
+    recording,
+    verdict,
+)
 from rounds.day.larvae import Asked
 from rounds.day.slips import Unsure
 from rounds.day.typed import find
+from rounds.reason import render
 from rounds.records import entry as e
 from rounds.site.model import Place, Screen, Site, Step, SwimBladder, Weaning
 
@@ -152,6 +162,29 @@ def test_columns_ask_for_more_where_they_are_few_or_clumped() -> None:
     assert sheet(bare, columns=(2, 3)).number is None
     with pytest.raises(ValueError, match="--columns"):
         larvae.counted(sheet(bare), bare.farm.stocks["L1"][0], Asked())
+
+
+def test_larvae_taken_for_the_microscope_are_no_deaths_and_start_no_fast() -> None:
+    days = lived(18)
+    days.good_water("L1")
+    days.write(e.Removed, -2, lot="LV", place="L1", count=1000, cause="sample")
+    days.write(e.Counted, -1, lot="LV", place="L1", count=3000, estimated=True)
+    found = sheet(days)
+    assert found.survival == pytest.approx(3000 / 6000)
+    assert any("1000 were taken out" in render(one) for one in found.reasons)
+    assert (found.no_feed, rations.today(days.site, days.farm, NOW)[0].no_feed) == (False, False)
+
+
+def test_nothing_is_to_go_in_while_oxygen_stops_feeding() -> None:
+    days = lived(18)
+    days.good_water("L1")
+    days.read("L1", rotifer_density="2")
+    asked = {"target_per_ml": 5.0, "culture_per_ml": 300.0}
+    assert (sheet(days, **asked).add_culture_l or 0) > 0
+    days.read("L1", -0.2, oxygen="3.0")
+    found = sheet(days, **asked)
+    assert (found.no_feed, found.add_culture_l, found.need_until_next) == (True, None, None)
+    assert found.cautions[0].startswith("NO FEED: Oxygen 3.0 mg/L")
 
 
 def test_survival_is_not_told_before_a_count_and_growth_not_before_a_weighing() -> None:
