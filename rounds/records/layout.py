@@ -16,6 +16,8 @@ _T = TypeVar("_T")
 
 SITE_FILES: Final = "site"
 """The folder of an address, and of the records, where versions of the site's files lie."""
+BUNDLES: Final = "bundles"
+"""The folder of an address where months of segments lie, for a first sync."""
 _MAX_WRITERS: Final = 1000
 _SITE: Final = re.compile(r"[a-z0-9]{8}", re.ASCII)
 _WRITER: Final = re.compile(r"[a-z0-9]{6}", re.ASCII)
@@ -188,7 +190,7 @@ def joined(root: Iterable[tuple[str, bool]], of: Callable[[str], Listing]) -> Li
     for name, is_folder in root:
         if is_folder and _WRITER.fullmatch(name):
             writers.append(name)
-        elif not name.startswith(PART) and not (is_folder and name == SITE_FILES):
+        elif not name.startswith(PART) and not (is_folder and name in (SITE_FILES, BUNDLES)):
             others.append(name)
     parts = [of(writer) for writer in sorted(writers)[:_MAX_WRITERS]]
     others.sort()
@@ -198,6 +200,14 @@ def joined(root: Iterable[tuple[str, bool]], of: Callable[[str], Listing]) -> Li
         len(others) + sum(part.strange for part in parts),
         tuple(file for part in parts for file in part.wants),
     )
+
+
+def sealed_file(name: str) -> SealedFile | None:
+    """Return the segment a name "<writer>/<segment>" stands for; None when it is none."""
+    writer, _, base = name.partition("/")
+    if not is_writer(writer):
+        return None
+    return next(iter(told_apart(writer, [(base, True)]).files), None)
 
 
 def is_writer(text: str) -> bool:

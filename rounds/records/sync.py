@@ -8,9 +8,10 @@ replaced is a file whose bytes are not those its name was made from, by those th
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
+from itertools import chain
 from pathlib import Path
 from typing import Final
 
@@ -18,7 +19,7 @@ import msgspec
 
 from rounds import __version__
 from rounds.address import Address
-from rounds.records import identity, mending, reaching, versions
+from rounds.records import bundles, identity, mending, reaching, versions
 from rounds.records.admission import (
     Newcomer,
     Waiting,
@@ -31,7 +32,7 @@ from rounds.records.admission import (
 from rounds.records.aside import Label, labels, set_aside, shown_name
 from rounds.records.carrying import Carrier, side_by_side
 from rounds.records.durable import NotPlain, make_folder, read_plain, sweep, write_new
-from rounds.records.entry import Entry
+from rounds.records.hearing import newest_times
 from rounds.records.layout import (
     Listing,
     SealedFile,
@@ -45,7 +46,7 @@ from rounds.records.locks import folder_lock
 from rounds.records.memory import Known, Memory, recall, remember
 from rounds.records.reaching import SyncFailed, reach, said
 from rounds.records.sealing import seal_dead, waiting
-from rounds.records.segment import MAX_FILE, scan
+from rounds.records.segment import MAX_FILE
 from rounds.records.versions import SiteFiles
 
 _DAY_S: Final = 24 * 3600.0
@@ -174,13 +175,15 @@ def _exchange(
         with said(carrier.shown, report.so_far):
             if whole:
                 _sweep(records, carrier)
+                if carrier.at_once > 1:
+                    bundles.offer(sealed_tree(records), carrier, here, now)
             if site_files is not None:
                 report.versions = versions.exchange(records, carrier, site_files)
             report.mended += mending.answer_wants(sealed_tree(records), carrier, there)
             mending.scrub(sealed_tree(records), carrier, there, memory, report, now)
         _note(memory, there, sent)
         report.waiting = waiting(records)
-        report.heard = _heard(records, here)
+        report.heard = newest_times(records, here)
         report.newcomers = newcomers(records)
         report.safe_to_remove = True
 
@@ -208,9 +211,13 @@ def _fetch(
                 waits.files = {file for file in waits.files if file.writer != writer}
         if belong == known:
             break
-        now = [f for f in missing if belong is None or f.writer in belong]
+        left = {f for f in missing if belong is None or f.writer in belong} - here
         missing = [] if belong is None else [f for f in missing if f.writer not in belong]
-        for file, data in _came(carrier, now, before, wanted, records, site_id, report):
+        for file, data in chain(
+            _bundled(carrier, left, site_id, report),
+            _came(carrier, left, before, wanted, records, site_id, report),
+        ):
+            left.discard(file)
             make_folder(tree / file.writer)
             write_new(file.path(tree), data, mode=0o444)
             report.fetched += 1
@@ -226,9 +233,23 @@ def _fetch(
     return here
 
 
+def _bundled(
+    carrier: Carrier, lacking: set[SealedFile], site_id: str, report: SyncReport
+) -> Iterator[tuple[SealedFile, bytes]]:
+    """Yield what may be let in out of bundles, where many files would each cost their way."""
+    if carrier.at_once == 1 or len(lacking) < bundles.LEAST:
+        return
+    report.to_fetch += len(lacking)
+    with said(carrier.shown, report.so_far):
+        for file, data in bundles.fetched(carrier, lacking):
+            if not refusal(data, file, site_id):
+                yield file, data
+    report.to_fetch -= len(lacking)
+
+
 def _came(
     carrier: Carrier,
-    files: Sequence[SealedFile],
+    files: Collection[SealedFile],
     before: set[tuple[str, int, int, str]],
     wanted: set[SealedFile],
     records: Path,
@@ -249,7 +270,7 @@ def _came(
             return msgspec.structs.replace(label, reason=str(error)), None
 
     report.to_fetch += len(files)
-    for file, found in side_by_side(carrier.at_once, files, look):
+    for file, found in side_by_side(carrier.at_once, sorted(files), look):
         if len(report.set_aside) >= _ENOUGH:
             return
         if isinstance(found, Exception):
@@ -330,38 +351,6 @@ def _refuse(
     report.set_aside.append(Refused(label.file, reason))
 
 
-def heard(folder: Path) -> dict[str, str]:
-    """Return the time of the newest entry of each laptop ("2026-11-24T07:02:35.323Z").
-
-    Args:
-        folder: The site's folder.
-
-    Returns:
-        By writer id; a laptop whose newest segment cannot be read is left out.
-
-    Raises:
-        OSError: The records folder cannot be listed.
-    """
-    records = folder / "records"
-    return _heard(records, listed(sealed_tree(records)).files)
-
-
-def _heard(records: Path, files: Iterable[SealedFile]) -> dict[str, str]:
-    tree = sealed_tree(records)
-    last: dict[str, list[SealedFile]] = {}
-    for file in files:
-        those = last.setdefault(file.writer, [file])
-        if file.seg > those[0].seg:
-            last[file.writer] = [file]
-        elif file.seg == those[0].seg and file is not those[0]:
-            those.append(file)
-    newest = {writer: [file.path(tree) for file in those] for writer, those in last.items()}
-    for running in open_files(records):
-        newest.setdefault(running.writer, []).append(running.path(records))
-    times = {writer: max(map(_last, paths), default="") for writer, paths in newest.items()}
-    return {writer: t for writer, t in times.items() if t}
-
-
 def enrol(folder: Path, site_id: str, writer: str) -> int:
     """Take a laptop in that waits; its entries are in the book from now on.
 
@@ -384,11 +373,3 @@ def enrol(folder: Path, site_id: str, writer: str) -> int:
             if not held:
                 raise SyncFailed("A sync is running on this laptop: wait until it ends.")
             return len(take_in(records, checked_site_id(site_id), writer))
-
-
-def _last(path: Path) -> str:
-    try:
-        lines = scan(path).lines
-    except (NotPlain, OSError):
-        return ""
-    return max((line.entry.t for line in lines if isinstance(line.entry, Entry)), default="")

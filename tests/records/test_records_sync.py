@@ -13,7 +13,7 @@ from record_making import (
 )
 from syncing import on, sealed, synced
 
-from rounds.records.sync import heard
+from rounds.records.hearing import heard
 from rounds.records.verifying import verify
 
 
