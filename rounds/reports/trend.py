@@ -301,7 +301,9 @@ def _curve_in_words(site: Site, trend: Trend, curve: Curve) -> str:
     if curve.pace is not None:
         way = "falls" if curve.pace < 0 else "rises"
         a_day = abs(_y(figure, curve.pace) - _y(figure, 0.0))
+        doses = sum(e.kind == "dosed" and e.place == curve.place for e in trend.events)
         text += f". It {way} {a_day:.2g} a day"
+        text += f", {doses} {'dose' if doses == 1 else 'doses'} in it" if doses else ""
         if curve.crosses is not None:
             limit, when = curve.crosses
             day = when.astimezone(zone)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rounds.reports.plot import SEVERAL, Limit, Series, plot
+from rounds.reports.plot import POINTER, SEVERAL, Limit, Series, Strip, plot
 
 FALLING = Series("falling", "o", ((0, 10), (5, 5), (10, 0)))
 
@@ -137,3 +137,34 @@ def test_any_points_fit_and_no_line_is_longer_than_asked(points, width, height, 
 def test_what_cannot_be_drawn_is_refused(series, how, says):
     with pytest.raises(ValueError, match=says):
         plot(series, **how)
+
+
+def test_a_strip_shares_the_axis_and_two_signs_in_a_cell_say_so():
+    lines = drawn(strips=(Strip("fed", ((0, "F"), (5, "F"), (10, "F"), (10, "G"))),))
+    strip = next(line for line in lines if line.split("|")[0].strip() == "fed")
+    row = next(line for line in lines if "^" not in line and line.count("o") == 1)
+    assert strip.index("F") == row.index("o")  # the first point stands at the top left
+    assert strip.rstrip()[-1] == SEVERAL
+    assert len(lines) == len(drawn())  # it takes its row from the drawing
+
+
+def test_a_limit_of_some_hours_is_drawn_only_there():
+    rows = inside(drawn(limits=(Limit("day", 9, "=", spans=((5, 10),)),)))
+    level = next(row for row in rows if "===" in row)
+    assert level.index("=") == pytest.approx(len(level) / 2, abs=2)
+
+
+def test_the_pointer_marks_its_point_and_its_place_under_the_axis():
+    lines = drawn(pointer=(5, 5))
+    axis = next(line for line in lines if "^" in line)
+    pointed = next(line for line in lines if POINTER in line)
+    assert pointed.index(POINTER) == axis.index("^")
+    assert axis.count("^") == 1
+
+
+def test_an_axis_may_run_farther_than_its_points():
+    lines = drawn(x_range=(0, 20), y_range=(-10, 10))
+    rows, wide = inside(lines), len(next(line for line in lines if "---" in line).strip())
+    marks = [(n, row.index("o")) for n, row in enumerate(rows) if "o" in row]
+    assert marks[-1][1] == pytest.approx(wide / 2, abs=2)
+    assert marks[-1][0] == pytest.approx(len(rows) / 2, abs=1)

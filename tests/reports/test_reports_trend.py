@@ -123,9 +123,15 @@ def test_tanks_compared_have_a_letter_each_in_the_drawing_the_words_and_the_even
     assert strip(lines, "fed").strip() == "b"
     first, second = says(days.site, week(days, "T1", "T2"))
     assert first.startswith("a T1: last 3.8 X ACT NOW")
-    assert "falls" in first
+    assert "It falls 0.48 a day." in first
     assert second.startswith("b T2: last 6.4")
     assert "falls" not in second
+
+
+def test_a_pace_with_doses_in_it_says_so():
+    days = falling()
+    days.write(e.Dosed, -70, loop="A", product="BIC", amount="500", unit="g", portion=1)
+    assert "It falls 0.48 a day, 1 dose in it" in says(days.site, week(days))[0]
 
 
 def test_a_limit_far_from_the_values_is_told_and_drawn_when_asked_for():

@@ -22,7 +22,6 @@ SCREENS = {
     "sync": ("y",),
     "record": ("k",),
     "trend": ("v",),
-    "growth": ("v", "g"),
     "record, choice": ("k", "1"),
     "record, number": ("k", "4", "1", "1", "4"),
     "why": ("r", "w"),
