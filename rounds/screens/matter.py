@@ -12,6 +12,7 @@ from rounds.day.recording_words import words
 from rounds.day.when import spoken
 from rounds.screens.ask import Ask
 from rounds.screens.choose import Choose
+from rounds.screens.ink import cut
 from rounds.screens.page import Page
 
 LABEL: Final = "OPEN MATTER"
@@ -37,7 +38,7 @@ def open_matter(page: Page[Any]) -> None:
         _ask(page, None)
         return
     says = ["A value to watch that somebody has in hand stays quiet until it is worse, or late."]
-    options = [f"{one.place} {one.says}" for one in found]
+    options = [cut(f"{one.place} {one.says}", page.width - 6) for one in found]
     page.app.push_screen(Choose(LABEL, "About what?", [*options, _OTHER], says=says), picked)
 
 
@@ -78,10 +79,11 @@ def _ask(page: Page[Any], about: Judgement | None) -> None:
         if text is None:
             return
         answers["until"] = text
-        if again:
+        if again[1:]:
             says = ["X ACT NOW is told whatever is picked."]
             page.app.push_screen(Choose(LABEL, "Again if worse than?", again, says=says), told)
         else:
+            answers["again"] = next(iter(again), "")
             await _keep(page, answers)
 
     async def told(index: int | None) -> None:

@@ -163,3 +163,36 @@ def test_a_value_is_read_again_outside_any_walk() -> None:
     assert [read.value for read in laptop.farm.reads("G1", "oxygen")] == [4.4, 6.1]
     with pytest.raises(KeyError):
         walk.reread(laptop.site, laptop.farm, "HOUSE", "oxygen", "ana", MONDAY.date())
+
+
+def test_after_a_jump_the_rest_of_the_pass_comes_before_the_next_pass() -> None:
+    laptop = Laptop()
+    state, _ = walk.jump(laptop.begin(), "Q1")
+    seen: list[tuple[int, str]] = []
+    while state.item is not None:
+        seen.append((state.item.step.stop_pass, state.item.place.code))
+        outcome = walk.skip(state, "no time", laptop.now)
+        assert outcome.entry is not None
+        state = walk.kept(state, laptop.farm, laptop.keep(outcome.entry))
+    passes = [number for number, _ in seen]
+    assert passes == sorted(passes)
+    first = list(dict.fromkeys(code for number, code in seen if number == 1))
+    assert first[:3] == ["Q1", "P1", "R1"]
+
+
+def test_two_people_in_one_walk_see_who_kept_what_and_each_goes_on_after_their_own() -> None:
+    laptop = Laptop()
+    ana = laptop.begin()
+    ana, _ = laptop.type(ana, "26")
+    rui = replace(walk.jump(ana, "G1")[0], by="rui")
+    outcome = walk.answer(rui, "1", laptop.now)
+    assert outcome.entry is not None
+    laptop.keep(outcome.entry)
+    seen = walk.renewed(ana, laptop.farm)
+    kept = next(item for item in seen.items if item.place.code == "G1" and item.step.code == "look")
+    assert (kept.status, kept.who) == ("kept", "by Rui 07:00")
+    assert {item.who for item in seen.items if item.place.code == "R1"} == {""}
+    for by, place in (("ana", "B1"), ("rui", "G1"), ("ines", "G1")):
+        on = walk.resume(laptop.site, laptop.farm, ana.walk, by, laptop.now).item
+        assert on is not None
+        assert on.place.code == place

@@ -1,0 +1,77 @@
+"""Minutes left and the last time: from what was walked, and nothing where nothing is known."""
+
+from __future__ import annotations
+
+from laptops import Laptop
+
+from rounds.day import walk
+from rounds.day.pace import last_here, last_round, minutes_left
+from rounds.day.walk import WalkState
+from rounds.records.entry import Walk
+
+
+def skipped(laptop: Laptop, state: WalkState, steps: int, **time: float) -> WalkState:
+    """Skip some steps, each after so long."""
+    for _ in range(steps):
+        laptop.wait(**time)
+        outcome = walk.skip(state, "no time", laptop.now)
+        assert outcome.entry is not None
+        state = walk.kept(state, laptop.farm, laptop.keep(outcome.entry))
+    return state
+
+
+def walked(laptop: Laptop, minutes: float, *, left: bool = False) -> None:
+    """Walk a whole round a day before the present, in so many minutes."""
+    state, draft = walk.begin(
+        laptop.site, laptop.farm, "first-light", laptop.now.date(), "rui", laptop.now
+    )
+    laptop.keep(draft)
+    if left:
+        laptop.keep(walk.leave(state))
+    laptop.wait(minutes=minutes)
+    laptop.keep(walk.finish(state))
+    laptop.wait(days=1, minutes=-minutes)
+
+
+def test_nothing_is_said_while_no_pace_is_known() -> None:
+    laptop = Laptop()
+    state = laptop.begin()
+    assert minutes_left(state, laptop.now) is None
+    assert last_round(state, laptop.now) == ""
+    assert last_here(state, laptop.now) == ""
+    state = skipped(laptop, state, 5, seconds=30)
+    assert minutes_left(state, laptop.now) is None
+
+
+def test_the_pace_of_this_walk_leaves_interruptions_out() -> None:
+    laptop = Laptop()
+    state = skipped(laptop, laptop.begin(), 4, seconds=30)
+    laptop.wait(hours=1)
+    state = skipped(laptop, state, 4, seconds=30)
+    assert minutes_left(state, laptop.now) == -(-state.open * 30 // 60)
+
+
+def test_else_the_middle_of_whole_walks_of_the_checklist() -> None:
+    laptop = Laptop()
+    for minutes in (40, 50, 90):
+        walked(laptop, minutes)
+    walked(laptop, 10, left=True)
+    state = laptop.begin()
+    assert minutes_left(state, laptop.now) == 50
+    assert last_round(state, laptop.now) == "last walked yesterday 07:00 by Rui"
+
+
+def test_one_whole_walk_is_no_pace() -> None:
+    laptop = Laptop()
+    walked(laptop, 40)
+    assert minutes_left(laptop.begin(), laptop.now) is None
+
+
+def test_a_place_was_here_last_when_anything_was_kept_in_it() -> None:
+    laptop = Laptop()
+    state = laptop.go(laptop.begin(), "N1", "oxygen")
+    state, _ = laptop.type(state, "6.9")
+    laptop.keep(Walk(event="done", checklist="first-light", walk=state.walk))
+    laptop.wait(days=1)
+    again = laptop.go(laptop.begin(), "N1", "temperature")
+    assert last_here(again, laptop.now) == "last here yesterday 07:00"
