@@ -108,16 +108,17 @@ def test_limits_with_hours_hold_in_their_hours_on_a_day_that_has_23_of_them():
         Limits("oxygen", "mg/L", target_low=6.0, hours=(time(9), time(19))),
         Limits("oxygen", "mg/L", target_low=4.0),
     )), timezone=zone)  # fmt: skip
-    since, until = (datetime(2026, 3, day, tzinfo=zone).astimezone(UTC) for day in (29, 30))
-    assert until - since == timedelta(hours=23)
+    since, until = (datetime(2026, 3, day, tzinfo=zone).astimezone(UTC) for day in (29, 31))
+    assert until - since == timedelta(hours=47)
     low, high = sorted(
         edges(site, site.places["P1"], "oxygen", since, until), key=lambda edge: edge.value
     )
     assert high.spans == (
         (datetime(2026, 3, 29, 8, tzinfo=UTC), datetime(2026, 3, 29, 18, tzinfo=UTC)),
+        (datetime(2026, 3, 30, 8, tzinfo=UTC), datetime(2026, 3, 30, 18, tzinfo=UTC)),
     )
     assert (high.hours, low.hours) == ("09:00 to 19:00", "19:00 to 09:00")
-    assert sum((b - a for a, b in low.spans), timedelta(0)) == timedelta(hours=13)
+    assert sum((b - a for a, b in low.spans), timedelta(0)) == timedelta(hours=27)
 
 
 def test_places_with_other_limits_are_named():
