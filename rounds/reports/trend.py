@@ -304,7 +304,7 @@ def _curve_in_words(site: Site, trend: Trend, curve: Curve) -> str:
         doses = sum(e.kind == "dosed" and e.place == curve.place for e in trend.events)
         text += f". It {way} {a_day:.2g} a day"
         text += f", {doses} {'dose' if doses == 1 else 'doses'} in it" if doses else ""
-        if curve.crosses is not None:
+        if curve.crosses is not None and curve.crosses[1] > trend.now:
             limit, when = curve.crosses
             day = when.astimezone(zone)
             text += f": {figure.bare(limit)} is passed about {day.day} {day:%b} if it goes on so"

@@ -128,6 +128,18 @@ def test_tanks_compared_have_a_letter_each_in_the_drawing_the_words_and_the_even
     assert "falls" not in second
 
 
+def test_a_day_ahead_is_told_of_today_not_of_a_window_long_past():
+    days = Days()
+    for day in range(-30, -18):
+        days.read("T1", 24 * day - 1, ph=f"{7.9 - 0.03 * (day + 30):.2f}")
+    since, until = (NOW + timedelta(days=day) for day in (-30.5, -18.5))
+    then = trend(days.site, days.farm, ("T1",), "ph", since, until)
+    assert "7.50 is passed about" in says(days.site, then)[0]
+    now = trend(days.site, days.farm, ("T1",), "ph", since, until, NOW)
+    assert "falls" in says(days.site, now)[0]
+    assert "is passed" not in says(days.site, now)[0]
+
+
 def test_a_pace_with_doses_in_it_says_so():
     days = falling()
     days.write(e.Dosed, -70, loop="A", product="BIC", amount="500", unit="g", portion=1)
