@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Final
+from typing import Final, Literal
 
 from rounds.day import rations
 from rounds.day.air import of_place as air_of_place
@@ -13,7 +13,9 @@ from rounds.day.covering import covered, known
 from rounds.day.farm import Farm
 from rounds.day.fasting import NO_FEED as WITHHELD
 from rounds.day.fasting import fasts
-from rounds.day.judgement import RANK, SIGNS, Figure, Word, worst
+from rounds.day.judgement import NAMES, RANK, SIGNS, Figure, Judgement, Word, worst
+from rounds.day.like_hour import usual
+from rounds.day.meals import FINE_BELOW_G
 from rounds.day.meters import doubts_of_meters
 from rounds.day.plan import Reread, Round, at_need, rereads, rounds_on
 from rounds.day.rations import Ration
@@ -40,6 +42,16 @@ _WORDS: Final[dict[Word, str]] = {
 
 
 @dataclass(frozen=True, slots=True)
+class Change:
+    """A latest figure against what is usual in its place at that hour of the day."""
+
+    measure: str
+    way: Literal["up", "down", "steady"]
+    """Steady within the accuracy of a common meter."""
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
 class BoardLine:
     """A place on the board. A cell is (measure, text, verdict)."""
 
@@ -59,6 +71,10 @@ class BoardLine:
     known: tuple[str, ...] = ()
     """What is to watch here and in somebody's hands, a line each: no part of the verdict."""
 
+    meal: str = "-"
+    """What is to feed now ("320 g"), from when ("at 14:05"), that all was given, or why not."""
+    changes: tuple[Change, ...] = ()
+
     @property
     def sign(self) -> str:
         """The verdict's sign, or that all there is to watch is known."""
@@ -67,7 +83,10 @@ class BoardLine:
 
 @dataclass(frozen=True, slots=True)
 class Board:
-    """The farm at a glance. `worst` holds the places to act on and to watch, the worst first."""
+    """The farm at a glance; the house, which keeps all alive, stands before the places.
+
+    `worst` holds the places to act on and to watch, the worst first.
+    """
 
     lines: tuple[BoardLine, ...]
     worst: tuple[BoardLine, ...]
@@ -81,6 +100,34 @@ class Board:
     """What speaks against a meter or a loop's water, a line each, for under the table."""
     fasts: tuple[str, ...] = ()
     """Feed withheld by decision, a line each, for under the table."""
+
+    @property
+    def verdict(self) -> Word:
+        """The worst of all places."""
+        return worst(line.verdict for line in self.lines)
+
+    @property
+    def facts(self) -> tuple[str, ...]:
+        """What stands behind the verdict, the first part naming the places it is of."""
+        counted = Counter(line.verdict for line in self.lines)
+        state = self.verdict
+        places = [line.place for line in self.lines if line.verdict == state]
+        told = [", ".join(places)]
+        if state in ("ok", "unknown"):
+            told = [f"{len(places)} of {len(self.lines)} places"]
+        told += [
+            f"{counted[word]} {_WORDS[word]}"
+            for word in ("watch", "unknown")
+            if counted[word] and RANK[word] < RANK[state]
+        ]
+        late = sum(one.state == "late" for one in self.rounds)
+        for count, one, more in (
+            (late, "round late", "rounds late"),
+            (len(self.matters), "open matter", "open matters"),
+        ):
+            if count:
+                told.append(f"{count} {one if count == 1 else more}")
+        return tuple(told)
 
 
 def board(site: Site, farm: Farm, now: datetime, here: str = "") -> Board:
@@ -96,11 +143,14 @@ def board(site: Site, farm: Farm, now: datetime, here: str = "") -> Board:
         The board, its lines in walking order.
     """
     due, again = rounds_on(site, farm, now), rereads(site, farm, now)
-    feed = {ration.place: _feed(ration) for ration in rations.today(site, farm, now)}
+    feed = {
+        ration.place: (_feed(ration), _meal(site, ration))
+        for ration in rations.today(site, farm, now)
+    }
     doubts = doubts_of_meters(site, farm, now)
     lines = tuple(
         _line(site, farm, place, of_place(site, farm, place, now, doubts), due, again, feed, now)
-        for place in site.places.values()
+        for place in sorted(site.places.values(), key=lambda place: place.kind != "house")
     )
     bad = [line for line in lines if line.verdict in ("watch", "act")]
     return Board(
@@ -124,9 +174,10 @@ def _line(
     stands: PlaceVerdict,
     due: tuple[Round, ...],
     again: tuple[Reread, ...],
-    feed: dict[str, str],
+    feed: dict[str, tuple[str, str]],
     now: datetime,
 ) -> BoardLine:
+    total, meal = feed.get(place.code, ("-", "-"))
     hands = {j.measure: one for j in stands.judgements if (one := covered(farm, j, now))}
     told = next((j for j in stands.judgements if j.measure not in hands), None)
     return BoardLine(
@@ -136,7 +187,7 @@ def _line(
         _fish(farm, place),
         _cells(site, stands),
         _round(place, due),
-        feed.get(place.code, "-"),
+        total,
         told.verdict if told else "ok" if hands else stands.verdict,
         told.says if told else "",
         told.do if told else "",
@@ -147,7 +198,28 @@ def _line(
             for j in stands.judgements
             if j.measure in hands
         ),
+        meal,
+        tuple(change for j in stands.judgements if (change := _change(site, farm, j)) is not None),
     )
+
+
+def _change(site: Site, farm: Farm, judgement: Judgement) -> Change | None:
+    """Compare a figure of the table with its like hours; None where no habit is known."""
+    measure, value = judgement.measure, judgement.value
+    info = MEASURES.get(measure)
+    if measure not in SHOWN or value is None or info is None or info.derived:
+        return None
+    before = usual(farm, judgement.place, measure, judgement.at)
+    if before is None:
+        return None
+    beyond = abs(value - before) > info.accuracy_at(before) + 1e-9
+    way: Literal["up", "down", "steady"] = "steady"
+    if beyond:
+        way = "up" if value > before else "down"
+    figure = Figure(info.decimals, info.unit, site.display_units)
+    name = NAMES.get(measure, info.name)
+    told = f"{name} {way}, usual at that hour {figure.with_unit(before)}"
+    return Change(measure, way, told)
 
 
 def _round(place: Place, due: tuple[Round, ...]) -> str:
@@ -191,6 +263,19 @@ def _feed(ration: Ration) -> str:
     if not ration.ready and (ration.next_meal is not None or not ration.meals):
         return READ_FIRST
     return f"{ration.total_g:,.0f} g".replace(",", " ") if ration.total_g > 0 else "-"
+
+
+def _meal(site: Site, ration: Ration) -> str:
+    """Return the next meal in the few cells of a table."""
+    if (stopped := _feed(ration)) in (NO_FEED, READ_FIRST):
+        return stopped
+    if ration.next_meal is None:
+        return "given" if ration.meals else "-"
+    if ration.next_at is not None:
+        return f"at {clock(ration.next_at, site.timezone)}"
+    decimals = 0 if ration.next_meal_g >= FINE_BELOW_G else 1
+    told = f"{ration.next_meal_g:,.{decimals}f} g".replace(",", " ")
+    return told if ration.next_meal_g > 0 else "-"
 
 
 def _due(

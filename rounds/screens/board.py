@@ -5,53 +5,44 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import ClassVar
 
+from rich.cells import cell_len
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.content import Content
 
-from rounds.day.board import KNOWN, Board, BoardLine, board
+from rounds.day.board import Board, BoardLine, board
 from rounds.day.plan import Round
 from rounds.day.unheard import named
-from rounds.day.verdict import SIGNS
 from rounds.day.when import clock, local_day, spoken
 from rounds.records.entry import Note
 from rounds.screens.ask import Ask
-from rounds.screens.boardtexts import air_told, minutes, two_rows
-from rounds.screens.ink import (
-    BOLD,
-    LINK,
-    QUIET,
-    STYLES,
-    cell,
-    flow,
-    ink,
-    paragraph,
-    paragraphs,
-    row,
-)
+from rounds.screens.band import ROWS, band
+from rounds.screens.boardtable import NAMED, Table, table
+from rounds.screens.boardtexts import air_told, detail_rows, due_rows, worst_rows
+from rounds.screens.ink import BOLD, QUIET, cell, ink, row
 from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
 from rounds.screens.why import why_place
 from rounds.site.rhythm import event_of
 
-_COLUMNS = (
-    ("temperature", "Temp", 6),
-    ("oxygen", "O2", 6),
-    ("ph", "pH", 6),
-    ("ammonia", "NH3-N", 7),
-)
-_MARKS = {"watch": "!", "act": "X"}
-_ROUND_WORDS = {"late": "act", "due": "watch"}
-_WORST_SHOWN = 2
-_FOOT = 4
+_EDGES = 4
+"""Rows of heading, columns, telling line and key line."""
+_FOOT = {True: 4, False: 2}
+"""Rows under the table, on a tall screen and on another."""
+_LOW = 20
+"""Fewer rows than these show only the rounds there is something to do in."""
 _EARLY = timedelta(hours=1)
 """A round begun longer before its window asks one Enter."""
-_ROW = 70
-"""Cells of a place's row besides its name and minutes of air."""
-_AIR = 9
+_SIDE = 28
+"""Fewest cells of what is told beside the table."""
+_LEAD = 3
+_READ = 60
+"""Most cells of a line that is read in one go."""
+_BELOW = 5
+"""Rows left over under the table in which the marked place is told."""
 
 
 class BoardPage(Page[None]):
@@ -73,7 +64,7 @@ class BoardPage(Page[None]):
         bind("quit", "app.quit", "quit"),
         bind("record", "record", "record"),
         bind("trend", "trend", "trend"),
-        bind("escape", "end_guide", "end the guide"),
+        bind("escape", "end_guide", "end guide"),
         bind("paper", "paper", "a round on paper", show=False),
     ]
     about = (
@@ -86,21 +77,25 @@ class BoardPage(Page[None]):
         self.chosen: int | None = None
         self.board: Board | None = None
         self._early: Round | None = None
+        self.band = Lines("band")
         self.due = Lines("due")
         self.worst = Lines("worst")
         self.columns = Lines("columns")
         self.places = Lines("places", mark=True)
         self.side = Lines("side")
+        self.below = Lines("below")
         self.foot = Lines("foot")
 
     def rows(self) -> ComposeResult:
-        """Yield what is due, the worst, the places, and beside them the marked one."""
-        yield self.due
+        """Yield how all stands, the worst, what is due, the places, and by them the marked one."""
+        yield self.band
         yield self.worst
+        yield self.due
         yield self.columns
         with Horizontal(id="middle"):
             yield self.places
             yield self.side
+        yield self.below
         yield self.foot
 
     def heading(self) -> Content:
@@ -113,17 +108,28 @@ class BoardPage(Page[None]):
         desk, found = self.desk, self.board
         if self.moved() or found is None:
             self.board = found = board(desk.site, desk.farm, desk.now(), desk.here)
-        self._set(self.due, self._due_rows(found))
-        self._set(self.worst, self._worst_rows(found))
-        wide = self.has_class("-wide")
-        self.columns.show([self._column_row()])
-        self.places.show(
-            [self._place_row(index, line) for index, line in enumerate(found.lines)], self.chosen
-        )
-        if wide:
-            self.side.styles.width = self._side_width()
-            self.side.show(self._side_rows(found))
-        self._set(self.foot, self._foot_rows(found))
+        width, zone = self.width, desk.site.timezone
+        tall = self.has_class("-tall")
+        low = self.app.size.height < _LOW
+        due = due_rows(found.rounds[:9], zone, width, each=tall, low=low)
+        worst, foot = worst_rows(found, width), self._foot_rows(found, _FOOT[tall])
+        height = self.standing.styles.height
+        stands = max(int(height.value) if height else 0, bool(found.rereads))
+        free = self.app.size.height - stands - _EDGES - len(found.lines)
+        free -= len(due) + len(worst) + len(foot)
+        big = free >= ROWS
+        free -= ROWS if big else 1
+        self.band.set_rows(band(found.verdict, found.facts, width, big=big))
+        self.worst.set_rows(worst)
+        self.due.set_rows(due)
+        self.foot.set_rows(foot)
+        side = _side_width(found, width)
+        self.side.display, self.side.styles.width = bool(side), side
+        below = free if not side and free >= _BELOW else 0
+        told = [Content(""), *self._detail(found, width - _LEAD)]
+        self.below.set_rows([row(" " * _LEAD, one) for one in told[:below]])
+        self.side.show(self._detail(found, side - 2) if side else [])
+        self._show_places(found, table(found.lines, width - side))
         if not self._told.plain:
             self._told = ink(found.notice, QUIET)
 
@@ -138,103 +144,17 @@ class BoardPage(Page[None]):
 
     # -- rows ------------------------------------------------------------------------------------
 
-    def _set(self, lines: Lines, rows: list[Content]) -> None:
-        if lines.styles.height is None or lines.styles.height.value != len(rows):
-            lines.styles.height = len(rows)
-        lines.show(rows)
+    def _show_places(self, found: Board, cells: Table) -> None:
+        rows = [cells.line(line, n == self.chosen) for n, line in enumerate(found.lines)]
+        house = sum(line.kind == "house" for line in found.lines)
+        self.columns.set_rows([cells.head(), *rows[:house]])
+        chosen = None if self.chosen is None or self.chosen < house else self.chosen - house
+        self.places.show(rows[house:], chosen)
 
-    def _due_rows(self, found: Board) -> list[Content]:
-        zone = self.desk.site.timezone
-        rows: list[Content] = []
-        later: list[Content] = []
-        for digit, due in enumerate(found.rounds[:9], 1):
-            number = Content.styled(str(digit), LINK)
-            if due.state in ("coming", "done"):
-                when = "done" if due.state == "done" else clock(due.start, zone)
-                if event_of(due.checklist.due) and due.state == "coming":
-                    when = "at need"
-                later.append(row(number, " ", ink(f"{due.checklist.title} {when}", QUIET), "  "))
-                continue
-            state = ink(f" {due.state} ", STYLES.get(_ROUND_WORDS.get(due.state, ""), BOLD))
-            window = f"{clock(due.start, zone)} to {clock(due.end, zone)}"
-            rows.append(
-                row(
-                    " ", number, "  ", cell(due.checklist.title, 32), cell(window, 16, QUIET),
-                    cell(f"{due.done} of {due.total}", 12), state,
-                )
-            )  # fmt: skip
-        return rows + flow(later, self.width)
+    def _detail(self, found: Board, width: int) -> list[Content]:
+        return detail_rows(self.line, found.matters, min(width, _READ)) if self.line else []
 
-    def _worst_rows(self, found: Board) -> list[Content]:
-        rows: list[Content] = []
-        hidden = len(found.worst) - _WORST_SHOWN
-        for number, line in enumerate(found.worst[:_WORST_SHOWN], 1):
-            sign = ink(f" {SIGNS[line.verdict]} ", STYLES[line.verdict])
-            more = f" (and {hidden} more)" if number == _WORST_SHOWN and hidden > 0 else ""
-            folded = two_rows(line, self.width - sign.cell_length - 3, more)
-            rows.append(row(" ", sign, " ", folded[0]))
-            rows += [row(" " * (sign.cell_length + 2), part) for part in folded[1:]]
-        return rows
-
-    def _side_width(self) -> int:
-        """Return what is left beside the table, on a wide screen."""
-        return min(max(self.width - _ROW - _AIR - 8, 28), 40)
-
-    def _table_room(self) -> int:
-        return self.width - (self._side_width() if self.has_class("-wide") else 0)
-
-    def _air_width(self) -> int:
-        return _AIR if self.has_class("-wide") and self._table_room() >= _ROW + _AIR else 0
-
-    def _name_width(self) -> int:
-        return max(min(self._table_room() - _ROW - self._air_width() + 1, 24), 0)
-
-    def _column_row(self) -> Content:
-        heads = [cell(head, width, QUIET, "right") for _, head, width in _COLUMNS]
-        return row(
-            "   ", cell("Place", 6 + self._name_width(), QUIET), cell("Fish", 6, QUIET, "right"),
-            cell("Round", 9, QUIET, "right"), *heads,
-            cell("Air", self._air_width(), QUIET, "right"), cell("Feed", 9, QUIET, "right"),
-            "  ", cell("Verdict", 10, QUIET),
-        )  # fmt: skip
-
-    def _place_row(self, index: int, line: BoardLine) -> Content:
-        marked = index == self.chosen
-        cells = {measure: (text, word) for measure, text, word in line.cells}
-        parts: list[Content] = []
-        for measure, _, width in _COLUMNS:
-            text, word = cells.get(measure, ("-", ""))
-            bold = BOLD if word in _MARKS else ""
-            parts.append(cell(text + _MARKS.get(word, " "), width, bold, "right"))
-        no_feed = STYLES["act"] if line.feed == "NO FEED" else ""
-        name = self._name_width()
-        return row(
-            Content.styled(" > " if marked else "   ", BOLD),
-            cell(line.place, 6, "bold on $chosen" if marked else BOLD),
-            cell(line.name, name, "on $chosen" if marked else ""),
-            cell(line.fish, 6, align="right"),
-            cell(line.round, 9, align="right"),
-            *parts,
-            cell(minutes(line.air), self._air_width(), align="right"),
-            " " if no_feed else "",
-            cell(line.feed, 8 if no_feed else 9, no_feed, "right"),
-            "  ", ink(line.sign, QUIET if line.sign == KNOWN else STYLES[line.verdict]),
-        )  # fmt: skip
-
-    def _side_rows(self, found: Board) -> list[Content]:
-        if (line := self.line) is None:
-            return []
-        rows = [ink(f"{line.place} {line.name}", BOLD)]
-        width = self._side_width() - 2
-        rows += paragraphs([t for t in (line.says, line.do, line.due, air_told(line)) if t], width)
-        rows += paragraphs(line.known, width, style=QUIET)
-        if found.matters:
-            rows += [Content(""), ink("Open matters", BOLD)]
-            for matter in found.matters:
-                rows += paragraph(f"{matter.place or matter.loop or ''} {matter.text}", width)
-        return rows
-
-    def _foot_rows(self, found: Board) -> list[Content]:
+    def _foot_rows(self, found: Board, most: int) -> list[Content]:
         desk, zone = self.desk, self.desk.site.timezone
         says = list(found.meters)
         if (waiting := desk.waiting) is not None:
@@ -248,7 +168,12 @@ class BoardPage(Page[None]):
             )
         says += self.rounds.to_decide
         says += found.unheard
-        return [row(" ", cell(text, self.width - 2)) for text in says[:_FOOT]]
+        if len(says) > most:
+            last = f"{says[most - 1]} (and {len(says) - most} more)"
+            if cell_len(last) > self.width - 2:
+                last = f"and {len(says) - most + 1} more things to know: a taller window shows them"
+            says = [*says[: most - 1], last]
+        return [row(" ", cell(text, self.width - 2)) for text in says]
 
     # -- keys ------------------------------------------------------------------------------------
 
@@ -296,7 +221,7 @@ class BoardPage(Page[None]):
             self.tell()
 
     async def _open(self, due: Round) -> None:
-        from rounds.screens.walk import open_walk
+        from rounds.screens.walking import open_walk
 
         self._early = None
         place = self.line.place if self.line and self.chosen is not None else None
@@ -327,7 +252,7 @@ class BoardPage(Page[None]):
     def action_again(self) -> None:
         """Read the value again that is due first, outside any round."""
         from rounds.day.walk import reread
-        from rounds.screens.walk import walk_on
+        from rounds.screens.walking import walk_on
 
         if self.board is None or not self.board.rereads:
             return
@@ -405,3 +330,13 @@ class BoardPage(Page[None]):
         """Open the reasons of the marked place's verdict, or of the worst."""
         if (line := self.line) is not None:
             self.app.push_screen(why_place(self.desk, line.place))
+
+
+def _side_width(found: Board, width: int) -> int:
+    """Return the cells beside the table: what it leaves, as long as no column goes for it."""
+    whole = table(found.lines, width)
+    if (left := width - whole.width) >= _SIDE:
+        return left
+    narrow = table(found.lines, width - _SIDE)
+    kept = len(narrow.columns) == len(whole.columns) and narrow.name >= NAMED
+    return _SIDE if kept else 0

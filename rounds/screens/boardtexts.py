@@ -1,22 +1,127 @@
-"""What a place's line of the board says in little room: minutes of air, the worst in two rows."""
+"""What the board says in rows: what is due, the worst, one place, each in the room there is."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
+from zoneinfo import ZoneInfo
 
 from rich.cells import cell_len
 from textual.content import Content
 
-from rounds.day.board import BoardLine
-from rounds.screens.ink import cut, ink
+from rounds.day.board import Board, BoardLine
+from rounds.day.judgement import SIGNS
+from rounds.day.plan import Round
+from rounds.day.state import OpenMatter
+from rounds.day.when import clock
+from rounds.screens.ink import (
+    BOLD,
+    LINK,
+    QUIET,
+    STYLES,
+    cell,
+    cut,
+    flow,
+    ink,
+    paragraph,
+    paragraphs,
+    row,
+)
+from rounds.site.rhythm import event_of
+from rounds.text import clean
 
+_ROUND_WORDS: Final = {"late": "act", "due": "watch"}
+_WORST_SHOWN: Final = 2
 _TOLD_ROWS: Final = 2
 _LEAST_SAID: Final = 16
 
 
+def due_rows(
+    rounds: Sequence[Round], zone: ZoneInfo, width: int, *, each: bool, low: bool = False
+) -> list[Content]:
+    """Return the rounds with the digit of each, those that are due first in sight.
+
+    Args:
+        rounds: At most nine.
+        zone: The site's.
+        width: Cells of a row.
+        each: Whether a round that is due has a row of its own.
+        low: Whether rounds that are not due are only counted.
+    """
+    rows: list[Content] = []
+    flowing: list[Content] = []
+    for digit, due in enumerate(rounds, 1):
+        number, title = Content.styled(str(digit), LINK), due.checklist.title
+        if due.state in ("coming", "done"):
+            if low:
+                continue
+            when = "done" if due.state == "done" else clock(due.start, zone)
+            if event_of(due.checklist.due) and due.state == "coming":
+                when = "at need"
+            flowing.append(row(number, " ", ink(f"{title} {when}", QUIET), "  "))
+            continue
+        state = ink(f" {due.state} ", STYLES.get(_ROUND_WORDS.get(due.state, ""), BOLD))
+        if not each:
+            done = f" {due.done}/{due.total} "
+            flowing.append(row(number, " ", ink(title, BOLD), done, state, "  "))
+            continue
+        window = f"{clock(due.start, zone)} to {clock(due.end, zone)}"
+        rows.append(
+            row(
+                " ", number, "  ", cell(title, 32), cell(window, 16, QUIET),
+                cell(f"{due.done} of {due.total}", 12), state,
+            )
+        )  # fmt: skip
+    if low and (later := sum(one.state in ("coming", "done") for one in rounds)):
+        flowing.append(ink(f"{later} more, done or later", QUIET))
+    return rows + flow(flowing, width)
+
+
+def worst_rows(found: Board, width: int) -> list[Content]:
+    """Return the worst places with what to do there, and how many more there are."""
+    rows: list[Content] = []
+    hidden = len(found.worst) - _WORST_SHOWN
+    for number, line in enumerate(found.worst[:_WORST_SHOWN], 1):
+        sign = ink(f" {SIGNS[line.verdict]} ", STYLES[line.verdict])
+        more = f" (and {hidden} more)" if number == _WORST_SHOWN and hidden > 0 else ""
+        folded = two_rows(line, width - sign.cell_length - 3, more)
+        rows.append(row(" ", sign, " ", folded[0]))
+        rows += [row(" " * (sign.cell_length + 2), part) for part in folded[1:]]
+    return rows
+
+
+def detail_rows(line: BoardLine, matters: Sequence[OpenMatter], width: int) -> list[Content]:
+    """Return all that is known of a place, and the farm's open matters."""
+    rows = [ink(cut(f"{line.place} {line.name}", width), BOLD)]
+    says = [line.says, line.do, line.due, air_told(line)]
+    says += [one.says for one in line.changes if one.way != "steady"]
+    rows += paragraphs(filter(None, says), width)
+    rows += paragraphs(line.known, width, style=QUIET)
+    if matters:
+        rows += [Content(""), ink("Open matters", BOLD)]
+        for matter in matters:
+            rows += paragraph(f"{matter.place or matter.loop or ''} {matter.text}", width)
+    return rows
+
+
 def minutes(air: str) -> str:
-    """Return the minutes of air for a narrow column: "38 min" of "38 min flow off"."""
-    return air.removesuffix("flow off").removesuffix("air off").replace("over ", ">").rstrip()
+    """Return the minutes of air for a narrow column: "38m" of "38 min flow off", ">10h"."""
+    told = air.removesuffix("flow off").removesuffix("air off").replace("over ", ">").rstrip()
+    return told.replace(" min", "m").replace(" h", "h")
+
+
+def short_name(name: str, width: int) -> str:
+    """Return a name in at most so many cells: first words and last number, if not all of it."""
+    line = clean(name)
+    if cell_len(line) <= width:
+        return line
+    words = line.split()
+    last = words[-1:] if words[-1].isdecimal() else []
+    for count in range(len(words) - 1, 0, -1):
+        told = " ".join([*words[:count], *last])
+        if cell_len(told) <= width:
+            return told
+    return cut(line, width)
 
 
 def air_told(line: BoardLine) -> str:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from laptops import Laptop, us
+from ration_farm import good
+from small_farm import NOW
 
 from rounds.day import board as boards
 from rounds.day import walk
@@ -196,3 +198,43 @@ def test_checklists_for_an_event_are_on_the_board_after_the_rounds_of_the_day() 
     assert found[: len(today)] == today
     assert "fill" in found[len(today) :]
     assert "fill" not in today
+
+
+def test_a_figure_is_told_against_its_like_hours_beyond_the_noise_of_a_meter() -> None:
+    laptop = Laptop()
+    for value in ("25.0", "25.1", "25.0", "24.9"):
+        for place in ("G1", "G2", "G3"):
+            laptop.read(place, "temperature", value, "degC")
+        laptop.wait(days=1)
+    laptop.read("G1", "temperature", "25.1", "degC")
+    laptop.read("G2", "temperature", "25.9", "degC")
+    laptop.read("G3", "temperature", "23.9", "degC")
+    laptop.read("G4", "temperature", "23.9", "degC")
+    found = see(laptop)
+    ways = {one.place: [change.way for change in one.changes] for one in found.lines}
+    assert (ways["G1"], ways["G2"], ways["G3"], ways["G4"]) == (["steady"], ["up"], ["down"], [])
+    assert line(found, "G3").changes[0].says == "Temperature down, usual at that hour 25.0 degC"
+
+
+def test_the_farm_stands_as_its_worst_place_and_names_it() -> None:
+    laptop = Laptop()
+    total = len(laptop.site.places)
+    assert (see(laptop).verdict, see(laptop).facts[0]) == ("unknown", f"{total} of {total} places")
+    for place in ("N1", "G2", "G3"):
+        laptop.stock(place, f"RD-{place}")
+    laptop.read("N1", "oxygen", "6.6", "mg/L")
+    laptop.read("G2", "oxygen", "4.6", "mg/L")
+    assert (see(laptop).verdict, see(laptop).facts[0]) == ("watch", "G2")
+    laptop.read("G3", "oxygen", "3.2", "mg/L")
+    laptop.keep(Matter(place="G1", text="stone half blocked"))
+    found = see(laptop)
+    assert (found.verdict, found.facts[:2]) == ("act", ("G3", "1 to watch"))
+    assert found.facts[-1] == "1 open matter"
+
+
+def test_feeding_due_is_told_as_the_meal_or_its_hour() -> None:
+    days = good()
+    meal = line(board(days.site, days.farm, NOW), "T1").meal
+    assert meal.endswith(" g")
+    days.feed(meal.removesuffix(" g").replace(" ", ""), 0.0)
+    assert line(board(days.site, days.farm, NOW), "T1").meal.startswith("at ")

@@ -66,7 +66,7 @@ async def test_the_verdict_of_a_place_fits_its_row(
     assert any("A1" in text and "X ACT NOW" in text[20:] for text in strips[5:])
 
 
-async def test_minutes_of_air_stand_in_a_column_where_there_is_room_and_beside_the_place(
+async def test_minutes_of_air_stand_in_a_column_at_every_width_and_beside_the_place(
     stocked: Site, clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def aired(*given: Any) -> Board:
@@ -80,14 +80,13 @@ async def test_minutes_of_air_stand_in_a_column_where_there_is_room_and_beside_t
 
     monkeypatch.setattr("rounds.screens.board.board", aired)
     async with opened(stocked, clock, size=(120, 40)) as hand:
-        assert " Air" in hand.lines("columns")
-        assert "38 min " in hand.lines("places")
         await hand.press("down")
         assert "air 38 min flow off" in hand.lines("side")
-    async with opened(stocked, clock) as hand:
-        assert "Air" not in hand.lines("columns")
-        await hand.press("down")
-        assert "air 38 min flow off" in hand.lines("telling")
+        for size in ((120, 40), (80, 24), (60, 16)):
+            await hand.resize(*size)
+            assert " Air" in hand.lines("columns")
+            assert " 38m " in hand.lines("places")
+            assert "air 38 min flow off" in hand.lines("telling")
         assert hand.lines("foot").split("\n")[0] == " Meter 2 reads low: check it"
 
 
