@@ -148,7 +148,8 @@ def fed(
             f"Meal {meal} of {ration.place} is given already, {shown.given.amount_g:g} g by "
             f"{shown.given.by or 'somebody'}: give the next, or confirm."
         )
-    if given > 0 and not confirmed and (doubts := [*filter(None, (slip, ration.too_soon))]):
+    doubts = [*filter(None, (slip, ration.too_soon, ration.doubt))]
+    if given > 0 and not confirmed and doubts:
         raise Unsure(" ".join(doubts))
     if given != advised and not why.strip():
         raise ValueError(f"{plain(given)} g is not the advised {plain(advised)} g: say why.")
@@ -167,6 +168,7 @@ def fed(
         advised=plain(advised),
         reasons=lines(ration.reasons, ration.display),
         why=why.strip(),
+        feed_lot=ration.feed_lot if given > 0 else "",
     )
 
 

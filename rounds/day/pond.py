@@ -19,7 +19,9 @@ from rounds.day.forage_need import BREEDING_C, Asked, forage
 from rounds.day.inputs import fresh
 from rounds.day.pond_estimate import interval_of
 from rounds.day.rations import Ration
+from rounds.day.raw_eating import would_lose
 from rounds.day.state import amount
+from rounds.day.stock import pellet_equivalent_g
 from rounds.day.when import local_day, spoken
 from rounds.fish.pond import (
     STALE_AFTER_DAYS,
@@ -297,8 +299,8 @@ def give(
 
     Raises:
         ValueError: No forage product, a tank that is not to be fed, more than the crop has left,
-            or, without a reason, a crop in its hold or straight from the pond, or a lot that
-            would lose its exemption.
+            or, without a reason, a crop in its hold or straight from the pond, a lot that would
+            lose its exemption, more than is left of the day's ration, or a meal too soon.
     """
     product = forage(site)
     if product is None:
@@ -325,12 +327,15 @@ def give(
         if free_g is None or float(grams) > free_g:
             may = "not known" if free_g is None else f"{free_g:.0f} g"
             told.append(f"{plain(grams)} g is above what {found.place} bears now, {may}.")
-    told += [
-        f"{stock.lot} would lose the exemption from freezing for raw eating, for good; the local "
-        "food authority decides."
-        for stock in farm.stocks.get(ration.place, ())
-        if not stock.ever_fed_live
-    ]
+    told += would_lose(farm.stocks.get(ration.place, ()))
+    pellets_g = pellet_equivalent_g(product, float(grams), None)
+    if ration.meals and pellets_g > ration.left_g + 1:
+        told.append(
+            f"{plain(grams)} g stand for {pellets_g:.0f} g of pellets, {ration.left_g:.0f} g are "
+            f"left of today's ration of {ration.place}."
+        )
+    if ration.too_soon:
+        told.append(ration.too_soon)
     if told and not why.strip():
         raise ValueError(f"{' '.join(told)} Say why it is given.")
     meal = ration.next_meal

@@ -7,29 +7,23 @@ nitrite until it has been read again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Final
 
-from rounds.day.appetite import eager
-from rounds.day.conditions import Conditions, conditions, food_left
+from rounds.day.conditions import conditions, food_left
 from rounds.day.farm import Farm
 from rounds.day.feed_account import dry_g, fed_on
-from rounds.day.forage_hold import no_forage
+from rounds.day.forage_hold import no_forage, to_feed
 from rounds.day.meals import Meal, fed, meals_a_day, planned, wait
-from rounds.day.opinions import Opinion, Opinions, opinions
-from rounds.day.ration_words import cautions, held_back, meal_reasons, to_choose
+from rounds.day.opinions import Opinion
+from rounds.day.ration_plan import plan_of
+from rounds.day.ration_words import cautions, held_back, meal_reasons
+from rounds.day.raw_eating import would_lose
 from rounds.day.state import FedAt, Stock
 from rounds.day.stock import PELLET_DRY_MATTER
-from rounds.day.when import clock, local_day, spoken
-from rounds.fish import ration as table
-from rounds.fish.conditions import smallest
-from rounds.reason import Reason, Reasons, Value
+from rounds.day.when import clock, local_day
+from rounds.reason import Reason, Reasons
 from rounds.site.model import Place, Product, Site, Species
-from rounds.units import Amount
-
-WEIGHT_LASTS: Final = timedelta(days=30)
-"""A mean weight not sampled for longer is too old to raise a ration on (common practice)."""
 
 __all__ = ["Meal", "Ration", "fed", "today"]
 
@@ -69,7 +63,11 @@ class Ration:
     next_at: datetime | None = None
     """Not before: while the last meal was given too short a time ago."""
     too_soon: str = ""
-    """The same as a sentence, or that forage is in its hold."""
+    """The same as a sentence."""
+    doubt: str = ""
+    """What is asked about before forage is fed: its hold, and lots that never ate any."""
+    feed_lot: str = ""
+    """Crop that forage is fed from, where the tank's feed is forage."""
     opinions: tuple[Opinion, ...] = ()
     governs: str = ""
     """Name of the opinion that governs; empty where no grams are worked out."""
@@ -108,21 +106,6 @@ def today(site: Site, farm: Farm, now: datetime) -> tuple[Ration, ...]:
     )
 
 
-@dataclass(slots=True)
-class _Plan:
-    """A day's ration as it stood at one instant."""
-
-    total_g: float
-    rate_percent: float | None
-    temperature_c: float | None
-    held: Conditions
-    missing: list[str] = field(default_factory=list)
-    cautions: list[str] = field(default_factory=list)
-    reasons: list[Reason] = field(default_factory=list)
-    capped: bool = False
-    opinions: Opinions | None = None
-
-
 def _ration(
     site: Site, farm: Farm, place: Place, stocks: tuple[Stock, ...], now: datetime
 ) -> Ration:
@@ -142,12 +125,12 @@ def _ration(
     if species is None or product is None or product.kind != "feed":
         return _no_table(site, farm, place, empty, species, product, now)
     stocks = _before_meals(stocks, given, product, species)
-    plan = _plan(site, farm, place, stocks, species, now)
+    plan = plan_of(site, farm, place, stocks, species, now)
     first = next((meal for meal in given if meal.amount_g > 0), None)
     fixed_g = plan.total_g
     if first is not None:
         before = first.at - timedelta(microseconds=1)
-        fixed_g = _plan(site, farm, place, stocks, species, before).total_g
+        fixed_g = plan_of(site, farm, place, stocks, species, before).total_g
     morning_g = sum(stock.biomass_kg for stock in stocks) * 1000 / count
     count_of_meals = meals_a_day(species, morning_g)
     meals = planned(fixed_g, plan.total_g, count_of_meals, given)
@@ -230,7 +213,7 @@ def _no_table(
     now: datetime,
 ) -> Ration:
     """A place without species, feed or a dry feed: no grams, and what to put into the site."""
-    held, hold = conditions(site, farm, place, now), no_forage(site, farm, product, now)
+    held = conditions(site, farm, place, now)
     if product is not None and product.kind != "feed":
         why = f"{product.name} is not a dry feed: a table of dry percent cannot be used for it"
         missing: tuple[str, ...] = ()
@@ -239,6 +222,8 @@ def _no_table(
         lacks += ["feed"] if product is None else []
         why = f"no {' and no '.join(lacks)} set for {place.code}"
         missing = () if place.kind == "pond" else (f"{why}: put it into site.toml",)
+    if product is not None and product.kind == "forage":
+        empty = _forage(site, farm, place, empty, product, now)
     return replace(
         empty,
         product=product.code if product else "",
@@ -246,138 +231,24 @@ def _no_table(
         no_feed=bool(held.stop),
         held_back=held_back(held, why),
         missing=missing,
-        cautions=(hold,) if hold else (),
-        too_soon=hold,
         reasons=(Reason("{why}", {"why": why}), *held.reasons),
     )
 
 
-# -- the day's ration ------------------------------------------------------------------------------
-
-
-def _plan(
-    site: Site, farm: Farm, place: Place, stocks: tuple[Stock, ...], species: Species, now: datetime
-) -> _Plan:
-    """Work the ration out as it stands at one instant; the fish are those of the day's start."""
-    held = conditions(site, farm, place, now)
-    plan = _Plan(0.0, None, held.temperature_c, held)
-    plan.missing += held.missing
-    plan.cautions += held.cautions
-    plan.reasons += [reason for stock in stocks for reason in stock.reasons]
-    _old_weights(site, stocks, now, plan)
-    yesterday = _day(site, now - timedelta(days=1))
-    cap_g = sum(meal.amount_g for meal in fed_on(site, farm, place.code, yesterday))
-    table_g = full_g = _by_table(stocks, species, plan)
-    if table_g is not None and plan.temperature_c is not None:
-        said = opinions(site, farm, place, species, stocks, table_g, plan.temperature_c, now)
-        plan.opinions, full_g = said, said.governs_g
-        plan.reasons += said.reasons
-        if said.choose:
-            plan.cautions.append(to_choose(said))
-        full_g = _bounded(site, farm, place, stocks, species, plan, full_g, now)
-    plan.reasons += held.reasons
-    if full_g is None:
-        full_g = cap_g
-        says = "No ration can be worked out; yesterday {grams:.0f}"
-        plan.reasons.append(Reason(says, {"grams": Amount(cap_g, "g")}))
-    factor = held.smallest.factor
-    plan.total_g = full_g * factor
-    if plan.opinions is not None and plan.opinions.governs == "last accepted" and table_g:
-        # what was refused is out of this opinion already: appetite is not taken off it twice
-        others = smallest([one for one in held.multipliers if one.name != "appetite"])
-        plan.total_g = min(max(table_g, full_g) * factor, full_g * others.factor)
-    if factor < 1:
-        says = "x {factor:.2f} ({name}, the smallest governs) = {total:.0f}"
-        values: dict[str, Value] = {"factor": factor, "name": held.smallest.name}
-        values["total"] = Amount(plan.total_g, "g")
-        plan.reasons.append(Reason(says, values, "common practice"))
-    if (plan.missing or not held.oxygen_read) and plan.total_g > cap_g:
-        says = "Something is missing or too old: no more than yesterday's {cap:.0f}"
-        plan.reasons.append(
-            Reason(says, {"cap": Amount(cap_g, "g")}, "no default stands in for a measurement")
-        )
-        plan.total_g, plan.capped = cap_g, True
-    if held.stop:
-        plan.reasons.append(Reason("NO FEED: {why}", {"why": held.stop}))
-        plan.total_g = 0.0
-    return plan
-
-
-def _bounded(
-    site: Site,
-    farm: Farm,
-    place: Place,
-    stocks: tuple[Stock, ...],
-    species: Species,
-    plan: _Plan,
-    full_g: float,
-    now: datetime,
-) -> float:
-    """Raise the table's ration for fish that clear it at once, and hold it to its largest."""
-    held, said = plan.held, plan.opinions
-    good = held.oxygen_read and not held.stop and held.smallest.factor == 1 and not plan.missing
-    if good and said is not None and said.governs == "table":
-        more = eager(site, farm, place, species, stocks, full_g, now)
-        full_g *= more.factor
-        plan.reasons += [more.reason] if more.factor > 1 else []
-    largest_g = sum(
-        table.ration_g_day(s.biomass_kg, table.largest_percent(species.table, s.weight_g))
-        for s in stocks
+def _forage(
+    site: Site, farm: Farm, place: Place, empty: Ration, product: Product, now: datetime
+) -> Ration:
+    """Put in which crop a tank on forage is fed from, and what is asked about before."""
+    asked = (no_forage(site, farm, product, now), *would_lose(farm.stocks[place.code]))
+    crop, says = to_feed(site, farm, now), [*filter(None, asked), product.caution]
+    if crop is not None:
+        says.append(f"Take it from {crop.lot} in {crop.place}, {crop.mass_kg:.2f} kg left")
+    return replace(
+        empty,
+        cautions=tuple(filter(None, says)),
+        doubt=" ".join(filter(None, asked)),
+        feed_lot=crop.lot if crop is not None else "",
     )
-    if full_g > largest_g:
-        says = "never above the table's largest for these fish: {grams:.0f} a day"
-        plan.reasons.append(Reason(says, {"grams": Amount(largest_g, "g")}, species.table.source))
-    return min(full_g, largest_g)
-
-
-def _by_table(stocks: tuple[Stock, ...], species: Species, plan: _Plan) -> float | None:
-    """Return biomass by table rate of all lots together, g a day; None without a temperature."""
-    if plan.temperature_c is None:
-        return None
-    total_g, biomass_kg = 0.0, sum(stock.biomass_kg for stock in stocks)
-    for stock in stocks:
-        try:
-            rate = table.rate(species.table, stock.weight_g, plan.temperature_c)
-            grams = table.ration_g_day(stock.biomass_kg, rate.percent_day)
-        except ValueError as error:
-            plan.missing.append(f"ration of {stock.lot}: {error}")
-            return None
-        total_g += grams
-        plan.cautions += [
-            f"{name.capitalize()} is outside the feed table: held at its edge"
-            for name in rate.clamped
-        ]
-        plan.reasons += rate.reasons
-        plan.reasons.append(
-            Reason(
-                "{count} x {weight:.4g} = {biomass:.2f}; x {rate:.2f} % = {grams:.0f} a day",
-                {
-                    "count": stock.count,
-                    "weight": Amount(stock.weight_g, "g"),
-                    "biomass": Amount(stock.biomass_kg, "kg"),
-                    "rate": rate.percent_day,
-                    "grams": Amount(grams, "g"),
-                },
-                "biomass x rate",
-            )
-        )
-    plan.rate_percent = total_g / biomass_kg / 10 if biomass_kg > 0 else None
-    return total_g
-
-
-def _old_weights(site: Site, stocks: tuple[Stock, ...], now: datetime, plan: _Plan) -> None:
-    for stock in stocks:
-        if stock.weight_g <= 0:
-            plan.missing.append(f"mean weight of {stock.lot}: weigh a sample")
-        elif now - stock.weight_at > WEIGHT_LASTS:
-            since = spoken(stock.weight_at, now, site.timezone)
-            plan.missing.append(f"mean weight of {stock.lot} is from {since}: weigh a sample")
-        if stock.recount:
-            plan.cautions.append(
-                f"{stock.lot}: sample and carried weight disagree: weigh again; the smaller counts"
-            )
-        if stock.estimated:
-            plan.cautions.append(f"{stock.lot}: the number of fish is an estimate: count them")
 
 
 def _before_meals(

@@ -30,6 +30,16 @@ def fed_live(stocks: Iterable[Stock]) -> tuple[str, ...]:
     return tuple(s.lot for s in stocks if not us_exemption_may_apply("tank", s.ever_fed_live))
 
 
+def would_lose(stocks: Iterable[Stock]) -> tuple[str, ...]:
+    """Return a sentence a lot that would lose the exemption by a meal of live or raw fish."""
+    return tuple(
+        f"{stock.lot} would lose the exemption from freezing for raw eating, for good; the local "
+        "food authority decides."
+        for stock in stocks
+        if not fed_live([stock])
+    )
+
+
 def says(lot: str) -> str:
     """Return what a lot that was given live or raw fish means, in one sentence."""
     return (

@@ -173,7 +173,8 @@ class RationPage(SheetPage):
                 self._ask_amount(ration, confirmed=True)
 
         options = [f"do not feed {ration.place}", f"feed {ration.place} all the same"]
-        says = [f"NO FEED: {ration.held_back}. See to that before you feed.", ration.too_soon]
+        says = [f"NO FEED: {ration.held_back}. See to that before you feed."]
+        says += [ration.too_soon, ration.doubt]
         self.app.push_screen(
             Choose("RATION", f"{ration.place} is NO FEED", options, says=says), decided
         )

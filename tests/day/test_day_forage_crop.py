@@ -245,8 +245,15 @@ def test_a_tank_on_forage_is_told_of_the_hold_and_fed_in_it_only_when_it_is_mean
         rations.fed(ration(), *args)
     assert rations.fed(ration(), *args, confirmed=True).amount == "50"
     crop(days, 0.4, 30, lot="C0", place="T2")
-    assert ration().cautions == ()
-    assert rations.fed(ration(), *args).product == "KILLI"
+    assert ration().cautions[1:] == ("Take it from C0 in T2, 0.40 kg left",)
+    with pytest.raises(Unsure, match=r"^L1 would lose the exemption .* decides\.$"):
+        rations.fed(ration(), *args)
+    meal = rations.fed(ration(), *args, confirmed=True)
+    assert (meal.product, meal.feed_lot) == ("KILLI", "C0")
+    days.write(meal)
+    assert (count(days, "T2"), crops(days.site, days.farm, "P1", NOW)[0].lot) == (175, "C0")
+    assert ration().cautions == ("Take it from C0 in T2, 0.35 kg left",)
+    assert rations.fed(ration(), *args).feed_lot == "C0"  # nothing is left to lose
 
 
 def test_pellets_have_no_hold_and_neither_has_forage_where_there_is_no_pond() -> None:

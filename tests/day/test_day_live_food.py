@@ -286,10 +286,18 @@ def test_forage_needs_a_reason_where_the_exemption_or_the_pond_is_at_stake() -> 
     assert any("no exemption" in line or "authority" in line for line in later.cautions)
     assert later.given_dry_matter_g == pytest.approx(23)  # its own dry matter, not a pellet's
     assert sum(m.advised_g for m in later.meals if not m.given) <= ration.total_g - 25 + 1
-    # flagged: nothing to lose
-    pond.give(days.site, days.farm, NOW, later, Decimal(100), found)
+    with pytest.raises(ValueError, match=r"^T1 was fed at [^.]*\. Say why"):  # nothing to lose
+        pond.give(days.site, days.farm, NOW, later, Decimal(100), found)
+    assert pond.give(days.site, days.farm, NOW, later, Decimal(100), found, "left by mistake")
     with pytest.raises(ValueError, match="C1 has 700 g left"):
         pond.give(days.site, days.farm, NOW, later, Decimal(900), found)
+    much = Decimal(math.ceil(later.left_g * 0.92 / 0.23) + 10)
+    days.write(
+        e.Stocked, -24 * 28, lot="C3", place="T3", count=40_000, mean_weight="2", unit="g",
+        source="P1", estimated=True,
+    )  # fmt: skip
+    with pytest.raises(ValueError, match=r"g of pellets, .* left of today's ration of T1"):
+        pond.give(days.site, days.farm, NOW, later, much, found, lot="C3")
     days.read("T1", -0.05, oxygen="3.0")
     stopped = rations.today(days.site, days.farm, NOW)[0]
     with pytest.raises(ValueError, match="not to be fed"):
