@@ -8,17 +8,17 @@ import time
 from collections.abc import Iterator
 from importlib import import_module
 
-from tests.faults.row import HEAD, Row
+from tests.faults.row import HEAD, Child, Row
 
 PARTS = {
     "words": ("words", {"failures": (1, 0)}),
-    "kill": ("killing", {"count": (300, 6), "backups": (50, 4)}),
+    "kill": ("killing", {"count": (300, 4), "backups": (50, 2)}),
     "power": ("power", {"cuts": (100, 0), "controls": (20, 0)}),
-    "full": ("filling", {"fills": (10, 0), "failures": (300, 20)}),
-    "flips": ("flipping", {"bits": (1_000_000, 300), "starts": (600, 10)}),
-    "fuzz": ("fuzzing", {"inputs": (100_000, 1000)}),
+    "full": ("filling", {"fills": (10, 0), "failures": (300, 12)}),
+    "flips": ("flipping", {"bits": (1_000_000, 150), "starts": (600, 4)}),
+    "fuzz": ("fuzzing", {"inputs": (100_000, 700)}),
     "sim": ("histories", {"histories": (500, 2)}),
-    "sync": ("carried", {"kills": (50, 3), "remote": (50, 0)}),
+    "sync": ("carried", {"kills": (50, 2), "remote": (50, 0)}),
 }
 """Of each part its module and the counts of the whole and of the short form."""
 
@@ -49,6 +49,9 @@ def _rows(part: str, asked: argparse.Namespace) -> Iterator[Row]:
         except Exception as error:
             note = f"{type(error).__name__}: {error}"
             yield Row(f"the part {part} itself", 0, 0, 0, "runs to its end", False, note)
+        finally:
+            for child in list(Child.running.values()):
+                child.kill()
 
 
 def _asked() -> argparse.Namespace:

@@ -69,7 +69,7 @@ def _row(
             clear()
         child = Child(_syncing(folder, address))
         child.heard_so_many(1)
-        time.sleep(chance.random() * took_s)
+        time.sleep(chance.random() * min(took_s, 5.0))
         child.kill()
         child.close()
         now = holds()

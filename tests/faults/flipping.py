@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from hashlib import sha256
-from itertools import combinations
+from itertools import chain, combinations, islice
 from pathlib import Path
 
 import msgspec
@@ -17,16 +17,22 @@ from rounds.records.segment import chained, scan_bytes
 from tests.faults.row import SITE, Row, book, workplace
 
 LINES = 30
+Damages = Callable[[], Iterator[bytes]]
 
 
-def rows(bits: int = 1_000_000, starts: int = 600, seed: int = 1) -> list[Row]:
+def rows(bits: int = 1_000_000, starts: int = 600, seed: int = 1) -> Iterator[Row]:
     """Damage a segment of 30 lines in every way, and start the book on some of the damaged."""
     whole = segment()
-    each = [(name, list(damaged)) for name, damaged in _damages(whole, seed)]
-    return [
-        *(_read(name, whole, damaged[:: max(1, len(damaged) // bits)]) for name, damaged in each),
-        _started(whole, [one for _, damaged in each for one in damaged], starts),
-    ]
+    each = _damages(whole)
+    for name, damages in each.items():
+        yield _read(name, whole, _some(damages, bits))
+    yield _started(whole, _some(lambda: chain(*(make() for make in each.values())), starts))
+
+
+def _some(make: Damages, wanted: int) -> Iterator[bytes]:
+    """Take so many of all, evenly."""
+    step = max(1, sum(1 for _ in make()) // wanted)
+    return islice(make(), 0, None, step)
 
 
 def segment() -> bytes:
@@ -50,25 +56,22 @@ def segment() -> bytes:
     return chained(lines)
 
 
-def _damages(whole: bytes, seed: int) -> Iterator[tuple[str, Iterable[bytes]]]:
+def _damages(whole: bytes) -> dict[str, Damages]:
     lines = whole.splitlines(keepends=True)
-    yield (
-        "every bit flipped",
-        (_flipped(whole, at, bit) for at in range(len(whole)) for bit in range(8)),
-    )
-    yield "every byte cut: the rest is missing", (whole[:at] for at in range(len(whole)))
-    yield "every byte taken out", (whole[:at] + whole[at + 1 :] for at in range(len(whole)))
-    numbers = range(len(lines))
-    yield "every two lines swapped", (_swapped(lines, a, b) for a, b in combinations(numbers, 2))
-    yield "every line deleted", (b"".join(lines[:n] + lines[n + 1 :]) for n in numbers)
-    yield (
-        "every line doubled at every place",
-        (
-            b"".join([*lines[:to], lines[n], *lines[to:]])
-            for n in numbers
-            for to in range(len(lines) + 1)
+    bytes_, bits, numbers = range(len(whole)), range(8), range(len(lines))
+    places = range(len(lines) + 1)
+    return {
+        "every bit flipped": lambda: (_flipped(whole, at, bit) for at in bytes_ for bit in bits),
+        "every byte cut: the rest is missing": lambda: (whole[:at] for at in bytes_),
+        "every byte taken out": lambda: (whole[:at] + whole[at + 1 :] for at in bytes_),
+        "every two lines swapped": lambda: (
+            _swapped(lines, a, b) for a, b in combinations(numbers, 2)
         ),
-    )
+        "every line deleted": lambda: (b"".join(lines[:n] + lines[n + 1 :]) for n in numbers),
+        "every line doubled at every place": lambda: (
+            b"".join([*lines[:to], lines[n], *lines[to:]]) for n in numbers for to in places
+        ),
+    }
 
 
 def _flipped(data: bytes, at: int, bit: int) -> bytes:
@@ -98,7 +101,7 @@ def _read(what: str, whole: bytes, damaged: Iterable[bytes]) -> Row:
         found = scan_bytes(data)
         here = [line.body for line in found.lines]
         told = bool(found.bad or found.torn)
-        ended = here == bodies[: len(here)] and len(here) == data.count(b"\n")
+        ended = here == bodies[: len(here)] and len(here) >= data.count(b"\n")
         gone = (data.count(b"\n") if "cut" in what else len(bodies)) - len(here)
         noticed = found.digest != good.digest and (told or ended)
         wrong += not (noticed and set(here) <= set(bodies) and gone <= may_go)
@@ -106,13 +109,12 @@ def _read(what: str, whole: bytes, damaged: Iterable[bytes]) -> Row:
     return Row(what, trials, trials * LINES, wrong, mark, trials > 0 and not wrong)
 
 
-def _started(whole: bytes, damaged: list[bytes], starts: int) -> Row:
+def _started(whole: bytes, damaged: Iterable[bytes]) -> Row:
     """Start the book on a dead run's damaged file and on a damaged sealed one, and write on."""
-    step = max(1, len(damaged) // max(1, starts))
     refused = tried = 0
     with workplace() as place:
         folder = place / "site"
-        for data in damaged[::step]:
+        for data in damaged:
             for path in (_as_open(folder), _as_sealed(folder, whole)):
                 path.parent.mkdir(parents=True)
                 path.write_bytes(data)

@@ -44,7 +44,7 @@ def _backups(count: int, chance: Random) -> Row:
                 time.sleep(chance.random() * 1.2 * took_s)
             else:
                 child.heard_so_many(1)
-                took_s = time.monotonic() - began
+                took_s = min(5.0, time.monotonic() - began)
             child.kill()
             child.close()
             if target.exists():

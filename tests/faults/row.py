@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import ClassVar
 from zoneinfo import ZoneInfo
 
 from rounds.records.book import Book
@@ -86,6 +87,8 @@ def texts(folder: Path) -> list[str]:
 class Child:
     """A forked process that acknowledges what it did through a pipe, a line each."""
 
+    running: ClassVar[dict[int, Child]] = {}
+
     def __init__(self, act: Callable[[Callable[[str], None]], None]) -> None:
         mine, its = os.pipe()
         self.pid = os.fork()
@@ -98,6 +101,7 @@ class Child:
             finally:
                 os._exit(0)
         os.close(its)
+        self.running[self.pid] = self
         self._fd = mine
         self._rest = b""
         self.ended = False
@@ -131,6 +135,7 @@ class Child:
 
     def kill(self) -> None:
         """Kill it and wait until it is gone."""
+        del self.running[self.pid]
         os.kill(self.pid, 9)
         os.waitpid(self.pid, 0)
 
