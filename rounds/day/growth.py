@@ -12,18 +12,14 @@ from typing import Final
 
 from rounds.day.air import water_m3
 from rounds.day.farm import Farm
-from rounds.day.series import Change, Point, changes, number_at, points, warmth
+from rounds.day.growth_ledger import LEAST_DAYS, Ledger
+from rounds.day.series import Point, points, warmth
 from rounds.day.state import Stock
-from rounds.day.stock import pellet_equivalent_g
 from rounds.fish.growth import Tgc, sgr_percent_day, tgc_x1000
-from rounds.fish.stock import fcr_biological, fcr_economic, mortality_z_per_day, survival
 from rounds.reason import Reason, Reasons, Value
-from rounds.records.entry import Died, Entry, Moved, Removed
 from rounds.site.model import Place, Site
 from rounds.units import Amount
 
-LEAST_DAYS: Final = 5.0
-"""Weighings nearer together than this tell more of the sample than of growth (common practice)."""
 BAND_C: Final = 2.0
 """A coefficient is kept for water this near to what it was learnt in (common practice)."""
 REACH: Final = 3.0
@@ -119,7 +115,7 @@ def of_stock(
     of_lot = farm.lots.get(stock.lot, [])
     series = points(farm, of_lot, place.code, now)
     series = tuple(point for point in series if series[-1].at - point.at <= within)
-    ledger = _Ledger(site, farm, place, stock.lot, of_lot, series, now)
+    ledger = Ledger(site, farm, place, stock.lot, of_lot, series, now)
     spans = tuple(_span(site, farm, place, a, b) for a, b in _apart(series))
     first, last = (series[0], series[-1]) if series else (None, None)
     days = (last.at - first.at) / timedelta(days=1) if first and last else 0.0
@@ -251,113 +247,6 @@ def temperature_now_c(farm: Farm, place: Place, now: datetime) -> float | None:
     return warm.mean_c if warm is not None and warm.known else None
 
 
-# -- the account of feed and fish ------------------------------------------------------------------
-
-
-class _Ledger:
-    """Feed, gain and deaths of one lot in one place between its first and last weighing there."""
-
-    def __init__(
-        self, site: Site, farm: Farm, place: Place, lot: str, of_lot: Sequence[Entry],
-        series: Sequence[Point], now: datetime,
-    ) -> None:  # fmt: skip
-        self.gain_kg: float | None = None
-        self.biological: float | None = None
-        self.economic: float | None = None
-        self.given_kg = 0.0
-        self.says, self.reasons = "", list[Reason]()
-        self.graded = False
-        here = [point for point in series if point.place == place.code]
-        self._changes = [c for c in changes(of_lot, place.code) if c.at <= now]
-        self._deaths(series, now)
-        if len(here) < 2 or here[-1].at - here[0].at < timedelta(days=LEAST_DAYS):
-            self.says = "feed per gain needs two weighings here, a week or more apart"
-            return
-        self._series, first, last = here, here[0], here[-1]
-        shared = _others(farm, place.code, lot, first.at, last.at)
-        if shared:
-            self.says = f"{', '.join(shared)} ate here too: feed cannot be told apart"
-            return
-        self._feed(site, farm, place, first, last)
-
-    def _deaths(self, series: Sequence[Point], now: datetime) -> None:
-        since = series[0].at if series else now
-        risk = [
-            (c.before, c.count)
-            for c in self._changes
-            if c.kind == "dead" and c.at >= since and c.before > 0
-        ]
-        self.survival: float | None = None
-        self.z_per_day: float | None = None
-        until = max((series[-1].at, *(c.at for c in self._changes))) if series else now
-        days = (until - since) / timedelta(days=1)
-        if days < 1:
-            return
-        self.survival = survival(risk)
-        self.z_per_day = mortality_z_per_day(max(self.survival, 1e-6), days)
-        says = "{part:.1%} alive of those at risk over {days:.0f} days: Z {z:.6f} a day"
-        values = {"part": self.survival, "days": days, "z": self.z_per_day}
-        self.reasons.append(Reason(says, values, "Kaplan & Meier 1958; moves are no deaths"))
-
-    def _feed(self, site: Site, farm: Farm, place: Place, first: Point, last: Point) -> None:
-        meals = [fed for fed in farm.fed(place.code, first.at) if first.at <= fed.at <= last.at]
-        products = site.products
-        given = [(products.get(fed.product), fed.amount_g, fed.left_g) for fed in meals]
-        self.given_kg = math.fsum(pellet_equivalent_g(p, g, None) for p, g, _ in given) / 1000
-        eaten_kg = math.fsum(pellet_equivalent_g(*one) for one in given) / 1000
-        start_kg = number_at(self._changes, first.at) * first.weight_g / 1000
-        end_kg = number_at(self._changes, last.at) * last.weight_g / 1000
-        inside = [c for c in self._changes if first.at < c.at <= last.at]
-        dead_kg = math.fsum(self._kg(c) for c in inside if c.kind == "dead")
-        out_kg = math.fsum(self._kg(c) for c in inside if c.kind == "out")
-        in_kg = math.fsum(self._kg(c) for c in inside if c.kind == "in")
-        self.graded = any(c.kind == "out" for c in inside)
-        self.gain_kg = end_kg - start_kg + out_kg - in_kg
-        says = (
-            "{start:.2f} then, {end:.2f} at the last weighing, {out:.2f} taken out, {dead:.2f} "
-            "dead: gain {gain:.2f}; feed {given:.2f} given, {eaten:.2f} eaten"
-        )
-        figures = {
-            "start": start_kg, "end": end_kg, "out": out_kg, "dead": dead_kg,
-            "gain": self.gain_kg, "given": self.given_kg, "eaten": eaten_kg,
-        }  # fmt: skip
-        values = {name: Amount(kg, "kg") for name, kg in figures.items()}
-        self.reasons.append(Reason(says, values, "as dry pellets; forage by its dry matter"))
-        if self.given_kg <= 0:
-            self.says = "no feed is on record between the weighings: feed per gain has no meaning"
-            return
-        self.economic = fcr_economic(self.given_kg, start_kg, end_kg, out_kg, in_kg)
-        self.biological = fcr_biological(eaten_kg, start_kg, end_kg, out_kg, dead_kg, in_kg)
-        if self.economic is None:
-            self.says = "no gain that lived: feed per gain has no meaning"
-        days = (last.at - first.at) / timedelta(days=1)
-        fed_on = len({fed.day for fed in meals})
-        if 2 * fed_on < days:
-            self.says = f"feed is on record on {fed_on} of {days:.0f} days: too low to rely on"
-
-    def _kg(self, change: Change) -> float:
-        """Return the mass of fish that left: as weighed, else by their weight on that day."""
-        if change.mass_kg is not None:
-            return change.mass_kg
-        before = max((p for p in self._series if p.at <= change.at), key=lambda p: p.at)
-        after = min((p for p in self._series if p.at >= change.at), key=lambda p: p.at)
-        span = (after.at - before.at) / timedelta(days=1)
-        share = (change.at - before.at) / timedelta(days=1) / span if span else 0.0
-        grown_g = before.weight_g * math.pow(after.weight_g / before.weight_g, share)
-        return change.count * grown_g / 1000
-
-
-def _others(farm: Farm, place: str, lot: str, since: datetime, until: datetime) -> list[str]:
-    """Return other lots that were in a place within a span of time."""
-    found = {stock.lot for stock in farm.stocks.get(place, ()) if stock.stocked_at <= until}
-    for entry in farm.done_to_fish():
-        if isinstance(entry, Died | Removed | Moved) and since <= entry.at <= until:
-            where = entry.source if isinstance(entry, Moved) else entry.place
-            if where == place and entry.lot:
-                found.add(entry.lot)
-    return sorted(found - {lot})
-
-
 # -- in words --------------------------------------------------------------------------------------
 
 
@@ -387,7 +276,7 @@ def _reasons(series: Sequence[Point], spans: Sequence[Span]) -> list[Reason]:
     return found
 
 
-def _cautions(ledger: _Ledger, stock: Stock, series: Sequence[Point]) -> list[str]:
+def _cautions(ledger: Ledger, stock: Stock, series: Sequence[Point]) -> list[str]:
     found = []
     if stock.recount:
         found.append(f"{stock.lot}: sample and carried weight disagree: weigh again")
