@@ -117,9 +117,11 @@ def _tell(site: Site, report: SyncReport) -> None:
         say(f"{report.strange} other names lie there and were left alone: {names}.", hang=2)
     for new in report.newcomers:
         say(f"{newcomer_told(site, new)}: rounds sync --enrol {new.writer}", hang=2)
+    all_ = "All else" if report.set_aside or report.damaged or report.refused_before else "All"
     if report.safe_to_remove:
-        all_ = "All else" if report.set_aside or report.damaged or report.refused_before else "All"
         say(f"{all_} is written and read back: it is safe to remove the stick.")
+    else:
+        say(f"{all_} is there.")
 
 
 def newcomer_told(site: Site, new: Newcomer) -> str:

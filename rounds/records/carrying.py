@@ -25,6 +25,8 @@ class Carrier(Protocol):
     """The address as it may be shown."""
     at_once: int
     """How many files may travel side by side."""
+    proves: bool
+    """Whether what is put there is read back."""
 
     def listed(self, known: dict[str, Known], *, whole: bool) -> Listing:
         """List the segments that are there, and note them in `known`.
@@ -76,6 +78,7 @@ class FolderCarrier:
     """An address that is a folder: on a stick, on a mounted share."""
 
     at_once = 1
+    proves = True
 
     def __init__(self, root: Path, mark: str) -> None:
         self.root = root

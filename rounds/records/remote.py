@@ -60,6 +60,7 @@ class RemoteCarrier:
 
     def __init__(self, fs: Any, root: str, site_id: str, address: Address, mark: str) -> None:
         self.shown = address.text
+        self.proves = False
         self.at_once = _AT_ONCE.get(address.scheme, 16)
         self._fs = fs
         self._there = address.host if address.scheme == "s3" else root or "/"

@@ -85,6 +85,7 @@ class SyncReport:
     heard: dict[str, str] = field(default_factory=dict)
     """The time of the newest entry of each laptop."""
     safe_to_remove: bool = False
+    """All is written and was read back: of a folder, which may be a stick."""
     address: str = ""
     to_send: int = 0
     to_fetch: int = 0
@@ -185,7 +186,7 @@ def _exchange(
         report.waiting = waiting(records)
         report.heard = newest_times(records, here)
         report.newcomers = newcomers(records)
-        report.safe_to_remove = True
+        report.safe_to_remove = carrier.proves
 
 
 def _fetch(

@@ -48,6 +48,7 @@ def test_two_laptops_come_to_the_same_book_and_a_second_sync_does_nothing(laptop
     first = over(a, house)
     second = over(b, house)
     assert (first.sent, second.fetched, second.set_aside) == (5, 5, [])
+    assert not first.safe_to_remove  # it was not read back
     assert sealed(a) == sealed(b) == on(farm)
     before = tree(farm)
     again = over(a, house)
