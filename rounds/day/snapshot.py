@@ -292,7 +292,7 @@ class _Ending:
     def _until(self, last: str) -> None:
         days = self._days
         for day, shelf in days.until(last, self._shelved):
-            if shelf is not None:
+            if shelf is not None and day >= self._shelved:
                 self._shelves.append((day, shelf))
             if day >= self._daily or day.endswith("-01"):
                 self._marks[day] = _ENCODER.encode(days.carried)

@@ -7,6 +7,7 @@ from array import array
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
 from functools import partial
 from heapq import merge
 from itertools import chain
@@ -27,7 +28,7 @@ from rounds.records.layout import (
     writer_folders,
 )
 from rounds.records.segment import scan
-from rounds.records.taking import Facts, Taken, facts, misplaced, seen, taken
+from rounds.records.taking import Facts, Taken, facts, misplaced, seen, seen_in, taken
 
 __all__ = ["Given", "Reader", "misplaced"]
 
@@ -84,7 +85,7 @@ class Reader:
         self._site_id = site_id
         self.given = Given()
         self._sizes: dict[str, int] = {}
-        self._sealed: set[SealedFile] = set()
+        self._sealed: set[str] = set()
         self._folders: dict[str, int] = {}
         self._whole: set[str] = set()
         """Segments whose entries stand in the index, not among those given one by one."""
@@ -92,11 +93,20 @@ class Reader:
     def resume(self, cache: Path) -> None:
         """Take up what an earlier run knew of the sealed segments; they are not handed out."""
         tree = sealed_tree(self._records)
-        writers = self._listed("sealed", lambda: writer_folders(tree))
-        files = [f for w in writers for f in self._listed(w, partial(_files, tree, w))]
-        self.index.load(cache, {file.name: seen(file.path(tree)) for file in files})
-        self._sealed = {file for file in files if file.name in self.index.files}
+        began, present = time.time_ns(), dict[str, tuple[int, int]]()
+        folders: dict[str, tuple[int, list[str]]] = {}
+        for writer in self._listed("sealed", lambda: writer_folders(tree)):
+            with suppress(OSError):
+                at = (tree / writer).stat().st_mtime_ns
+                names = {f"{writer}/{name}": was for name, was in seen_in(tree / writer)}
+                folders[writer] = at, list(names)
+                present.update(names)
+        self.index.load(cache, present)
+        self._sealed = set(self.index.files)
         self._whole = set(self.index.files)
+        for writer, (at, known_names) in folders.items():
+            if began - at > _SETTLED_NS and self._sealed.issuperset(known_names):
+                self._folders[writer] = at
         for known in self.index.files.values():
             if known.unknown or known.problems:
                 self.unknown.update(known.unknown)
@@ -123,7 +133,7 @@ class Reader:
             for sealed in self._new_sealed(tree):
                 found = self._taken(sealed, tree)
                 if found is not None:
-                    self._sealed.add(sealed)
+                    self._sealed.add(sealed.name)
                     yield sealed.day, found
             for file in running:
                 path = file.path(self._records)
@@ -175,10 +185,11 @@ class Reader:
             if self._folders.get(writer) != at:
                 changed[writer] = at, self._listed(writer, partial(_files, tree, writer))
         began = time.time_ns()
-        new = [[f for f in files if f not in self._sealed] for _, files in changed.values()]
+        new = [[f for f in files if f.name not in self._sealed] for _, files in changed.values()]
         yield from merge(*new, key=lambda file: file.day)
         for writer, (at, files) in changed.items():
-            settled = began - at > _SETTLED_NS and self._sealed.issuperset(files)
+            settled = began - at > _SETTLED_NS
+            settled = settled and self._sealed.issuperset(file.name for file in files)
             self._folders[writer] = at if settled else -1
 
     def _read(self, file: SealedFile, tree: Path) -> Taken | None:

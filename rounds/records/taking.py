@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
@@ -179,6 +179,18 @@ def seen(path: Path) -> tuple[int, int]:
     except OSError:
         return 0, 0
     return found.st_size, found.st_mtime_ns
+
+
+def seen_in(folder: Path) -> Iterator[tuple[str, tuple[int, int]]]:
+    """Yield the names in a folder, with what `seen` says of each.
+
+    Raises:
+        OSError: It cannot be listed.
+    """
+    with os.scandir(folder) as items:
+        for item in items:
+            found = item.stat(follow_symlinks=False)
+            yield item.name, (found.st_size, found.st_mtime_ns)
 
 
 def facts(file: SealedFile, found: Taken, was: tuple[int, int]) -> Facts:
