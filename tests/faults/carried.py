@@ -43,11 +43,11 @@ def _killed(place: Path, there: There, kills: int, chance: Random) -> Iterator[R
     (receiver / "records").mkdir(parents=True)
     tree = sealed_tree(receiver / "records")
     yield _row(
-        f"kill -9 of a sync that sends to {there.words}", sender, there.address, there.held,
+        f"kill -9 of a sync that sends to {there.words}", sender, there, there.held,
         there.emptied, names, kills, chance,
     )  # fmt: skip
     yield _row(
-        f"kill -9 of a sync that fetches from {there.words}", receiver, there.address,
+        f"kill -9 of a sync that fetches from {there.words}", receiver, there,
         lambda: held(tree), lambda: emptied(tree), names, kills, chance,
     )  # fmt: skip
 
@@ -55,7 +55,7 @@ def _killed(place: Path, there: There, kills: int, chance: Random) -> Iterator[R
 def _row(
     what: str,
     folder: Path,
-    address: str,
+    there: There,
     holds: Callable[[], dict[str, bool]],
     clear: Callable[[], None],
     names: set[str],
@@ -63,19 +63,24 @@ def _row(
     chance: Random,
 ) -> Row:
     half = within = 0
-    error, took_s = _ended(folder, address)
-    for _ in range(kills):
+    error, took_s = _ended(folder, there.address)
+    for number in range(kills):
         if set(holds()) >= names:
             clear()
-        child = Child(_syncing(folder, address))
+        child = Child(_syncing(folder, there.address))
         child.heard_so_many(1)
         time.sleep(chance.random() * min(took_s, 5.0))
-        child.kill()
-        child.close()
+        if there.cut and number % 2:  # the other end dies, this one must notice and end
+            there.cut()
+            child.close()
+            child.kill()
+        else:
+            child.kill()
+            child.close()
         now = holds()
         half += sum(not whole for whole in now.values())
         within += 0 < len(now) < len(names)
-    error, _ = (error, 0) if error else _ended(folder, address)
+    error, _ = (error, 0) if error else _ended(folder, there.address)
     missing = len(names - set(holds()))
     idle = kills >= 20 and within * 5 < kills
     passed = not half and not missing and not error and not idle

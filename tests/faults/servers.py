@@ -10,8 +10,8 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass
+from contextlib import AbstractContextManager, contextmanager, suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +29,8 @@ class There:
     address: str
     held: Callable[[], dict[str, bool]]
     emptied: Callable[[], None]
+    cut: Callable[[], None] | None = None
+    """Kills what serves the connections that are open; a new one may be opened at once."""
 
 
 @contextmanager
@@ -59,8 +61,10 @@ def openssh(place: Path) -> Iterator[There]:
     Path("/run/sshd").mkdir(exist_ok=True)
     user = subprocess.run(["id", "-un"], capture_output=True, text=True, check=True).stdout.strip()
     sshd = shutil.which("sshd") or "/usr/sbin/sshd"
-    with _process(port, [sshd, "-D", "-f", etc / "config"], HOME=str(home), SSH_AUTH_SOCK=""):
-        yield _folder("SFTP (openssh)", f"sftp://{user}@127.0.0.1:{port}{root}", root)
+    serve = [sshd, "-D", "-f", etc / "config"]
+    with _process(port, serve, HOME=str(home), SSH_AUTH_SOCK="") as server:
+        there = _folder("SFTP (openssh)", f"sftp://{user}@127.0.0.1:{port}{root}", root)
+        yield replace(there, cut=lambda: _kill_sessions(server))
 
 
 @contextmanager
@@ -117,6 +121,14 @@ def _folder(words: str, address: str, root: Path) -> There:
     return There(words, address, lambda: held(root / SITE), lambda: emptied(root / SITE))
 
 
+def _kill_sessions(server: int) -> None:
+    """Kill the processes that a server of ours forked for its connections."""
+    for status in Path("/proc").glob("[0-9]*/stat"):
+        with suppress(OSError):
+            if int(status.read_text().rpartition(")")[2].split()[1]) == server:
+                os.kill(int(status.parent.name), 9)
+
+
 def _objects(client: Any) -> dict[str, bool]:
     from hashlib import sha256
 
@@ -147,7 +159,7 @@ def _port() -> int:
 
 
 @contextmanager
-def _process(port: int, words: list[Any], **env: str) -> Iterator[None]:
+def _process(port: int, words: list[Any], **env: str) -> Iterator[int]:
     """Run a server until the end, and let this process and its children see `env`."""
     before = dict(os.environ)
     os.environ.update(env)
@@ -161,7 +173,7 @@ def _process(port: int, words: list[Any], **env: str) -> Iterator[None]:
             if server.poll() is not None:
                 raise RuntimeError(f"{words[0]} ended with {server.returncode}")
             time.sleep(0.05)
-        yield
+        yield server.pid
     finally:
         server.terminate()
         server.wait()
