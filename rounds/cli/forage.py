@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from decimal import Decimal
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
-from rounds.cli.out import emit, row, say, why
+from rounds.cli.out import emit, row, say, tell
 from rounds.cli.quantities import amount
 from rounds.day import forage_need, pond, rations
 from rounds.day.crops import ponds
@@ -16,6 +17,7 @@ from rounds.day.forage_need import Asked, Need
 from rounds.day.pond import Pond
 from rounds.day.pond_estimate import by_marks, by_seine
 from rounds.records.entry import Counted
+from rounds.reports import forage as words
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -104,45 +106,10 @@ def _give(farm: Opened, place: str, asked: argparse.Namespace, found: Pond) -> s
 
 
 def _show(farm: Opened, found: Pond, needs: tuple[Need, ...], crops: tuple[Held, ...]) -> None:
-    say(f"{found.place}  {found.line}", hang=4)
-    for name, kg in (
-        ("by measured yield", found.by_yield_kg_day),
-        ("by surplus production", found.by_surplus_kg_day),
-    ):
-        say(f"  {name}: {'not known' if kg is None else f'{kg * 1000:.0f} g a day'}")
-    if found.fish is not None:
-        span = "" if found.low_fish is None else f" ({found.low_fish:.0f} to {found.high_fish:.0f})"
-        mass = "" if found.stock_kg is None else f", {found.stock_kg:.1f} kg"
-        say(f"  stock {found.fish:.0f}{span}{mass}, {found.age_days:.0f} days ago")
-    free = "not known" if found.free_kg is None else _mass(found.free_kg)
-    say(f"  may be taken now: {free}; {_mass(found.taken_kg)} taken since the estimate", hang=2)
-    most = "" if found.most_a_year_kg is None else f" of {_mass(found.most_a_year_kg)} at most"
-    count = f"{found.crops_this_year} crop{'s' * (found.crops_this_year != 1)}"
-    say(f"  this year: {count}, {_mass(found.taken_this_year_kg)}{most}", hang=2)
-    _rest(found, farm)
+    display = farm.site.display_units
+    tell(words.pond(found), display)
     for crop in crops:
-        say(f"crop {crop.says}", hang=2)
+        tell(words.crop(crop), display)
     for need in needs:
-        wet = (
-            "not known" if need.wet_kg_day is None else f"{need.wet_kg_day * 1000:.0f} g wet a day"
-        )
-        number = "" if need.prey_a_day is None else f", {need.prey_a_day:.0f} fish"
-        size = ""
-        if need.window is not None:
-            low, high = need.window.offer_mm
-            size = f", prey of {low:.0f} to {high:.0f} mm"
-        say(f"{need.place}  {wet}{number}{size}", hang=4)
-        if len(needs) == 1:
-            _rest(need, farm)
-
-
-def _mass(kg: float) -> str:
-    return f"{kg:.1f} kg" if kg >= 10 else f"{kg * 1000:.0f} g"
-
-
-def _rest(one: Pond | Need, farm: Opened) -> None:
-    for text in one.missing:
-        say(f"  measure: {text}", hang=2)
-    for text in one.cautions:
-        say(f"  ! {text}", hang=2)
-    why(one.reasons, farm.site.display_units)
+        told = words.need(need)
+        tell(told if len(needs) == 1 else replace(told, says=(), reasons=()), display)

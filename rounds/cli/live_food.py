@@ -8,14 +8,12 @@ from datetime import datetime, time, timedelta
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened
-from rounds.cli.out import say, why
+from rounds.cli.out import tell
 from rounds.day import cultures, hatching
-from rounds.day.cultures import Culture, Upkeep
-from rounds.day.hatching import CystLot, Enrichment, Expiry, Hatch
-from rounds.day.larvae import Sheet
-from rounds.day.when import spoken
-
-Food = Upkeep | CystLot | Expiry | Hatch | Enrichment
+from rounds.day.cultures import Culture
+from rounds.day.hatching import CystLot, Enrichment, Hatch
+from rounds.reports import live_food as words
+from rounds.reports.live_food import Food
 
 
 def gather(farm: Opened, asked: argparse.Namespace) -> list[Food]:
@@ -84,59 +82,6 @@ def _hour(farm: Opened, typed: str) -> datetime:
 
 def show(farm: Opened, kept: Sequence[Culture], food: Sequence[Food]) -> None:
     """Print cultures, then what is kept and planned of live food."""
-    for one in kept:
-        _culture(farm, one)
-    for two in food:
-        say(_headline(farm, two), hang=2)
-        if isinstance(two, Hatch | Enrichment):
-            _times(farm, two)
-        for text in () if isinstance(two, Expiry) else two.cautions:
-            say(f"  ! {text}", hang=2)
-        why(two.reasons, farm.site.display_units)
-
-
-def _headline(farm: Opened, one: Food) -> str:
-    match one:
-        case Upkeep():
-            return f"{one.food.capitalize()}: alive {', '.join(one.alive) or 'none'}, back-up " + (
-                one.backup
-            )
-        case CystLot():
-            tin = "" if one.nominal_per_g is None else f", the tin says {one.nominal_per_g:.0f}"
-            hatched = f"{one.hatches} hatch{'es' * (one.hatches > 1)}"
-            return f"Cysts {one.cysts}: {one.nauplii_per_g:.0f} nauplii a gram ({hatched}){tin}"
-        case Expiry():
-            return f"{'! ' if one.expired else ''}{one.place}  {one.says}"
-        case Hatch():
-            start = spoken(one.start, farm.now, farm.site.timezone)
-            return f"Hatch {one.cysts_g:.2f} g of cysts, start {start}"
-        case Enrichment():
-            return f"Enrich {one.food}, in {spoken(one.start, farm.now, farm.site.timezone)}"
-
-
-def _times(farm: Opened, one: Hatch | Enrichment) -> None:
-    """Print when it comes out of the enrichment, and until when it is fed."""
-    at, zone = farm.now, farm.site.timezone
-    if one.out is None or one.use_by_warm is None or one.use_by_cold is None:
-        return
-    warm, cold = spoken(one.use_by_warm, at, zone), spoken(one.use_by_cold, at, zone)
-    say(f"  out {spoken(one.out, at, zone)}, fed by {warm}; held cold by {cold}", hang=2)
-
-
-def _culture(farm: Opened, one: Culture) -> None:
-    say(f"{one.place}  {one.food} {one.per_ml:.4g} per mL")
-    if one.harvest_fraction is not None:
-        litres = "" if one.harvest_l is None else f", {one.harvest_l:.0f} L"
-        say(f"  may be harvested: {one.harvest_fraction * 100:.0f} %{litres}")
-    if one.egg_state:
-        say(f"  eggs: {one.egg_state}")
-    rest(farm, one)
-
-
-def rest(farm: Opened, one: Sheet | Culture) -> None:
-    """Print what to measure, the cautions and the reasons."""
-    for text in one.missing:
-        say(f"  measure: {text}", hang=2)
-    for text in one.cautions:
-        say(f"  ! {text}", hang=2)
-    why(one.reasons, farm.site.display_units)
+    told = [*map(words.culture, kept), *(words.food(farm.site, one, farm.now) for one in food)]
+    for one in told:
+        tell(one, farm.site.display_units)

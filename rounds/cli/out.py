@@ -17,6 +17,7 @@ from msgspec import Struct
 
 from rounds.reason import Reason, render
 from rounds.records.entry import stamp
+from rounds.reports.told import Told
 from rounds.text import MAX_TEXT, clean, plain
 
 WIDTH: Final = 80
@@ -50,6 +51,14 @@ def why(reasons: Sequence[Reason], display: str) -> None:
     """Print the reasons of a figure, in order."""
     for reason in reasons:
         say(f"  - {render(reason, display)}", hang=2)
+
+
+def tell(told: Told, display: str) -> None:
+    """Print a row of a sheet: its headline, what stands under it, its reasons."""
+    say(told.title, hang=4)
+    for text in told.says:
+        say(f"  {text}", hang=2)
+    why(told.reasons, display)
 
 
 def emit(command: str, site: str, at: datetime, rows: Iterable[object], display: str) -> None:
