@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import errno
 import io
+import logging
 import os
 import posixpath
 import time
@@ -241,6 +242,7 @@ def opened(address: Address, site_id: str, mark: str) -> RemoteCarrier:
 def _sftp(address: Address) -> tuple[Any, str]:
     from sshfs import SSHFileSystem
 
+    logging.getLogger("asyncio").setLevel(logging.ERROR)  # it tells each write to a lost connection
     home = Path.home() / ".ssh" / "known_hosts"
     files = [str(path) for path in (home, Path("/etc/ssh/ssh_known_hosts")) if path.is_file()]
     options: dict[str, Any] = {"username": address.user} if address.user else {}
