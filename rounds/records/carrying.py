@@ -6,8 +6,10 @@ import errno
 import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future
 from pathlib import Path
+from queue import SimpleQueue
+from threading import Thread
 from typing import Protocol, TypeVar
 
 from rounds.records.durable import make_folder, read_plain, sweep, write_new
@@ -157,14 +159,32 @@ def side_by_side(
     if at_once == 1:
         yield from map(tried, items)
         return
-    with ThreadPoolExecutor(at_once) as pool:
-        under_way: deque[Future[tuple[_T, _R | Exception]]] = deque()
-        try:
-            for item in items:
-                under_way.append(pool.submit(tried, item))
-                if len(under_way) == 2 * at_once:
-                    yield under_way.popleft().result()
-            while under_way:
+    jobs: SimpleQueue[tuple[_T, Future[tuple[_T, _R | Exception]]] | None] = SimpleQueue()
+    under_way: deque[Future[tuple[_T, _R | Exception]]] = deque()
+    threads: list[Thread] = []
+
+    def work() -> None:
+        while (job := jobs.get()) is not None:
+            item, done = job
+            if done.set_running_or_notify_cancel():
+                done.set_result(tried(item))
+
+    try:
+        for item in items:
+            done: Future[tuple[_T, _R | Exception]] = Future()
+            jobs.put((item, done))
+            under_way.append(done)
+            if len(threads) < at_once:  # of a pool, the end of the program would wait
+                threads.append(Thread(target=work, name="carrier", daemon=True))
+                threads[-1].start()
+            if len(under_way) == 2 * at_once:
                 yield under_way.popleft().result()
-        finally:
-            pool.shutdown(cancel_futures=True)
+        while under_way:
+            yield under_way.popleft().result()
+    finally:
+        for left in under_way:
+            left.cancel()
+        for _ in threads:
+            jobs.put(None)
+        for thread in threads:
+            thread.join()
