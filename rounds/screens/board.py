@@ -65,6 +65,9 @@ class BoardPage(Page[None]):
         bind("record", "record", "record"),
         bind("trend", "trend", "trend"),
         bind("escape", "end_guide", "end guide"),
+        bind("stock", "stock", "stock"),
+        bind("live", "live_food", "live food"),
+        bind("pond", "pond", "pond"),
         bind("paper", "paper", "a round on paper", show=False),
     ]
     about = (
@@ -127,6 +130,8 @@ class BoardPage(Page[None]):
         self.side.display, self.side.styles.width = bool(side), side
         below = free if not side and free >= _BELOW else 0
         told = [Content(""), *self._detail(found, width - _LEAD)]
+        if len(told) > below and self.line:
+            told[1:] = detail_rows(self.line, (), width - _LEAD)
         self.below.set_rows([row(" " * _LEAD, one) for one in told[:below]])
         self.side.show(self._detail(found, side - 2) if side else [])
         self._show_places(found, table(found.lines, width - side))
@@ -276,6 +281,24 @@ class BoardPage(Page[None]):
         from rounds.screens.dose import DosePage
 
         self.app.push_screen(DosePage())
+
+    def action_stock(self) -> None:
+        """Open the fish of each tank, how they grow and what is next."""
+        from rounds.screens.stock import StockPage
+
+        self.app.push_screen(StockPage())
+
+    def action_live_food(self) -> None:
+        """Open larval tanks, cultures and cysts."""
+        from rounds.screens.livefood import LiveFoodPage
+
+        self.app.push_screen(LiveFoodPage())
+
+    def action_pond(self) -> None:
+        """Open what the pond bears, its crops and what tanks would take."""
+        from rounds.screens.pond import PondPage
+
+        self.app.push_screen(PondPage())
 
     def action_handoff(self) -> None:
         """Open the hand-off."""
