@@ -291,7 +291,7 @@ def _data(archive: zipfile.ZipFile, info: zipfile.ZipInfo, path: Path) -> bytes:
 
 
 def _unpacked(archive: Path, folder: Path, manifest: _Manifest) -> None:
-    written = []
+    folders = {folder}
     with zipfile.ZipFile(archive) as zipped:
         for info in zipped.infolist()[:-1]:
             data = _data(zipped, info, archive)
@@ -299,16 +299,13 @@ def _unpacked(archive: Path, folder: Path, manifest: _Manifest) -> None:
                 raise BackupFailed(f"{archive} changed while it was read.")
             path = folder / info.filename
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            path.write_bytes(data)
+            with path.open("xb") as file:
+                file.write(data)
+                file.flush()
+                sync_file(file.fileno())
             path.chmod(0o444 if info.filename.startswith("records/sealed/") else 0o600)
-            written.append(path)
-    for path in written:
-        fd = os.open(path, os.O_RDONLY | getattr(os, "O_BINARY", 0))
-        try:
-            sync_file(fd)
-        finally:
-            os.close(fd)
-    for at in {path.parent for path in written}:
+            folders.add(path.parent)
+    for at in folders:
         sync_folder(at)
 
 
