@@ -161,7 +161,7 @@ class Carried(Struct):
             self.heard[writer] = Heard(writer, at, entry.by)
 
     def close(self, day: str, shelf: Shelf) -> None:
-        """End a day: keep the last of each series, and drop what no later day asks for.
+        """End a day: keep the first and last of each series.
 
         Args:
             day: The day, site-local.
@@ -179,9 +179,10 @@ class Carried(Struct):
         until = max((one[-1].at for one in found), default=None)
         if since is not None and until is not None and not _even(day, since, until):
             self.odd[day] = since, until
-        self._forget(day)
 
-    def _forget(self, day: str) -> None:
+    def forget(self) -> None:
+        """Drop what no later day asks for."""
+        day = self.day
         known = {matter.id for matter in self.opened}
         self.opened = self.matters
         self.settled -= known

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Final
 
 from rounds.day.carried import Carried
 from rounds.day.history import Sifted, day_before, sifted
 from rounds.day.placing import PLACE
-from rounds.day.shelf import Shelf, key
+from rounds.day.shelf import Shelf, by_time
+from rounds.day.state import amount
 from rounds.day.stock import LEDGER_KINDS
 from rounds.records.entry import Correction, Entry, Reading
+from rounds.site.measures import MEASURES
 from rounds.site.model import Site
 
 _STAMP: Final = 24
@@ -55,6 +58,21 @@ class Days:
     carried: Carried
     waiting: dict[str, list[Entry]] = field(default_factory=dict)
     fixes: dict[str, Correction] = field(default_factory=dict)
+    tails: dict[str, tuple[str, str, Reading]] = field(default_factory=dict)
+    """The last reading of each series, of days that were ended without a look at the others."""
+
+    def settle(self) -> Carried:
+        """Return the state at the end of the last ended day."""
+        shelf = Shelf()
+        for _, _, entry in self.tails.values():
+            PLACE[Reading](shelf, entry)
+        self.tails.clear()
+        for name, (read,) in shelf.series["reads"].items():
+            last = self.carried.last_read.get(name, read)
+            self.carried.last_read[name] = max(last, read, key=by_time)
+        if self.carried.day:
+            self.carried.forget()
+        return self.carried
 
     def take(self, entries: Iterable[Entry]) -> None:
         """Let entries wait; those of days that are over are passed over."""
@@ -110,34 +128,23 @@ class Days:
         when = [e.read_at or e.t for e in plain]
         if len({e.id for e in plain}) < len(plain) or {*map(len, when)} - {_STAMP}:
             return False
-        ends: dict[tuple[str | None, str], tuple[str, str, Reading]] = {}
-        starts: dict[tuple[str | None, str], tuple[str, str, Reading]] = {}
-        for entry, at in zip(plain, when, strict=True):
-            where = entry.place, entry.measure
-            new = at, entry.id, entry
-            if where not in ends:
-                ends[where] = starts[where] = new
-            elif new[:2] > ends[where][:2]:
-                ends[where] = new
-            elif new[:2] < starts[where][:2]:
-                starts[where] = new
-        shelf = Shelf()
-        for _, _, first in starts.values():
-            name = key(first.place or "", first.measure)
-            PLACE[Reading](shelf, first)
-            if name not in shelf.series["reads"]:
-                return False  # a value that is none: look at all of them
-        for where, (_, name, last) in ends.items():
-            if starts[where][1] != name:
-                PLACE[Reading](shelf, last)
-                if len(shelf.series["reads"][key(last.place or "", last.measure)]) < 2:
-                    return False
+        if not all(e.value for e in plain) or not all(
+            map(_known, {(e.measure, e.unit) for e in plain})
+        ):
+            return False  # a value that is none: look at all of them
         if when:
-            edges = min(zip(when, plain, strict=True), key=_at), max(
-                zip(when, plain, strict=True), key=_at
-            )
-            if not day_before(day) <= edges[0][0][:10] or edges[1][0][:10] > day_before(day, -1):
+            first, last = min(when)[:10], max(when)[:10]
+            if first < day_before(day) or last > day_before(day, -1):
                 return False
+        shelf, begun = Shelf(), self.carried.first_at
+        for entry, at in zip(plain, when, strict=True):
+            name = f"{entry.place or ''}\t{entry.measure}"
+            new = at, entry.id, entry
+            old = self.tails.get(name)
+            if old is None or new[:2] > old[:2]:
+                self.tails[name] = new
+            if name not in begun:
+                PLACE[Reading](shelf, entry)
         found = self._of(day, [e for e in entries if type(e) is not Reading or e.id in fixed])
         for kind, series in found.shelf().series.items():
             for name, records in series.items():
@@ -146,8 +153,8 @@ class Days:
         newest: dict[str, Reading] = {}
         for entry in plain:
             writer = entry.id[:6]
-            old = newest.get(writer)
-            if old is None or (entry.t, entry.by) > (old.t, old.by):
+            told = newest.get(writer)
+            if told is None or (entry.t, entry.by) > (told.t, told.by):
                 newest[writer] = entry
         for entry in newest.values():
             self.carried.hear(entry)
@@ -157,5 +164,8 @@ class Days:
         return True
 
 
-def _at(pair: tuple[str, Reading]) -> str:
-    return pair[0]
+@cache
+def _known(measure_unit: tuple[str, str]) -> bool:
+    measure, unit = measure_unit
+    info = MEASURES.get(measure)
+    return info is None or amount("1", unit, info.unit) is not None

@@ -287,7 +287,7 @@ class _Ending:
             self._days.take(entries)
         self._until(last)
         if self._days.carried.day:
-            self._marks[self._days.carried.day] = _ENCODER.encode(self._days.carried)
+            self._marks[self._days.carried.day] = _ENCODER.encode(self._days.settle())
 
     def _until(self, last: str) -> None:
         days = self._days
@@ -295,7 +295,7 @@ class _Ending:
             if shelf is not None and day >= self._shelved:
                 self._shelves.append((day, shelf))
             if day >= self._daily or day.endswith("-01"):
-                self._marks[day] = _ENCODER.encode(days.carried)
+                self._marks[day] = _ENCODER.encode(days.settle())
             holding = self._snapshot.book.index.holding
             for name, fix in list(days.fixes.items()):
                 if fix.day <= day and not any(one.days[-1] > day for one in holding(fix.of)):

@@ -1,6 +1,7 @@
 """Measures the promises of the app on this machine: ratios against a bare app and a raw write.
 
-Run it by hand, on a quiet machine: python -m tests.bench
+Run it by hand, on a quiet machine: python -m tests.bench, and python -m tests.bench --five-years
+[FOLDER] for what age costs, on a farm of five years that is made there once.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from rounds.records.entry import Reading
 from rounds.sample.make import make
 from rounds.site.loading import load
 from rounds.water.figures import Readings, figures
+from tests.bench import age
 from tests.terminal.program import Program, command, digit
 
 ROUNDS = 12
@@ -39,6 +41,9 @@ def main() -> None:
     if os.getloadavg()[0] > 1:
         print(f"The machine is busy (load {os.getloadavg()[0]:.1f}): figures will be too high.")
     compileall.compile_dir(str(Path(rounds.__file__).parent), quiet=2)
+    if sys.argv[1:2] == ["--five-years"]:
+        age.figures(Path(sys.argv[2]) if sys.argv[2:] else None)
+        return
     with tempfile.TemporaryDirectory() as place:
         root = Path(place)
         farm = make(root / "farm", ending=date.today() - timedelta(days=1))
