@@ -118,7 +118,7 @@ class WalkPage(Page[str]):
         if self.has_class("-wide"):
             self.stops.show(*stop_rows(self.state))
             if item is not None and look is not None:
-                self.side.show(side_rows(item, self.desk, self.side.size.width or 40))
+                self.side.show(side_rows(item, self.desk, self.side.size.width or 40, self._since))
 
     def _body(self, look: Look | None, width: int, height: int) -> list[Content]:
         asked, full = self.asked is not None, learner(self.desk.site, self.desk.by)

@@ -21,6 +21,7 @@ from rounds.screens.trend import trend
 _FIELD = 18
 _TALL = 30
 _WHO = 16
+_ROOMY = 70
 _KEEPS = {
     "yes": "Enter keeps it",
     "confirm": "Enter, then Enter again keeps it; or type again",
@@ -168,25 +169,29 @@ def _here(state: WalkState, item: Item, width: int, room: int, since: str) -> li
     at = next(n for n, (i, _) in enumerate(mine) if i == state.position)
     fits = max(room - 1, 0)
     top = max(0, min(at - fits // 2, len(mine) - fits))
-    asks = width - 38 - (_WHO if any(one.who for _, one in mine) else 0)
-    at_place = f"Steps at {item.place.code}{f', {since}' if since else ''}"
+    values = 20 if width >= _ROOMY else 14
+    asks = width - 18 - values - (_WHO if any(one.who for _, one in mine) else 0)
+    steps = f"Steps at {item.place.code}"
+    told = f"{steps}, {since}" if since else steps
     head = row(
-        "  ", cell(at_place, asks, QUIET), " ", cell("value", 20, QUIET), cell("verdict", 12, QUIET)
+        "  ", cell(told if len(told) < asks else steps, asks, QUIET), " ",
+        cell("value", values, QUIET), cell("verdict", 12, QUIET),
     )  # fmt: skip
     return [
         head,
-        *(_item_row(i == state.position, one, asks) for i, one in mine[top : top + fits]),
+        *(_item_row(i == state.position, one, asks, values) for i, one in mine[top : top + fits]),
     ]
 
 
-def _item_row(now: bool, item: Item, width: int) -> Content:
+def _item_row(now: bool, item: Item, width: int, values: int) -> Content:
     mark = Content.styled(" > " if now else "   ", BOLD)
+    ask = cell(item.step.ask, width - 1)
     who = row("  ", ink(item.who, QUIET)) if item.who else Content("")
     if item.status == "skipped":
-        return row(mark, cell(item.step.ask, width), ink(f"- SKIPPED {item.shown}", QUIET), who)
+        return row(mark, ask, " ", ink(f"- SKIPPED {item.shown}", QUIET), who)
     word = item.verdict if item.status == "kept" else "unknown"
     sign = ink(SIGNS[word], STYLES[word])
-    return row(mark, cell(item.step.ask, width), cell(item.shown or "-", 20), sign, who)
+    return row(mark, ask, " ", cell(item.shown or "-", values), sign, who)
 
 
 def _end_rows(state: WalkState, width: int) -> list[Content]:
@@ -226,10 +231,10 @@ def stop_rows(state: WalkState) -> tuple[list[Content], int]:
     return rows, at
 
 
-def side_rows(item: Item, desk: Desk, width: int) -> list[Content]:
+def side_rows(item: Item, desk: Desk, width: int, since: str) -> list[Content]:
     """Return what is known beside a step: why it is asked, its readings, the place's notes."""
     step = item.step
-    rows: list[Content] = []
+    rows = [ink(f"{item.place.code} {since}", QUIET), Content("")] if since else []
     if step.why:
         rows += [ink("Why", BOLD), *paragraph(step.why, width), Content("")]
     if step.measure:

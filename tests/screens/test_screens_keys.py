@@ -30,6 +30,8 @@ SCREENS = {
     "note": ("m", "a"),
     "skip": ("enter", "s"),
     "help": ("h",),
+    "find": ("j", "a"),
+    "matter": ("o", "n"),
 }
 
 
