@@ -291,7 +291,6 @@ def _data(archive: zipfile.ZipFile, info: zipfile.ZipInfo, path: Path) -> bytes:
 
 
 def _unpacked(archive: Path, folder: Path, manifest: _Manifest) -> None:
-    folders = {folder}
     with zipfile.ZipFile(archive) as zipped:
         for info in zipped.infolist()[:-1]:
             data = _data(zipped, info, archive)
@@ -304,9 +303,8 @@ def _unpacked(archive: Path, folder: Path, manifest: _Manifest) -> None:
                 file.flush()
                 sync_file(file.fileno())
             path.chmod(0o444 if info.filename.startswith("records/sealed/") else 0o600)
-            folders.add(path.parent)
-    for at in folders:
-        sync_folder(at)
+    for at, _, _ in os.walk(folder):
+        sync_folder(Path(at))
 
 
 def _empty(folder: Path) -> bool:
