@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final, Literal
 
-from rounds.day.farm import LOOKS_BACK, Farm
+from rounds.day.farm import Farm
 from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
 from rounds.day.state import Read, Stock
 from rounds.day.when import spoken
@@ -245,7 +245,7 @@ def _forward(
 
 def _hours_fed(farm: Farm, place: Place, at: datetime) -> float | None:
     """Return the hours since the last meal, None when no meal is on record or it was long ago."""
-    fed = farm.fed(place.code, at - LOOKS_BACK)
+    fed = farm.fed(place.code, at - timedelta(days=14))
     meals = [one.at for one in fed if one.at <= at and one.amount_g > 0]
     return min((at - meals[-1]) / timedelta(hours=1), 10_000) if meals else None
 

@@ -17,7 +17,7 @@ from typing import Any, Final, cast
 from rounds.day.carried import LOT_KINDS, Carried, Lot
 from rounds.day.history import Past, sifted
 from rounds.day.placing import PLACE
-from rounds.day.shelf import Shelf, by_time, key, within
+from rounds.day.shelf import Shelf, by_time, key, last_until, within
 from rounds.day.state import (
     AnswerAt,
     CalibratedAt,
@@ -51,8 +51,8 @@ __all__ = ["LOOKS_BACK", "LOT_KINDS", "Earlier", "Farm", "fold"]
 LOOKS_BACK: Final = timedelta(days=60)
 """How far back a last value, a habit or a dose is looked for, where nothing says otherwise."""
 
-_LOOKED_BACK: Final = (3, 30, 365)
-"""Days, further and further, in which the last value before an instant is looked for."""
+_LOOKED_BACK: Final = (timedelta(days=3), timedelta(days=30), timedelta(days=365), None)
+"""How far, further and further, the last value before an instant is looked for."""
 
 
 class Earlier(Exception):
@@ -232,18 +232,17 @@ class Farm:
         return cast(AnswerAt | None, self._last("answers", name, now, last))
 
     def _last(self, kind: str, name: str, now: datetime, carried: Any) -> Any:
-        recent = within(self.shelf.series[kind].get(name, []), None, now)
-        found = recent[-1] if recent else None
-        if carried is None:
+        found = last_until(self.shelf.series[kind].get(name, ()), now)
+        if carried is None or self.past is None:
             return found
         if carried.at <= now:
             return carried if found is None else max(found, carried, key=by_time)
-        for days in _LOOKED_BACK:
-            series = self._series(kind, name, now - timedelta(days=days), now)
-            if series:
-                return series[-1]
-        series = self._series(kind, name, None, now)
-        return series[-1] if series else None
+        for back in _LOOKED_BACK:
+            since = None if back is None else now - back
+            older = last_until(self.past.series(kind, name, since), now)
+            if older is not None:
+                return older if found is None else max(found, older, key=by_time)
+        return found
 
     def first_read(self, place: str, measure: str) -> datetime | None:
         """Return when a measure was first read in a place, or None."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
-from typing import Any, Protocol
+from datetime import UTC, date, datetime, timedelta
+from typing import Any, Final, Protocol
 
 from rounds.day import corrections
 from rounds.day.carried import Carried
@@ -13,6 +13,9 @@ from rounds.day.placing import PLACE
 from rounds.day.shelf import Shelf, by_time
 from rounds.day.state import Conflict
 from rounds.records.entry import Correction, Entry
+
+_EVER: Final = datetime.min.replace(tzinfo=UTC)
+_NEVER: Final = datetime.max.replace(tzinfo=UTC)
 
 
 @dataclass(slots=True)
@@ -102,7 +105,8 @@ class Past:
     def __init__(self, carried: Carried, library: Library) -> None:
         self.carried = carried
         self.library = library
-        self._series: dict[tuple[str, str], tuple[str, list[Any]]] = {}
+        self._series: dict[tuple[str, str], tuple[str, datetime, list[Any]]] = {}
+        """By kind and name: from which day on, from which instant on, and the records."""
         self._steps: dict[str, dict[tuple[str, str, str], tuple[datetime, str]]] = {}
 
     @property
@@ -114,13 +118,15 @@ class Past:
         self, kind: str, name: str, since: datetime | None, until: datetime | None = None
     ) -> list[Any]:
         """Return a series from an instant on, or all of it; it may begin earlier."""
+        had, since_when, found = self._series.get((kind, name), ("~", _NEVER, []))
+        if since is not None and since >= since_when:
+            return found
         first = self.carried.first_day
         if kind == "reads":
             began = self.carried.first_at.get(name)
             first = max(first, day_of(began, -1)) if began is not None else "~"
         if since is not None:
             first = max(first, day_of(since, -1))
-        had, found = self._series.get((kind, name), ("~", []))
         if first < had:
             days = list(days_from(first, min(self.day, day_before(had) if had != "~" else "~")))
             if had == "~":
@@ -128,7 +134,9 @@ class Past:
             more = [one for day in days for one in self.library.series(day, kind, name)]
             known = {one.id for one in found}
             found = sorted([*found, *(one for one in more if one.id not in known)], key=by_time)
-            self._series[kind, name] = first, found
+        begins = datetime.fromisoformat(day_before(first, -1)) if first != "~" else None
+        known_from = begins.replace(tzinfo=UTC) if begins is not None else _EVER
+        self._series[kind, name] = min(had, first), min(since_when, known_from), found
         return found
 
     def of_day(self, kind: str, name: str, day: str) -> list[Any]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right, insort
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any, Final, Protocol
 
@@ -89,3 +89,9 @@ def within(records: list[Any], since: datetime | None, until: datetime | None) -
     first = 0 if since is None else bisect_left(records, since, key=lambda one: one.at)
     last = len(records) if until is None else bisect_right(records, until, key=lambda one: one.at)
     return records[first:last]
+
+
+def last_until(records: Sequence[Any], until: datetime) -> Any:
+    """Return the last record up to an instant, or None."""
+    index = bisect_right(records, until, key=lambda one: one.at)
+    return records[index - 1] if index else None
