@@ -100,7 +100,7 @@ class SyncPage(Page[None]):
                 "  ", Content.styled(str(digit), LINK), "  ", cell(line.name, 12, BOLD),
                 ink(says if verdict != "watch" else f" ! {says} ", style),
             ),
-            row(" " * 17, cell(line.address, self.width - 19, QUIET)),
+            row(" " * 17, ink(line.address, QUIET)),
         ]  # fmt: skip
 
     def _decide_rows(self, width: int) -> list[Content]:
