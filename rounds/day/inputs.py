@@ -67,6 +67,8 @@ class Inputs:
         code, loop = self.place.code, self.place.loop
         if not loop or measure in OXYGEN or self.farm.state_of(code) != "in service":
             return own
+        if own is not None and measure not in _TESTS and fresh(own, self.now):
+            return own
         other = self.farm.latest_in_loop(loop, measure, self.now)
         if own is None or other is None:
             return own or other
