@@ -121,7 +121,8 @@ class WalkPage(Page[str]):
                 self.side.show(side_rows(item, self.desk, self.side.size.width or 40, self._since))
 
     def _body(self, look: Look | None, width: int, height: int) -> list[Content]:
-        asked, full = self.asked is not None, learner(self.desk.site, self.desk.by)
+        asked = self.asked is not None
+        full = learner(self.desk.site, self.desk.by) and not self.has_class("-wide")
         known = Known(minutes_left(self.state, self.desk.now()), self._since, full)
         return body_rows(self.state, look, self.field, self.picked, asked, width, height, known)
 
@@ -365,8 +366,8 @@ class WalkPage(Page[str]):
     def action_note(self) -> None:
         """Ask for a note about the place and step."""
         item = self.state.item
-        about = f"Note about {item.place.code} {item.place.name}" if item else "Note on this round"
-        self.app.push_screen(Ask("NOTE", about), self._note)
+        about = f"about {item.place.code} {item.place.name}" if item else "on this round"
+        self.app.push_screen(Ask("NOTE", f"Note {about}"), self._note)
 
     async def _note(self, text: str | None) -> None:
         if text and await self.keep([self.dated(walk.note(self.state, text))]) is not None:

@@ -96,3 +96,28 @@ def book(site: Path) -> list[str]:
         for file in sorted((site / "records").rglob("*.jsonl"))
         for line in file.read_text("utf-8").splitlines()
     ]
+
+
+def test_people_are_signed_off_and_the_list_says_for_what(run: Run, tmp_path: Path) -> None:
+    assert "Nobody is learning" in run("record", "signed").out
+    site = next(tmp_path.rglob("site.toml"))
+    learner = '[[person]]\ncode = "ines"\nname = "Ines"\nrole = "student"\n'
+    text = site.read_text("utf-8").replace('role = "technician"', 'role = "supervisor"')
+    site.write_text(f"{text}\n{learner}", "utf-8")
+    asked = ("record", "signed", "person=ines", "task=first-light", "level=done with")
+    assert run(*asked).out == "Kept: ines: first-light, done with.\n"
+    assert "done with: First light (" in run("record", "signed").out
+    rows = run("record", "signed", "--json").json["rows"]
+    assert [r["level"] for r in rows if r["task"] == "first-light"] == ["done with"]
+    again = run(*asked)
+    assert (again.code, "has that already" in again.err) == (2, True)
+
+
+def test_a_matter_is_opened_and_settled(run: Run) -> None:
+    keys = ("text=valve ordered", "where=T1", "about=ph", "until=24 h", "again=above 8.4")
+    assert run("record", "matter", *keys).out.startswith("Kept: open: T1 ph: valve ordered")
+    refused = run("record", "matter", *keys[:3])
+    assert (refused.code, "say until when" in refused.err) == (2, True)
+    settled = run("record", "settled", "matter=T1 pH: valve ordered", "text=fitted")
+    assert settled.out == "Kept: settled: fitted.\n"
+    assert "no matter is open" in run("record", "settled", "matter=x").err

@@ -130,7 +130,10 @@ async def test_foreign_text_is_shown_as_text_on_every_screen(stocked: Site, cloc
     async with opened(stocked, clock, by=HOSTILE, size=(120, 40)) as hand:
         assert "Who are you?" in hand.text
         await hand.press("1")
-        for keys in (("down",), ("enter", "w"), ("r", "w"), ("d", "w"), ("o",), ("y",), ("h",)):
+        for keys in (
+            ("down",), ("enter", "w"), ("r", "w"), ("d", "w"), ("o",), ("y",), ("h",), ("j",),
+            ("j", "a", "enter"), ("o", "n"), ("o", "e"),
+        ):  # fmt: skip
             await hand.press(*keys)
             await hand.settle()
             for strip in hand.app.screen._compositor.render_strips():
