@@ -171,8 +171,8 @@ def culture(
         )
         if state == "crash":
             cautions.append(
-                "Egg ratio tells of a crash in one or two days: harvest hard or start again from "
-                "the back-up culture."
+                "Egg ratio tells of a crash in one or two days: harvest hard, above the share that "
+                "may be taken, or start again from the back-up; look for ciliates, foam and smell."
             )
     elif food == "rotifers":
         missing.append(f"Count the eggs of {place.code}.")

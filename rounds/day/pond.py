@@ -214,6 +214,8 @@ def _line(
 ) -> str:
     may = "not known" if allowed_kg is None else f"{allowed_kg * 1000:.0f} g"
     line = f"Needed {need_kg * 1000:.0f} g a day, allowed {may}"
+    if allowed_kg is not None and need_kg > allowed_kg:
+        line += ", pellets for the rest"
     if area_needed_m2 is not None and area_m2 is not None:
         line += (
             f"; it would take {area_needed_m2:.0f} m2 of such a pond, this one has {area_m2:.0f}"

@@ -199,7 +199,7 @@ def test_need_against_yield_stands_on_one_line() -> None:
     found = stands(days, 2.25)
     assert found.area_needed_m2 is not None
     assert found.area_needed_m2 * 0.7 == pytest.approx(25_000, rel=0.01)
-    assert "Needed 2250 g a day, allowed 631 g" in found.line
+    assert "Needed 2250 g a day, allowed 631 g, pellets for the rest" in found.line
     assert "this one has 10000" in found.line
     assert any("Permit" in line for line in found.cautions)
 
