@@ -37,6 +37,11 @@ class Item:
     by: str = ""
     who: str = ""
 
+    @property
+    def where(self) -> tuple[str, str]:
+        """Codes of its place and its step."""
+        return self.place.code, self.step.code
+
 
 @dataclass(frozen=True, slots=True)
 class WalkState:

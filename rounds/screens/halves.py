@@ -10,6 +10,7 @@ import json
 from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
+from threading import Lock
 from typing import Final
 
 from rounds.screens.field import NUMBER
@@ -28,6 +29,7 @@ class HalfTyped:
         self.left: dict[str, tuple[str, str]] = {}
         """By walk: the place and step it was left at in this run."""
         self._of: dict[str, Halves] = {}
+        self._turn = Lock()
 
     def of(self, walk: str, by: str) -> Halves:
         """Return what is half typed in a walk; read from the disk once."""
@@ -37,6 +39,10 @@ class HalfTyped:
 
     def hold(self, walk: str, by: str, at: tuple[str, str], typed: str) -> None:
         """Remember what stands in the field; an empty one forgets it."""
+        with self._turn:
+            self._write(walk, by, at, typed)
+
+    def _write(self, walk: str, by: str, at: tuple[str, str], typed: str) -> None:
         halves = self.of(walk, by)
         if halves.pop(at, "") == typed == "":
             return
@@ -49,6 +55,11 @@ class HalfTyped:
                 return
             self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
             file.write_text(json.dumps([[*key, one] for key, one in halves.items()]), "utf-8")
+
+    def forget(self, walk: str, by: str) -> None:
+        """Forget all that was half typed in a walk that is done."""
+        for at in list(self.of(walk, by)):
+            self.hold(walk, by, at, "")
 
     def _file(self, walk: str, by: str) -> Path:
         name = sha256(f"{walk}\n{by}".encode()).hexdigest()[:16]

@@ -109,7 +109,7 @@ class WalkPage(Page[str]):
         if self.state.farm is not self.desk.farm or self.state.size != self.desk.farm.size:
             self._renew()
         item = self.state.item
-        if item is not None and (item.place.code, item.step.code) != self._at:
+        if item is not None and item.where != self._at:
             self._arrive(item)
         height = self.body.size.height or self.app.size.height - 3
         width = self.body.size.width or self.width
@@ -156,9 +156,8 @@ class WalkPage(Page[str]):
 
     def _arrive(self, item: Item) -> None:
         """Come to a step: a kept value stands in the field and is replaced by the next digit."""
-        if self._at is None or self._at[0] != item.place.code or not self._since:
-            self._since = last_here(self.state, self.moment())
-        self._at = (item.place.code, item.step.code)
+        self._since = last_here(self.state, self.moment())
+        self._at = item.where
         self.asked = None
         self.picked = ""
         if item.step.answer in ("number", "count"):
@@ -184,19 +183,18 @@ class WalkPage(Page[str]):
         if self._holding is not None:
             self._holding.stop()
         if item is not None and self.state.walk:
-            at = (item.place.code, item.step.code)
-            self.desk.half.hold(self.state.walk, self.desk.by, at, typed)
+            self.desk.half.hold(self.state.walk, self.desk.by, item.where, typed)
 
     async def _hold_half(self) -> None:
         """Put what is half typed beside the book, a moment after the last key."""
-        await asyncio.to_thread(self._hold, self.state.item, self._half)
+        walk, at, desk = self.state.walk, self._at, self.desk
+        if walk and at is not None:
+            await asyncio.to_thread(desk.half.hold, walk, desk.by, at, self._half)
 
     @property
     def _half(self) -> str:
-        item = self.state.item
-        if self.field is None or item is None or item.typed == self.number.text:
-            return ""
-        return self.number.text
+        item, typed = self.state.item, self.number.text
+        return typed if self.field is not None and item and item.typed != typed else ""
 
     def on_key(self, event: events.Key) -> None:
         """Tell a number block without Num Lock, before the key goes its way.
@@ -325,6 +323,7 @@ class WalkPage(Page[str]):
             )
             return
         if await self.keep([self.dated(walk.finish(self.state))]) is not None:
+            self.desk.half.forget(self.state.walk, self.desk.by)
             self.dismiss(f"{self.state.checklist.title} is done")
 
     # -- moving and the rest ---------------------------------------------------------------------
@@ -396,7 +395,7 @@ class WalkPage(Page[str]):
         item, state = self.state.item, self.state
         if state.walk:
             if item is not None:
-                self.desk.half.left[state.walk] = (item.place.code, item.step.code)
+                self.desk.half.left[state.walk] = item.where
                 self._hold(item, self._half)
             await self.keep([self.dated(walk.leave(state))])
         self.dismiss(None)

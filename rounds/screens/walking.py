@@ -53,6 +53,6 @@ def _left_at(desk: Desk, state: WalkState) -> WalkState:
     half = next(reversed(desk.half.of(state.walk, desk.by)), None)
     at = desk.half.left.get(state.walk, half)
     for index, item in enumerate(state.items):
-        if (item.place.code, item.step.code) == at and (at == half or item.status == "open"):
+        if item.where == at and (at == half or item.status == "open"):
             return replace(state, position=index)
     return state
