@@ -158,13 +158,12 @@ class WalkPage(Page[str]):
         """Come to a step: a kept value stands in the field and is replaced by the next digit."""
         self._since = last_here(self.state, self.moment())
         self._at = item.where
-        self.asked = None
-        self.picked = ""
+        self.asked, self.picked = None, ""
         if item.step.answer in ("number", "count"):
             self.field = self.number
-            half = self.desk.half.of(self.state.walk, self.desk.by).get(self._at, "")
-            self.number.set(half or item.typed, fresh=True)
-            if half:
+            self.number.set(item.typed, fresh=True)
+            if half := self.desk.half.of(self.state.walk, self.desk.by).get(self._at, ""):
+                self.number.set(half, fresh=True)
                 self.tell(f"You had typed {half}: Enter or Right keeps it, a digit begins anew")
         else:
             self.field = None
