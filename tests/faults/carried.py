@@ -39,7 +39,7 @@ def rows(kills: int = 50, remote: int = 50, seed: int = 1) -> Iterator[Row]:
 
 def _killed(place: Path, there: There, kills: int, chance: Random) -> Iterator[Row]:
     sender, receiver = place / "sender", place / "receiver"
-    names = _book(sender)
+    names = sealed_book(sender, FILES)
     (receiver / "records").mkdir(parents=True)
     tree = sealed_tree(receiver / "records")
     yield _row(
@@ -106,12 +106,12 @@ def _ended(folder: Path, address: str) -> tuple[str, float]:
     return "" if "done" in said else child.error or "it did not end", time.monotonic() - began
 
 
-def _book(folder: Path) -> set[str]:
+def sealed_book(folder: Path, count: int) -> set[str]:
     """Make a book of many sealed files; return their names."""
     tree = sealed_tree(folder / "records") / WRITER
     tree.mkdir(parents=True)
     names = set()
-    for seg in range(1, FILES + 1):
+    for seg in range(1, count + 1):
         run = f"r{seg:05d}".translate(str.maketrans("01", "ab"))
         data = chained(bodies(WRITER, seg, run))
         name = f"{seg:06d}_20261124_{sha256(data).hexdigest()[:32]}.jsonl"
