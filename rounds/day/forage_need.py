@@ -109,7 +109,7 @@ def _need(site: Site, ration: Ration, asked: Asked) -> Need:
         reasons += window.reasons
         cautions.append(
             f"Refuse prey above {window.refuse_above_mm:.0f} mm; deep-bodied or spiny prey no "
-            f"longer than {0.15 * window.offer_mm[1] / 0.20:.0f} mm."
+            f"longer than {window.deep_at_most_mm:.0f} mm."
         )
     number = wet_kg * 1000 / asked.prey_g if wet_kg is not None and asked.prey_g else None
     return Need(

@@ -57,6 +57,8 @@ class PreyWindow:
     largest_mm: tuple[float, float]
     offer_mm: tuple[float, float]
     refuse_above_mm: float
+    deep_at_most_mm: float
+    """Deep-bodied or spiny prey no longer than this."""
     reasons: Reasons
 
 
@@ -68,7 +70,7 @@ def prey_window(predator_mm: float) -> PreyWindow:
 
     Returns:
         Median prey 10 to 20 % and largest 32 to 46 % of its length; offer 12 to 20 %, refuse
-        above 30 %.
+        above 30 %, deep-bodied or spiny prey above 15 %.
 
     Raises:
         ValueError: The length is out of range.
@@ -91,6 +93,7 @@ def prey_window(predator_mm: float) -> PreyWindow:
         (0.32 * predator_mm, 0.46 * predator_mm),
         offer,
         0.30 * predator_mm,
+        0.15 * predator_mm,
         (reason,),
     )
 

@@ -261,6 +261,9 @@ def test_need_is_the_same_dry_matter_and_fits_the_mouth() -> None:
     assert need.prey_a_day == pytest.approx(need.wet_kg_day * 500)
     assert need.window is not None
     assert need.window.offer_mm == pytest.approx((30, 50))  # husbandry 4.1
+    assert need.cautions == (
+        "Refuse prey above 75 mm; deep-bodied or spiny prey no longer than 38 mm.",
+    )
     (blind,) = forage_need.needs(days.site, days.farm, NOW, forage_need.Asked(), "T1")
     assert any("Measure ten fish" in line for line in blind.missing)
 
