@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import timedelta
 from decimal import Decimal
 from typing import ClassVar
@@ -98,7 +99,8 @@ class DosePage(SheetPage):
         water = self._water_rows(sheet)
         self.water.styles.height = len(water) + 1
         self.water.show(water)
-        lines = [self._line_row(n == self.chosen, line) for n, line in enumerate(sheet.lines)]
+        told = [(self._plan(line), _given(line)) for line in sheet.lines]
+        lines = self._line_rows(sheet.lines, told)
         self.table.show(lines or [ink("   Nothing can be worked out yet", QUIET)], self.chosen)
         self.table.styles.height = max(len(lines), 1)
         self.detail.show(self._detail_rows(sheet))
@@ -117,8 +119,27 @@ class DosePage(SheetPage):
         folded = ink(read or "nothing fresh enough").wrap(self.width - 18)
         return [*rows, *(row(head if not n else " " * 17, part) for n, part in enumerate(folded))]
 
-    def _line_row(self, marked: bool, line: DoseLine) -> Content:
-        chosen = "on $chosen" if marked else ""
+    def _line_rows(
+        self, lines: Sequence[DoseLine], told: Sequence[tuple[str, str]]
+    ) -> list[Content]:
+        """Return a row a line; the name has what plan and given leave."""
+        plan, given = (max((len(pair[n]) for pair in told), default=0) + 2 for n in (0, 1))
+        name = min(max(self.width - 27 - plan - given, 8), 40)
+        rows = []
+        for n, (line, (does, gave)) in enumerate(zip(lines, told, strict=True)):
+            chosen = "on $chosen" if n == self.chosen else ""
+            rows.append(
+                row(
+                    Content.styled(" > " if n == self.chosen else "   ", BOLD),
+                    cell(line.kind.capitalize(), 13, f"bold {chosen}".strip()),
+                    cell(line.name or "", name, chosen),
+                    cell(_amount(line), 9, chosen, "right"),
+                    "  ", cell(does, plan), ink(gave, QUIET),
+                )
+            )  # fmt: skip
+        return rows
+
+    def _plan(self, line: DoseLine) -> str:
         parts = line.portions
         if not parts:
             plan = "nothing today" if not line.refused else "not advised"
@@ -131,16 +152,7 @@ class DosePage(SheetPage):
             plan = "at once"
         else:
             plan = f"{_each(parts, line.unit)}, {line.hours_between:g} h apart"
-        given = f"{len(line.given)} given" if line.given else ""
-        return row(
-            Content.styled(" > " if marked else "   ", BOLD),
-            cell(line.kind.capitalize(), 13, f"bold {chosen}".strip()),
-            cell(line.name or "", 20, chosen),
-            cell(mass(line.amount, line.unit) if parts else "-", 9, chosen, "right"),
-            "  ",
-            cell(plan, 25),
-            ink(given, QUIET),
-        )
+        return plan
 
     def _detail_rows(self, sheet: DoseSheet) -> list[Content]:
         line, width = self.line, self.width - 2
@@ -306,3 +318,11 @@ def _each(parts: tuple[float, ...], unit: str) -> str:
     if len(parts) < 4:
         return f"{' + '.join(f'{part:.0f}' for part in parts)} {unit}"
     return f"{len(parts)} x {low:.0f} to {high:.0f} {unit}"
+
+
+def _given(line: DoseLine) -> str:
+    return f"{len(line.given)} given" if line.given else ""
+
+
+def _amount(line: DoseLine) -> str:
+    return mass(line.amount, line.unit) if line.portions else "-"

@@ -47,9 +47,9 @@ class StockPage(Listing):
     def heads(self) -> Content:
         """Return the heads of the cells."""
         return row(
-            cell("Place", 7, QUIET), cell("Lot", 10, QUIET),
+            cell("Place", 6, QUIET), cell("Lot", 8, QUIET),
             *(cell(head, width, QUIET, "right") for head, width in _HEADS),
-            "  ", cell("Next", 22, QUIET),
+            "  ", ink("Next", QUIET),
         )  # fmt: skip
 
     def gather(self) -> Sequence[Row]:
@@ -88,21 +88,21 @@ def _cells(one: Growth, ahead: Projection, after: Plan) -> Content:
         _or(one.fcr_economic, ".2f"),
     )  # fmt: skip
     return row(
-        cell(one.place, 7, "bold"), cell(one.lot, 10),
+        cell(one.place, 6, "bold"), cell(one.lot, 8),
         *(
             cell(text, width, align="right")
             for text, (_, width) in zip(figures, _HEADS, strict=True)
         ),
-        "  ", cell(_next(ahead, after), 22),
+        "  ", ink(_next(ahead, after)),
     )  # fmt: skip
 
 
 def _next(ahead: Projection, after: Plan) -> str:
     """Return what comes first and its day, in few cells; the sheet says the rest."""
     if after.split_by is not None:
-        return f"split by {after.split_by.day} {after.split_by:%b %Y}"
+        return f"split {after.split_by.day} {after.split_by:%b %Y}"
     if (day := ahead.market.day) is not None:
-        return f"harvest {day.day} {day:%b %Y}"
+        return f"market {day.day} {day:%b %Y}"
     return "no date" if ahead.market.says else "-"
 
 

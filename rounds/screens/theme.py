@@ -16,7 +16,7 @@ from textual.theme import Theme
 
 SUN = Theme(
     name="sun",
-    primary="#003a8c",
+    primary="#002c84",
     foreground="#000000",
     background="#ffffff",
     surface="#ffffff",
@@ -34,7 +34,7 @@ SUN = Theme(
         "watch-text": "#000000",
         "act": "#9a0000",
         "act-text": "#ffffff",
-        "head": "#003a8c",
+        "head": "#002c84",
         "head-text": "#ffffff",
     },
 )
@@ -42,29 +42,29 @@ SUN = Theme(
 
 NIGHT = Theme(
     name="night",
-    primary="#8ec5ff",
-    foreground="#ffffff",
+    primary="#ff9c50",
+    foreground="#f08848",
     background="#000000",
     surface="#000000",
-    panel="#1c1c1c",
+    panel="#100600",
     dark=True,
     text_alpha=1.0,
     variables={
-        "quiet": "#c8c8c8",
-        "field": "#26324a",
-        "caret": "#ffffff",
-        "caret-text": "#26324a",
-        "chosen": "#26324a",
-        "ok": "#5be3a3",
-        "watch": "#ffcf33",
+        "quiet": "#ea8444",
+        "field": "#1e0c00",
+        "caret": "#f08848",
+        "caret-text": "#000000",
+        "chosen": "#1e0c00",
+        "ok": "#f08848",
+        "watch": "#e07f20",
         "watch-text": "#000000",
-        "act": "#ff6b57",
+        "act": "#ffb040",
         "act-text": "#000000",
-        "head": "#8ec5ff",
+        "head": "#e07f20",
         "head-text": "#000000",
     },
 )
-"""Light on dark, for dusk and night rounds; not for outdoors."""
+"""Dim and red, so that the eye stays used to the dark: hardly any blue, no white."""
 
 CONSOLE = Theme(
     name="console",

@@ -11,14 +11,12 @@ from typing import Any
 
 import pytest
 from screens_hand import Clock, Hand, open_book, opened
-from textual.color import Color
 
 from rounds.day.board import Board, board
 from rounds.day.farm import Farm, fold
 from rounds.records.entry import Died, Matter, Note, Reading, Stocked
 from rounds.screens import crash
 from rounds.screens.app import NOT_AN_ALARM
-from rounds.screens.theme import NIGHT, SUN
 from rounds.site.cards import cards
 from rounds.site.model import Site
 
@@ -183,7 +181,7 @@ async def test_a_day_of_another_laptop_is_folded_once(
         folded.append(farm.size)
         return farm
 
-    async with opened(stocked, clock) as hand:
+    async with opened(stocked, clock, size=(120, 40)) as hand:
         before = hand.app.desk.farm.size
         with open_book(stocked, clock) as other:
             for _ in range(3):
@@ -213,52 +211,6 @@ async def test_it_is_judged_again_when_the_book_or_the_minute_moves_on(
         clock.now += timedelta(minutes=1)
         hand.app.repaint()
         assert judged[2:] == [clock.now]
-
-
-def luminance(color: Color) -> float:
-    parts = [c / 255 for c in (color.r, color.g, color.b)]
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-
-@pytest.mark.parametrize("theme", [SUN.name, NIGHT.name])
-async def test_every_text_stands_out_seven_to_one(stocked: Site, clock: Clock, theme: str) -> None:
-    with open_book(stocked, clock) as book:
-        for value, place in (("3.0", "A1"), ("4.9", "A2")):
-            book.append(
-                Reading(
-                    measure="oxygen", value=value, unit="mg/L", place=place, by="rui",
-                    verdict="act",
-                )
-            )  # fmt: skip
-    openings = ((), ("enter", "1", "3"), ("r",), ("d",), ("o",), ("x",), ("m", "a"), ("h",))
-    async with opened(stocked, clock, size=(120, 40)) as hand:
-        hand.app.theme = theme
-        pairs = set()
-        for opening in openings:
-            await hand.press(*opening)
-            await hand.settle()
-            pairs |= colours(hand)
-            if opening:
-                await hand.press("escape")
-        assert len(pairs) > 6
-        for front, back in pairs:
-            high, low = sorted((luminance(front), luminance(back)), reverse=True)
-            assert (high + 0.05) / (low + 0.05) >= 7, (front, back)
-
-
-def colours(hand: Hand) -> set[tuple[Color, Color]]:
-    """Every pair of text and ground on the screen; nothing is dim or slanted."""
-    found = set()
-    for strip in hand.app.screen._compositor.render_strips():
-        for text, style, _ in strip:
-            if text.strip() and style and style.color and style.bgcolor:
-                assert not style.dim
-                assert not style.italic
-                found.add(
-                    (Color.from_rich_color(style.color), Color.from_rich_color(style.bgcolor))
-                )
-    return found
 
 
 @pytest.mark.parametrize("key", ["t", "T"])
