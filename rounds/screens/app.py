@@ -25,7 +25,7 @@ from rounds.screens.desk import Desk, utc_now
 from rounds.screens.keys import bind, listed
 from rounds.screens.leaf import Leaf
 from rounds.screens.page import Page
-from rounds.screens.theme import THEMES, NoColour, first_theme
+from rounds.screens.theme import THEMES, NoColour, fewest_bytes, first_theme
 from rounds.site.model import Site
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ class RoundsApp(crash.Crashing[int]):
         self.animation_level = "none"
         for theme in THEMES:
             self.register_theme(theme)
-        self.theme = first_theme(os.environ.get("TERM", ""), desk.recall("theme"))
+        self.theme = first_theme(self.console.color_system, desk.recall("theme"))
 
     def get_default_screen(self) -> Screen[Any]:
         """Return the board: every other screen lies on top of it."""
@@ -188,9 +188,7 @@ class RoundsApp(crash.Crashing[int]):
         screen = self.screen
         if action in ("help", "theme", "find") and isinstance(screen, Page) and screen.words:
             return False
-        if action == "find" and (
-            isinstance(screen, Ask | Choose) or (isinstance(screen, Leaf) and screen.first)
-        ):
+        if action == "find" and isinstance(screen, Leaf) and screen.first:
             return False
         return not (action == "emergency" and getattr(screen, "label", "") == "EMERGENCY")
 
@@ -242,6 +240,7 @@ def run(site: Site, book: Book, by: str | None, here: str) -> int:
     Returns:
         0, 1 after a fault, 143 or 129 after SIGTERM or SIGHUP.
     """
+    fewest_bytes()
     gc.disable()  # a fold makes many objects that stay: to look among them for waste costs 20 ms
     app = RoundsApp(site, book, by, here)
     gc.freeze()

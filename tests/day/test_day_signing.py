@@ -12,6 +12,7 @@ from rounds.day.recording import FORMS, draft
 from rounds.day.recording_words import words
 from rounds.day.signing import beside, in_lines, new_here, standing, who_may
 from rounds.records import entry as e
+from rounds.records.decoding import decode, encode
 from rounds.site.model import Person
 
 INES = Person("ines", "Ines", "Student")
@@ -73,6 +74,16 @@ def test_supervisors_sign_and_those_who_have_taught_it(days: Days) -> None:
 def test_a_level_of_a_newer_version_makes_nobody_able(days: Days) -> None:
     days.write(e.Signed(person="ines", task="morning", level="examined"), -1)  # type: ignore[arg-type]
     assert "not seen yet" in told(days)
+
+
+def test_a_sign_off_is_read_as_it_was_written_and_a_newer_level_is_counted() -> None:
+    entry = e.Signed(
+        id="k7q2md-m7j4sy-1", t="2026-03-10T07:00:00.000Z", off="+00:00", day="2026-03-10",
+        by="ana", person="ines", task="morning", level="done alone",
+    )  # fmt: skip
+    assert decode(encode(entry), "") == entry
+    newer = encode(entry).replace(b"done alone", b"examined")
+    assert isinstance(decode(newer, ""), e.Unknown)
 
 
 def test_the_list_says_who_may_do_what(days: Days) -> None:

@@ -70,6 +70,23 @@ async def test_a_label_scanned_on_the_board_marks_the_place_and_enter_walks_ther
         assert "A2  Second tank" in hand.lines("head")
 
 
+async def test_a_label_scanned_where_digits_answer_answers_nothing(
+    stocked: Site, clock: Clock
+) -> None:
+    async with opened(stocked, clock) as hand:
+        for keys in (("enter", "s"), ("r", "e"), ("k",), ("k", "1")):
+            await hand.press(*keys)
+            label, size = hand.label, hand.app.desk.farm.size
+            await scanned(hand, "JA1")
+            if not hand.app.screen.words:  # a line of words takes the label as words
+                assert (hand.label, "A1 is" in hand.text) == ("WHY", True), keys
+                await hand.press("escape")
+                assert hand.label == label
+            assert hand.app.desk.farm.size == size
+            while hand.label != "BOARD":
+                await hand.press("escape")
+
+
 async def test_pages_forms_cards_and_words_are_found_over_a_walk_and_lead_back_to_it(
     stocked: Site, clock: Clock
 ) -> None:
