@@ -56,12 +56,16 @@ def covered(farm: Farm, judgement: Judgement, now: datetime) -> OpenMatter | Non
 
 
 def known(farm: Farm, matter: OpenMatter, says: str, now: datetime) -> str:
-    """Return a covered value in words: "A2 pH 8.60, above 8.40: Rui until Thu 18:00: ..."."""
+    """Return a covered value in words: "A2: pH 8.60, above 8.40. Known: Rui has it until ..."."""
+    return f"{matter.place}: {says}. Known: {in_hand(farm, matter, now)}"
+
+
+def in_hand(farm: Farm, matter: OpenMatter, now: datetime) -> str:
+    """Return who has a matter, until when and what makes it urgent again, and what it is."""
     end = _end(farm, matter)
     until = f" until {spoken(end, now, farm.site.timezone)}" if end else ""
     again = f", again if {matter.again_if}" if matter.again_if else ""
-    owner = named(farm, matter.owner or matter.by)
-    return f"{matter.place}: {says}. Known: {owner} has it{until}{again}: {matter.text}"
+    return f"{named(farm, matter.owner or matter.by)} has it{until}{again}: {matter.text}"
 
 
 def _end(farm: Farm, matter: OpenMatter) -> datetime | None:

@@ -9,6 +9,7 @@ from typing import Final
 
 from rounds.day import cultures, hatching, rations
 from rounds.day.changes import Span, changes, described, where
+from rounds.day.covering import covered, in_hand
 from rounds.day.deaths import call_vet, short
 from rounds.day.farm import Farm
 from rounds.day.fasting import broken, done, fasts
@@ -198,6 +199,8 @@ def places(
         if stands.worst is None and not farm.stocks.get(place.code):
             continue
         says, do = (stands.worst.says, stands.worst.do) if stands.worst else ("", "")
+        if stands.worst and (matter := covered(farm, stands.worst, now)):
+            do = f"known, {in_hand(farm, matter, now)}"
         found.append(PlaceLine(place.code, place.name, stands.verdict, says, do))
     return tuple(sorted(found, key=lambda line: RANK[line.verdict], reverse=True))
 

@@ -9,6 +9,7 @@ import pytest
 from small_farm import NOW, Days, make_site
 
 from rounds.day.board import KNOWN, BoardLine, board
+from rounds.day.handoff import places
 from rounds.day.matters import again_picks, findings
 from rounds.day.plan import rereads
 from rounds.day.recording import FORMS, draft
@@ -61,6 +62,9 @@ def test_a_covered_value_is_quiet_and_still_worded(days: Days) -> None:
         "valve ordered",
     )
     assert not found.worst
+    (told,) = (one for one in places(days.site, days.farm, NOW) if one.place == "T1")
+    assert (told.verdict, told.says) == ("watch", "pH 8.30, above 8.20")
+    assert told.do.startswith("known, Rui has it until Wed 11 Mar 08:00, again if above 8.4")
     assert not rereads(days.site, days.farm, NOW)
 
 
