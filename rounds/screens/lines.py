@@ -11,6 +11,8 @@ from textual.widget import Widget
 
 from rounds.screens.ink import QUIET
 
+_BLANK: tuple[str, tuple[str, ...]] = (" ", ())
+
 
 class Lines(Widget):
     """As many rows as there is room for; the chosen one, if any, is kept in view."""
@@ -97,11 +99,28 @@ class Lines(Widget):
 
 
 def _span(y: int, old: Content, new: Content) -> Region:
-    """Return the part of row y in which two texts or their styles differ."""
-    a, b = old.plain, new.plain
-    same = next(
-        (i for i, (x, y) in enumerate(zip(a, b, strict=False)) if x != y), min(len(a), len(b))
-    )
-    start = min([same, *(span.start for span in set(old.spans) ^ set(new.spans))])
-    x = cell_len(new.plain[:start])
-    return Region(x, y, max(old.cell_length, new.cell_length) - x, 1)
+    """Return the part of row y in which two texts or their styles differ, first to last cell."""
+    a, b = _drawn(old), _drawn(new)
+    longest = max(len(a), len(b))
+    a += [_BLANK] * (longest - len(a))
+    b += [_BLANK] * (longest - len(b))
+    differ = [i for i, (x, z) in enumerate(zip(a, b, strict=True)) if x != z]
+    if not differ:
+        return Region(0, y, 0, 1)
+    return Region(differ[0], y, differ[-1] + 1 - differ[0], 1)
+
+
+def _drawn(text: Content) -> list[tuple[str, tuple[str, ...]]]:
+    """Return what stands in each cell of a row and how it is drawn; a wide sign takes two."""
+    plain = text.plain
+    styles: list[tuple[str, ...]] = [()] * len(plain)
+    for span in text.spans:
+        for i in range(span.start, min(span.end, len(plain))):
+            styles[i] += (str(span.style),)
+    found: list[tuple[str, tuple[str, ...]]] = []
+    for sign, style in zip(plain, styles, strict=True):
+        width = cell_len(sign)
+        if not width and found:  # it is drawn on the sign before it
+            found[-1] = (found[-1][0] + sign, found[-1][1])
+        found += [(sign, style)] * width
+    return found

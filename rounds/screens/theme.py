@@ -1,7 +1,8 @@
 """Themes for sun, for night and for a bare console; text stands out 7:1 or more.
 
 A verdict is a sign, a word and a fill, and the three fills differ in lightness, so that neither
-colour vision nor a monochrome terminal is needed to tell them apart.
+colour vision nor a monochrome terminal is needed to tell them apart. Every colour is one of the 256
+of older terminals, which take half the bytes on the wire.
 """
 
 from __future__ import annotations
@@ -16,25 +17,25 @@ from textual.theme import Theme
 
 SUN = Theme(
     name="sun",
-    primary="#002c84",
+    primary="#000087",
     foreground="#000000",
     background="#ffffff",
     surface="#ffffff",
-    panel="#e6e6e6",
+    panel="#e4e4e4",
     dark=False,
     text_alpha=1.0,
     variables={
         "quiet": "#3a3a3a",
-        "field": "#fff7c2",
+        "field": "#ffffd7",
         "caret": "#000000",
-        "caret-text": "#fff7c2",
-        "chosen": "#d5e4fb",
-        "ok": "#00512f",
-        "watch": "#ffcf33",
+        "caret-text": "#ffffd7",
+        "chosen": "#d7d7ff",
+        "ok": "#005f00",
+        "watch": "#ffd700",
         "watch-text": "#000000",
-        "act": "#9a0000",
+        "act": "#af0000",
         "act-text": "#ffffff",
-        "head": "#002c84",
+        "head": "#000087",
         "head-text": "#ffffff",
     },
 )
@@ -42,29 +43,29 @@ SUN = Theme(
 
 NIGHT = Theme(
     name="night",
-    primary="#ff9c50",
-    foreground="#f08848",
+    primary="#ff8700",
+    foreground="#ff8700",
     background="#000000",
     surface="#000000",
-    panel="#100600",
+    panel="#121212",
     dark=True,
     text_alpha=1.0,
     variables={
-        "quiet": "#ea8444",
-        "field": "#1e0c00",
-        "caret": "#f08848",
+        "quiet": "#ff8700",
+        "field": "#1c1c1c",
+        "caret": "#ff8700",
         "caret-text": "#000000",
-        "chosen": "#1e0c00",
-        "ok": "#f08848",
-        "watch": "#e07f20",
+        "chosen": "#1c1c1c",
+        "ok": "#ff8700",
+        "watch": "#d78700",
         "watch-text": "#000000",
-        "act": "#ffb040",
+        "act": "#ffaf00",
         "act-text": "#000000",
-        "head": "#e07f20",
+        "head": "#d78700",
         "head-text": "#000000",
     },
 )
-"""Dim and red, so that the eye stays used to the dark: hardly any blue, no white."""
+"""Dim and red, so that the eye stays used to the dark: no white, no blue light."""
 
 CONSOLE = Theme(
     name="console",
@@ -115,8 +116,19 @@ def _plain(style: Style) -> Style:
     return Style(bold=style.bold, reverse=light or None)
 
 
-def first_theme(term: str, last: str = "") -> str:
-    """Return the name of the theme a terminal of this kind starts with: the last one, if it can."""
-    if term in ("linux", "vt100", "ansi") or "NO_COLOR" in os.environ:
+def fewest_bytes() -> None:
+    """Let a terminal of 256 colours be written to by their numbers, though it has millions."""
+    if os.environ.get("TERM", "").endswith("256color"):
+        os.environ.pop("COLORTERM", None)
+
+
+def first_theme(depth: str | None, last: str = "") -> str:
+    """Return the name of the theme a terminal starts with: the last one, if it can.
+
+    Args:
+        depth: Its colours as Rich names them: "standard" has 16, None has none.
+        last: The theme last chosen on this laptop.
+    """
+    if depth in (None, "standard", "windows") or "NO_COLOR" in os.environ:
         return CONSOLE.name
     return last if last in {theme.name for theme in THEMES} else SUN.name

@@ -184,6 +184,8 @@ def clock() -> Clock:
 @pytest.fixture
 def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Site:
     monkeypatch.setenv("ROUNDS_STATE", str(tmp_path / "state"))
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.delenv("COLORTERM", raising=False)
     folder = tmp_path / "site"
     folder.mkdir()
     return small_site(folder)
