@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from msgspec.structs import replace
 
@@ -25,6 +25,10 @@ from rounds.site.model import Site
 
 if TYPE_CHECKING:
     from rounds.screens.guide import Guide
+
+
+_MANY: Final = 5000
+"""Entries since the checkpoint above which the farm is opened anew on a later one."""
 
 
 def utc_now() -> datetime:
@@ -164,6 +168,9 @@ class Desk:
                 ended = await asyncio.to_thread(self.snapshot.ended, self.farm, self.now())
         if ended is not None:
             await asyncio.to_thread(self.snapshot.keep, ended, self.now())
+            if len(self.farm.entries) > _MANY:  # an app that runs for weeks
+                async with self._turn:
+                    self.farm = await asyncio.to_thread(self.snapshot.open, self.now())
         return len(entries)
 
     async def _take(self, entries: Sequence[Entry]) -> None:
