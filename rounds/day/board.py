@@ -91,6 +91,7 @@ class Board:
     lines: tuple[BoardLine, ...]
     worst: tuple[BoardLine, ...]
     rounds: tuple[Round, ...]
+    """By their windows, those done last: a digit opens each of the first nine."""
     rereads: tuple[Reread, ...]
     counts: str
     notice: str
@@ -156,7 +157,7 @@ def board(site: Site, farm: Farm, now: datetime, here: str = "") -> Board:
     return Board(
         lines,
         tuple(sorted(bad, key=lambda line: RANK[line.verdict], reverse=True)),
-        (*due, *at_need(site, farm, now)),
+        (*sorted(due, key=lambda one: one.state == "done"), *at_need(site, farm, now)),
         again,
         _counts(lines),
         site.notice,

@@ -13,6 +13,7 @@ from rounds.day.handoff import matters
 from rounds.day.plan import rounds_on
 from rounds.records.entry import Answer, Died, Fed, Matter
 from rounds.reports.day import sheet
+from rounds.site.rhythm import event_of
 
 
 def line(found: Board, place: str) -> BoardLine:
@@ -90,6 +91,16 @@ def test_a_round_is_counted_place_by_place_and_told_until_done() -> None:
     assert found.due.startswith("First light by ")
     laptop.wait(hours=5)
     assert line(see(laptop), "G2").due.startswith("First light late, since ")
+
+
+def test_a_round_that_is_done_gives_its_digit_to_one_that_is_not() -> None:
+    laptop = Laptop()
+    first = see(laptop).rounds[0].checklist.code
+    laptop.wait(hours=2)
+    laptop.keep(walk.finish(laptop.begin(first)))
+    laptop.wait(hours=5)
+    codes = [one.checklist.code for one in see(laptop).rounds if not event_of(one.checklist.due)]
+    assert codes[-1] == first
 
 
 def test_a_value_to_read_again_is_due_first() -> None:
