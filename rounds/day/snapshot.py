@@ -39,7 +39,7 @@ _LATER: Final = 2
 """Days after which nothing more is awaited of a day while all is read anew."""
 _DAILY: Final = 10
 _WEEKLY: Final = 10
-_OPEN_PAGES: Final = 128
+_OPEN_PAGES: Final = 48
 
 _PAGE: Final = msgspec.msgpack.Decoder(dict[str, dict[str, msgspec.Raw]])
 _CARRIED: Final = msgspec.msgpack.Decoder(Carried)
