@@ -14,6 +14,8 @@ _CLOCK_WITHIN: Final = timedelta(minutes=10)
 """A clock set back by less is no news (common practice)."""
 FORGOTTEN_AFTER: Final = timedelta(days=14)
 """Older than this it is no longer in use (common practice)."""
+LONGEST_CODE: Final = 24
+"""Signs of a person's code: what an entry holds beyond them is no code, and pushes nothing away."""
 
 
 def unheard(farm: Farm, now: datetime, here: str = "") -> tuple[str, ...]:
@@ -45,6 +47,7 @@ def unheard(farm: Farm, now: datetime, here: str = "") -> tuple[str, ...]:
 
 
 def named(farm: Farm, code: str) -> str:
-    """Return the name of a person of the site, or the code as written."""
-    person = farm.site.people.get(code)
-    return person.name if person else code
+    """Return the name of a person of the site, or the code as written, of which 24 signs."""
+    if (person := farm.site.people.get(code)) is not None:
+        return person.name
+    return code if len(code) <= LONGEST_CODE else f"{code[: LONGEST_CODE - 2]}.."
