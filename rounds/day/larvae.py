@@ -284,8 +284,13 @@ def _top_up(
         if each:
             reasons.append(
                 Reason(
-                    "{larvae} larvae x {each:.0f} a day x {hours:g} h = {eaten:.3g} eaten at most",
-                    {"larvae": found.larvae, "each": each, "hours": asked.hours, "eaten": eaten},
+                    "{larvae} larvae x {each:.0f} a day x {hours:g} h = {eaten} eaten at most",
+                    {
+                        "larvae": found.larvae,
+                        "each": each,
+                        "hours": asked.hours,
+                        "eaten": in_millions(eaten),
+                    },
                     "public extension text on live feeds",
                 )
             )
@@ -320,6 +325,11 @@ def _top_up(
                 )
             )
     return replace(found, missing=tuple(missing), cautions=tuple(cautions), reasons=tuple(reasons))
+
+
+def in_millions(animals: float) -> str:
+    """Return a number of animals as people say it: "3.8 million", "85000"."""
+    return f"{animals / 1e6:.3g} million" if animals >= 1e5 else f"{animals:.0f}"
 
 
 def _culture_today(site: Site, farm: Farm, measure: str, now: datetime) -> Read | None:

@@ -8,7 +8,7 @@ from typing import Final
 
 from rounds.day.cultures import Culture, Upkeep
 from rounds.day.hatching import CystLot, Enrichment, Expiry, Hatch
-from rounds.day.larvae import Sheet
+from rounds.day.larvae import Sheet, in_millions
 from rounds.day.when import spoken
 from rounds.reports.told import Told, measured
 from rounds.site.model import Site
@@ -48,7 +48,7 @@ def _larval(one: Sheet, kept: bool) -> Iterator[str]:
             pour = "-" if poured is None else f"{poured:.1f} L"
             yield f"{what}: pour in {pour} of culture, or {rinsed:.1f} L rinsed"
     if one.eaten_until_next is not None:
-        yield f"eaten until the next top-up, at most: {one.eaten_until_next:.3g}"
+        yield f"eaten until the next top-up, at most: {in_millions(one.eaten_until_next)}"
     if one.survival is not None:
         yield f"{_survival(one, one.survival)}, {_growth(one)}"
     elif one.weight_now_g is not None:

@@ -37,7 +37,7 @@ from rounds.reports import handoff as paper
 from rounds.sample.diary import E, Laptop
 from rounds.sample.happening import happened
 from rounds.sample.planted import Appetite
-from rounds.sample.story import Event, Shift, Story
+from rounds.sample.story import Event, Lot, Shift, Story
 from rounds.sample.world import World
 from rounds.site.model import Checklist, Place, Step
 from rounds.site.rhythm import due_on, window
@@ -75,6 +75,8 @@ class Days:
         self._due: list[tuple[datetime, int, Callable[[], None]]] = []
         self._order = count()
         self._shift: Shift = story.shifts[0]
+        self._coming = list(story.lots)
+        """Lots that are not in the book yet."""
         self._dead: dict[str, int] = {}
         """Dead that nobody has found yet, by place."""
         self._left: dict[str, float] = {}
@@ -149,22 +151,27 @@ class Days:
         mine = self.laptops[shift.laptop - 1]
         seen.pop(mine.writer, None)
         mine.begin(shift.by, self.now, seen)
-        if not self.entries:
-            self._stock()
-            return
+        self._stock(self.now.astimezone(self.site.timezone).date())
         if self._handed is not None and shift.takes != "not":
             last, matters = self._handed
             seen_of_them = matters if shift.takes == "whole" else matters[: len(matters) // 2]
             self._write(handoff.takeover(last, shift.by, seen_of_them))
 
-    def _stock(self) -> None:
-        for lot in self.story.lots:
+    def _stock(self, today: date) -> None:
+        """Write down the lots that were there when the book began, or came in since."""
+        for lot in [lot for lot in self._coming if self._came(lot) <= today]:
+            self._coming.remove(lot)
+            day = self._came(lot)
+            hatched = "" if lot.hatched is None else str(day - timedelta(days=lot.hatched))
             self._write(
                 Stocked(
                     lot=lot.lot, place=lot.place, count=lot.count, mean_weight=f"{lot.weight_g:g}",
-                    unit="g", origin=lot.origin, estimated=lot.estimated,
+                    unit="g", origin=lot.origin, estimated=lot.estimated, hatched=hatched,
                 )
             )  # fmt: skip
+
+    def _came(self, lot: Lot) -> date:
+        return self._first if lot.arrives is None else self.last + timedelta(days=lot.arrives)
 
     def _hand_off(self, shift: Shift) -> None:
         farm, mine = self._farm(), self.laptops[shift.laptop - 1]

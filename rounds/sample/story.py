@@ -72,6 +72,10 @@ class Lot:
     estimated: bool
     weighed_on: str
     """Day of the week it is weighed on; empty for never."""
+    arrives: int | None
+    """Day it came in, 0 is the last day; None for fish that were there before the book."""
+    hatched: int | None
+    """How many days before that it hatched; None where nobody wrote it down."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,10 +231,12 @@ def _lot(table: Table) -> Lot:
         lot=table.text("lot"),
         place=table.text("place"),
         count=table.whole("count", 1, 100_000),
-        weight_g=table.number("weight", "g", 0.001, 20_000),
+        weight_g=table.number("weight", "g", 0.0001, 20_000),
         origin=table.text("origin", ""),
         estimated=table.flag("estimated", False),
         weighed_on=table.text("weighed_on", ""),
+        arrives=table.whole("arrives", -59, 0, 0) if table.has("arrives") else None,
+        hatched=table.whole("hatched", 0, 400, 0) if table.has("hatched") else None,
     )
     table.close()
     return lot
