@@ -32,7 +32,8 @@ from rounds.text import clean
 
 _ROUND_WORDS: Final = {"late": "act", "due": "watch"}
 _WORST_SHOWN: Final = 2
-_TOLD_ROWS: Final = 2
+_NARROW: Final = 60
+"""Cells below which the worst takes a row more, so that what to do is never cut."""
 _LEAST_SAID: Final = 16
 
 
@@ -130,15 +131,15 @@ def air_told(line: BoardLine) -> str:
 
 
 def two_rows(line: BoardLine, room: int, more: str) -> list[Content]:
-    """Return what is wrong with a place in two rows; what to do is never what is cut."""
-    says = line.says
+    """Return what is wrong with a place in two rows or three; what to do is never what is cut."""
+    says, most = line.says, 2 if room >= _NARROW else 3
     while True:
         stop = "" if says.endswith("..") else "."
         folded = list(ink(f"{line.place}: {says}{stop} {line.do}".rstrip() + more).wrap(room))
-        if len(folded) <= _TOLD_ROWS or len(says) < _LEAST_SAID:
+        if len(folded) <= most or len(says) < _LEAST_SAID:
             break
         says = cut(says.removesuffix(".."), cell_len(says) - 6)
-    if len(folded) > _TOLD_ROWS:
-        rest = " ".join(part.plain for part in folded[_TOLD_ROWS - 1 :])
-        folded[_TOLD_ROWS - 1 :] = [ink(cut(rest, room))]
+    if len(folded) > most:
+        rest = " ".join(part.plain for part in folded[most - 1 :])
+        folded[most - 1 :] = [ink(cut(rest, room))]
     return folded

@@ -173,8 +173,7 @@ class DosePage(SheetPage):
             rows += paragraphs(line.how, width, 2)
             rows += paragraphs((f"Afterwards: {text}" for text in line.measure_after), width, 2)
         rows += paragraphs(sheet.cautions, width, 2)
-        away = [row("  ", cell(text, width)) for text in sheet.unheard[:2]]
-        return [*away, *rows]
+        return [*paragraphs(sheet.unheard[:2], width, 2), *rows]
 
     @property
     def last_given(self) -> DosedAt | ExchangedAt | None:

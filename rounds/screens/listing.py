@@ -45,6 +45,7 @@ class Listing(Page[None]):
     def __init__(self, label: str) -> None:
         super().__init__(label)
         self.chosen = 0
+        self._laid_for = 0
         self.found: Sequence[Row] = ()
         self.columns = Lines("columns")
         self.table = Lines("table", mark=True)
@@ -70,7 +71,8 @@ class Listing(Page[None]):
 
     def show(self) -> None:
         """Show the rows as the farm stands now."""
-        if self.moved():
+        if self.moved() or self._laid_for != self.width:
+            self._laid_for = self.width
             self.found = self.gather()
             self.chosen = min(self.chosen, max(len(self.found) - 1, 0))
         heads = self.heads()

@@ -122,10 +122,9 @@ class RationPage(SheetPage):
             says = [*_opinions(ration), *(f"Missing: {text}" for text in ration.missing)]
             says += ration.cautions
             rows += paragraphs(says, width, indent=2)
-        away = unheard(self.desk.farm, self.desk.now(), self.desk.here)
-        rows = rows[: _DETAIL - min(len(away), 2)]
-        rows += [row("  ", cell(text, width)) for text in away[:2]]
-        return rows
+        away = unheard(self.desk.farm, self.desk.now(), self.desk.here)[:2]
+        told = paragraphs(away, width, indent=2)
+        return [*rows[: _DETAIL - len(told)], *told]
 
     # -- keys ------------------------------------------------------------------------------------
 

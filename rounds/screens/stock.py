@@ -22,6 +22,11 @@ _HEADS = (
 )  # fmt: skip
 
 
+_NARROW = 76
+"""Cells below which growth, feed and mass are left to what is said of the marked lot."""
+_FEW = (0, 1, 3)
+
+
 class StockPage(Listing):
     """One row a lot in a place."""
 
@@ -48,7 +53,7 @@ class StockPage(Listing):
         """Return the heads of the cells."""
         return row(
             cell("Place", 6, QUIET), cell("Lot", 8, QUIET),
-            *(cell(head, width, QUIET, "right") for head, width in _HEADS),
+            *(cell(*_HEADS[n], QUIET, "right") for n in _shown(self.width)),
             "  ", ink("Next", QUIET),
         )  # fmt: skip
 
@@ -60,7 +65,9 @@ class StockPage(Listing):
         for one in self._grown:
             ahead = project(site, farm, one, now)
             after = plan(site, farm, one, ahead, now)
-            found.append(Row(_cells(one, ahead, after), _told(one, ahead, after), one.place))
+            found.append(
+                Row(_cells(one, ahead, after, self.width), _told(one, ahead, after), one.place)
+            )
         return found
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -81,7 +88,11 @@ class StockPage(Listing):
         self.app.push_screen(Leaf("GROWTH", f"{one.place}  {one.lot}", (), figure=figure))
 
 
-def _cells(one: Growth, ahead: Projection, after: Plan) -> Content:
+def _shown(width: int) -> Sequence[int]:
+    return _FEW if width < _NARROW else range(len(_HEADS))
+
+
+def _cells(one: Growth, ahead: Projection, after: Plan, width: int) -> Content:
     figures = (
         f"{one.count}", f"{one.weight_g:.4g}", _or(one.biomass_kg, ".1f"),
         _or(one.density_kg_m3, ".1f"), _or(one.sgr_percent_day, ".2f"),
@@ -89,10 +100,7 @@ def _cells(one: Growth, ahead: Projection, after: Plan) -> Content:
     )  # fmt: skip
     return row(
         cell(one.place, 6, "bold"), cell(one.lot, 8),
-        *(
-            cell(text, width, align="right")
-            for text, (_, width) in zip(figures, _HEADS, strict=True)
-        ),
+        *(cell(figures[n], _HEADS[n][1], align="right") for n in _shown(width)),
         "  ", ink(_next(ahead, after)),
     )  # fmt: skip
 
@@ -108,6 +116,15 @@ def _next(ahead: Projection, after: Plan) -> str:
 
 def _told(one: Growth, ahead: Projection, after: Plan) -> Told:
     says = [*plan_lines(after)]
+    says += [
+        f"{name} {_or(value, spec)}"
+        for name, value, spec in (
+            ("biomass, kg", one.biomass_kg, ".1f"),
+            ("growth, percent a day", one.sgr_percent_day, ".2f"),
+            ("feed for a kilogram of growth", one.fcr_economic, ".2f"),
+        )
+        if value is not None
+    ]
     says += [f"not said: {text}" for text in (one.fcr_says, one.tgc_says) if text]
     says += [
         f"in {day.days} days {day.weight_g:.4g} g ({day.low_g:.4g} to {day.high_g:.4g}), "
