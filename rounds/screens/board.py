@@ -72,10 +72,10 @@ class BoardPage(Page[None]):
     ]
     about = (
         "The board shows every place in walking order and the worst first. Enter goes on with the "
-        "round that is open or due; with a place marked, it goes there. Behind a figure ^ and v say "
-        "that it is above or below what is usual there at that hour by more than a meter's error, "
-        "= that it is not; ! and X are its verdict. Air is how long the water lasts if air or flow "
-        "stops, ~ from an old reading. Feed is the next meal if it is due, else from when."
+        "round that is open or due; with a place marked, it goes there. Behind a figure ^ and v "
+        "say that it is above or below what is usual there at that hour by more than a meter's "
+        "error, = that it is not; ! and X are its verdict. Air is how long the water lasts if air "
+        "or flow stops, ~ from an old reading. Feed is the next meal if it is due, else from when."
     )
 
     def __init__(self) -> None:

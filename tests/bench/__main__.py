@@ -103,7 +103,7 @@ def keys(env: dict[str, str]) -> None:
             counts.append(len(app.wire) - before)
         print(
             f"bytes a key           median {statistics.median(counts):.0f}, most {max(counts)} "
-            "(aim 600)"
+            "(aim 400)"
         )
         before, end = len(app.wire), time.monotonic() + IDLE_S
         while (left := end - time.monotonic()) > 0:

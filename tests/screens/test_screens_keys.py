@@ -20,6 +20,7 @@ SCREENS = {
     "dose": ("d",),
     "hand-off": ("o",),
     "sync": ("y",),
+    "stock": ("s",),
     "record": ("k",),
     "trend": ("v",),
     "record, choice": ("k", "1"),
