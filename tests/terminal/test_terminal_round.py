@@ -222,16 +222,24 @@ def test_resize_keeps_the_question_and_what_was_typed(farm: Path, tmp_path: Path
         app.wait(lambda text: "Step 1 of" not in text)
         app.resize(80, 24)
         app.wait("Step 1 of", "[ 25. ")
-        while app.read(0.2):
+        app.type("8")
+        app.enter()
+        app.wait("Step 2 of", "25.8")
+
+
+def test_a_key_sends_few_bytes_and_no_key_none(farm: Path, tmp_path: Path) -> None:
+    with _opened(farm, _env(tmp_path, "mine")) as app:
+        _begin(app)
+        app.type("25.")
+        app.wait("[ 25. ", "Enter keeps it")
+        while app.read(0.4):
             pass
         before = len(app.wire)
         app.type("8")
-        app.wait("[ 25.8")
-        while app.read(0.2):  # nothing more comes by itself
+        app.wait("[ 25.8", "Temperature 25.8")
+        while app.read(0.4):  # nothing more comes by itself
             pass
         assert 0 < len(app.wire) - before <= MOST_BYTES
-        app.enter()
-        app.wait("Step 2 of", "25.8")
 
 
 def test_without_a_terminal_todays_sheet_is_printed(farm: Path, tmp_path: Path) -> None:
