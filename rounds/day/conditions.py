@@ -122,12 +122,12 @@ def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
     if not latest:
         return
     points = [
-        _both_forms(farm, place, read)
+        _both_forms(farm, place, read, now)
         for measure in OXYGEN
         for read in farm.between(place.code, measure, now - OXYGEN_LOOKED_BACK, now)
     ]
     for last in latest:
-        mg_l, share, lacking = _both_forms(farm, place, last)
+        mg_l, share, lacking = _both_forms(farm, place, last, now)
         held.missing += lacking
         for measure, value in (("oxygen", mg_l), ("oxygen_percent", share)):
             if value is not None:
@@ -153,21 +153,28 @@ def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
 
 
 def _both_forms(
-    farm: Farm, place: Place, read: Read
+    farm: Farm, place: Place, read: Read, now: datetime
 ) -> tuple[float | None, float | None, list[str]]:
-    """Return oxygen in mg/L and in percent as it was when it was read, and what is missing."""
-    inputs = Inputs(farm, place, read.at)
-    temperature, salinity = inputs.take("temperature"), inputs.take("salinity")
+    """Return oxygen in mg/L and in percent as it was when it was read, and what is missing.
+
+    A round reads oxygen first: salinity and temperature that were read after it serve it too.
+    """
+    then = Inputs(farm, place, read.at)
+    after = Inputs(farm, place, min(now, read.at + OXYGEN_LOOKED_BACK))
+    temperature, salinity = (
+        (then if then.find(measure) else after).take(measure)
+        for measure in ("temperature", "salinity")
+    )
     other: float | None = None
     if temperature is not None and salinity is not None:
         turn = percent if read.measure == "oxygen" else from_percent_mg_l
         try:
-            other = turn(read.value, temperature, salinity, inputs.pressure_hpa())
+            other = turn(read.value, temperature, salinity, then.pressure_hpa())
         except ValueError as error:
-            inputs.missing.append(str(error))
+            after.missing.append(str(error))
     if read.measure == "oxygen":
-        return read.value, other, inputs.missing
-    return other, read.value, inputs.missing
+        return read.value, other, after.missing
+    return other, read.value, after.missing
 
 
 def _ammonia(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:

@@ -240,3 +240,14 @@ def test_cold_water_and_hot_water_are_not_fed() -> None:
         days.stock()
         days.good_water(temperature=temperature)
         assert fed_on(days).no_feed
+
+
+def test_salinity_read_later_in_the_round_at_the_test_point_serves_the_oxygen_before_it() -> None:
+    days = Days()
+    days.stock("T2")
+    days.read("T2", -20, temperature="24")
+    days.read("T2", -0.6, oxygen="4.5", temperature="24")  # pass 1, tank by tank
+    days.read("T1", -0.3, salinity="30", ph="7.6", tan="0.3", nitrite="0.2")  # pass 2
+    ration = next(r for r in rations.today(days.site, days.farm, NOW) if r.place == "T2")
+    assert not ration.missing
+    assert ration.factor < 0.75  # of 4.5 mg/L alone; the percent is worse, and governs
