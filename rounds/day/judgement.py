@@ -61,7 +61,8 @@ def as_word(text: str) -> Word:
 def reread_at(measure: str, verdict: Word, at: datetime) -> datetime | None:
     """Return when a value with this verdict is to be read again, None when the next round does."""
     minutes = REREAD_MIN.get(verdict)
-    if minutes is None or (verdict == "watch" and MEASURES[measure].stale_h > _TEST_KIT_H):
+    info = MEASURES[measure]
+    if minutes is None or info.slow or (verdict == "watch" and info.stale_h > _TEST_KIT_H):
         return None
     return at + timedelta(minutes=minutes)
 

@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import Final, get_args
 
 from rounds.site.measures import MEASURES
-from rounds.site.model import KINDS, STAGES, TEST_POINT, Answer, Check, Checklist, Step
+from rounds.site.model import HELD, KINDS, STAGES, TEST_POINT, Answer, Check, Checklist, Step
 from rounds.site.reading import REQUIRED, Problem, Table, nearest, read_toml, unique
 from rounds.site.rhythm import DUE_RULE, WINDOW_RULE, check_window, due_on
 from rounds.site.shipped import shipped
 from rounds.units import UNITS
 
-_VISITS: Final = (*KINDS, *STAGES, TEST_POINT)
+_VISITS: Final = (*KINDS, *STAGES, *HELD, TEST_POINT)
 _YES_NO: Final = ("yes", "no")
 
 

@@ -53,6 +53,8 @@ class Measure:
     """Of a common instrument, in `unit`: two readings nearer than this do not disagree."""
     accuracy_percent: float = 0.0
     """The same, in percent of the reading; the greater of the two holds."""
+    slow: bool = False
+    """It changes over days: what is wrong is not read again within the hour."""
     derived: bool = False
     """Worked out from other readings, never typed."""
     slips: tuple[Slip, ...] = ()
@@ -159,12 +161,18 @@ _ALL: Final = (
     Measure("blower_pressure", "Air line pressure", "mbar", 0, 0, 1000, 24, accuracy_percent=3),
     Measure("air_temperature", "Air temperature", "degC", 0, -40, 65, 24, 5, 45, accuracy=1,
             slips=(Slip(66, 150, "that is in degrees Fahrenheit", 5 / 9, -160 / 9),)),
-    Measure("secchi", "Secchi depth", "cm", 0, 0, 500, 48, 20, 200, accuracy=5),
+    Measure("secchi", "Secchi depth", "cm", 0, 0, 500, 48, 20, 200, accuracy=5, slow=True),
     Measure("rotifer_density", "Rotifers", "1/mL", 0, 0, 10000, 24, accuracy_percent=20,
             source="counting error of about 100 animals, Poisson"),
     Measure("nauplii_density", "Brine shrimp nauplii", "1/mL", 1, 0, 1000, 24,
             accuracy_percent=20, source="counting error of about 100 animals, Poisson"),
-    Measure("egg_ratio", "Rotifers with eggs", "%", 0, 0, 200, 24, None, 100, accuracy_percent=20),
+    Measure("harvest", "Harvest", "L", 0, 0, 1_000_000, 24, accuracy_percent=5),
+    Measure("rotifers_given", "Rotifers given", "1", 0, 0, 1e13, 24, accuracy_percent=20,
+            source="counting error of about 100 animals, Poisson"),
+    Measure("nauplii_given", "Brine shrimp given", "1", 0, 0, 1e13, 24, accuracy_percent=20,
+            source="counting error of about 100 animals, Poisson"),
+    Measure("egg_ratio", "Rotifers with eggs", "%", 0, 0, 200, 24, None, 100, accuracy_percent=20,
+            slow=True),
 )  # fmt: skip
 
 MEASURES: Final[dict[str, Measure]] = {measure.code: measure for measure in _ALL}

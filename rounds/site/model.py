@@ -14,6 +14,7 @@ from rounds.fish.ration import RationTable
 
 Kind = Literal["tank", "filter", "tray", "pond", "culture", "store", "house"]
 Stage = Literal["larval", "nursery", "grow-out", "quarantine", "holding"]
+Food = Literal["rotifers", "nauplii", "algae"]
 Answer = Literal["number", "count", "yes-no", "choice", "text"]
 ProductKind = Literal["feed", "live feed", "forage", "alkali", "salt", "dechlorinator"]
 
@@ -21,6 +22,8 @@ KINDS: Final[tuple[Kind, ...]] = ("house", "store", "culture", "tank", "filter",
 TEST_POINT: Final = "test point"
 """In `visits`: the places where each loop's water is tested."""
 STAGES: Final[tuple[Stage, ...]] = ("larval", "nursery", "grow-out", "quarantine", "holding")
+HELD: Final[tuple[Food, ...]] = ("rotifers", "nauplii", "algae")
+"""What a culture `holds`, and in `visits` the cultures that hold it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,6 +205,8 @@ class Place:
     """What its aeration transfers (KLa), as measured."""
     forage: ForagePond = ForagePond()
     """Of a pond."""
+    holds: Food | None = None
+    """Of a culture; None where its site does not say: it is asked what any culture is asked."""
     limits: tuple[Limits, ...] = ()
     note: str = ""
 
@@ -349,10 +354,12 @@ def _within(at: time, hours: tuple[time, time]) -> bool:
 
 
 def visited(place: Place, visits: tuple[str, ...]) -> bool:
-    """Tell whether a list of kinds, stages, place codes and "test point" names this place."""
+    """Tell whether kinds, stages, foods, place codes and "test point" name this place."""
+    held = HELD if place.holds is None and place.kind == "culture" else (place.holds,)
     return (
         place.kind in visits
         or place.code in visits
         or place.stage in visits
         or (place.test_point and TEST_POINT in visits)
+        or any(food in visits for food in held)
     )

@@ -8,12 +8,13 @@ from datetime import date, datetime
 from typing import Any, Final, get_args
 
 from rounds.dosing.alkalis import ALKALIS
-from rounds.fish.livefood import CRASH_EGG_RATIO, GOOD_EGG_RATIO
 from rounds.site.cards import CARDS
 from rounds.site.model import (
+    HELD,
     KINDS,
     STAGES,
     TEST_POINT,
+    Food,
     ForagePond,
     Kind,
     Limits,
@@ -28,12 +29,13 @@ from rounds.site.model import (
 )
 from rounds.site.profiles import read_limits
 from rounds.site.reading import Table, nearest, unique
+from rounds.site.usual import usual
 
 _FORMULAS: Final[Mapping[str, tuple[str, ...]]] = {
     "alkali": tuple(ALKALIS),
     "dechlorinator": ("Na2S2O3.5H2O", "Na2S2O3"),
 }
-_RESERVED: Final = (*KINDS, *STAGES, TEST_POINT, "any")
+_RESERVED: Final = (*KINDS, *STAGES, *HELD, TEST_POINT, "any")
 _ZONES: Final[Mapping[Kind | Stage, int]] = {
     "house": 0, "store": 0, "culture": 0, "larval": 1, "nursery": 2, "grow-out": 3, "holding": 3,
     "tank": 3, "filter": 3, "tray": 3, "quarantine": 4, "pond": 5,
@@ -120,16 +122,6 @@ def _known(
     return code or None
 
 
-_EGGS: Final = Limits(
-    "egg_ratio", "%", target_low=100 * GOOD_EGG_RATIO, act_low=100 * CRASH_EGG_RATIO,
-    do_watch="Feed the culture in smaller, more frequent portions; look for foam and ciliates.",
-    do_act="A crash is near, in a day or two: harvest hard, start again from the back-up, tell "
-    "whoever feeds the larvae.",
-    source="25 to 40 % good, live-feed practice note; below 15 common practice",
-)  # fmt: skip
-"""Of a culture whose site says nothing of its eggs."""
-
-
 def read_site_limits(tables: Iterable[Table]) -> list[tuple[tuple[Kind, ...], Limits]]:
     """Read the site's own limits; those for kinds of place go to the places."""
     found = []
@@ -162,8 +154,10 @@ def read_places(
         of_kind = tuple(
             limits for kinds, limits in by_kind if place.kind in kinds and limits.measure not in own
         )
-        if place.kind == "culture" and _EGGS.measure not in own | {one.measure for one in of_kind}:
-            of_kind += (_EGGS,)
+        said = own | {
+            limits.measure for kinds, limits in by_kind if place.kind in kinds or not kinds
+        }
+        of_kind += tuple(one for one in usual(place) if one.measure not in said)
         if unique(found, place.code, table):
             found[place.code] = replace(place, limits=place.limits + of_kind)
         table.close()
@@ -207,9 +201,17 @@ def _place(
         tan_removal_g_m2_day=_removal(table, kind),
         aeration_per_h=table.maybe("aeration", "1", 0, 100),
         forage=_forage(table, kind),
+        holds=_holds(table, kind),
         limits=tuple(own),
         note=table.text("note", ""),
     )
+
+
+def _holds(table: Table, kind: Kind) -> Food | None:
+    if table.has("holds") and kind != "culture":
+        table.problem("holds", None, "is for a culture")
+    food: Food | None = table.word("holds", HELD, None)
+    return food
 
 
 def _removal(table: Table, kind: Kind) -> float | None:

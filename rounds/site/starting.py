@@ -52,9 +52,35 @@ alkali = "BICARB"
 salt = "SALT"
 
 # Places in walking order, clean to dirty: live food, larvae, nursery, grow-out, quarantine, pond.
+# Take the "# " away where you have such a place; its loop is a [[loop]] above.
 [[place]]
 code = "HOUSE"
 kind = "house"                   # house, store, culture, tank, filter, tray, pond
+
+# [[place]]
+# code = "R1"
+# name = "Rotifer culture"
+# kind = "culture"
+# holds = "rotifers"             # or "nauplii", "algae": a culture is asked only what fits it
+# volume = "100 L"               # what may be harvested rests on it
+
+# [[place]]
+# code = "B1"
+# name = "Brine shrimp hatcher"
+# kind = "culture"
+# holds = "nauplii"
+# volume = "60 L"
+
+# [[place]]
+# code = "L1"
+# name = "Larval tank 1"
+# kind = "tank"
+# loop = "A"
+# stage = "larval"
+# species = "generic-warm-marine"
+# volume = "500 L"
+# flow = "100 L/h"
+# feed = "ROTIFERS"
 
 [[place]]
 code = "T1"
@@ -70,6 +96,22 @@ test_point = true                # the loop's water is tested here
 # density = 30                   # most fish wanted here, kg/m3, in place of the species'
 # aeration = 2.5                 # what its stones transfer (KLa, 1/h), where you measured it
 
+# Fish that came in, or are sick, stand on water of their own: no other tank shares loop Q.
+# [[loop]]
+# code = "Q"
+# sump_volume = 0
+# alkalinity_target = 120
+# salinity_target = 30
+# [[place]]
+# code = "Q1"
+# name = "Quarantine"
+# kind = "tank"
+# loop = "Q"
+# stage = "quarantine"
+# species = "generic-warm-marine"
+# volume = "2 m^3"
+# feed = "PELLET"
+
 [[place]]
 code = "F1"
 name = "Filter"
@@ -83,6 +125,7 @@ volume = "0.5 m^3"
 # [[place]]
 # code = "P1"
 # kind = "pond"
+# volume = "45 m^3"
 # area = "60 m^2"
 # [place.forage]
 # growth_rate = 1.2              # of the stock, 1/yr; with what the pond carries uncropped
@@ -99,6 +142,19 @@ code = "PELLET"
 name = "Grower pellet"
 kind = "feed"
 protein = "45 %"
+
+# [[product]]
+# code = "ROTIFERS"
+# name = "Rotifers from R1"
+# kind = "live feed"
+
+# Forage from a pond: dry 50 g of it at 105 degC overnight. A tank that eats it has feed = "FORAGE".
+# [[product]]
+# code = "FORAGE"
+# name = "Fish from P1, chopped"
+# kind = "forage"
+# dry_matter = "23 %"
+# caution = "Fish fed on raw forage lose the raw-eating exemption for good."
 
 [[product]]
 code = "BICARB"

@@ -63,6 +63,8 @@ def test_read_again_sooner_the_worse_it_is_and_tests_wait_for_the_next_round() -
         3.0: MONDAY + timedelta(minutes=15), 4.5: MONDAY + timedelta(minutes=30), 6.0: None,
     }  # fmt: skip
     assert judge(sample(), place, "nitrite", 2, MONDAY).reread_at is None
+    eggs = judge(sample(), sample().places["R1"], "egg_ratio", 12, MONDAY)
+    assert (eggs.verdict, eggs.reread_at) == ("act", None)  # eggs change over days
 
 
 def test_limits_with_hours_are_those_of_the_sites_clock() -> None:

@@ -40,16 +40,18 @@ def test_a_site_that_is_there_stays(tmp_path):
 
 def test_what_is_commented_out_is_right_too(tmp_path):
     path = start(tmp_path)
-    lines = path.read_text("utf-8").splitlines()
-    first = next(n for n, line in enumerate(lines) if line == "# [[valve]]")
     opened = [
-        line.removeprefix("# ") if line.startswith(("# [", "# ")) and _is_toml(line[2:]) else line
-        for line in lines[first:]
+        line.removeprefix("# ") if line.startswith("# ") and _is_toml(line[2:]) else line
+        for line in path.read_text("utf-8").splitlines()
     ]
-    path.write_text("\n".join(lines[:first] + opened), "utf-8")
+    path.write_text("\n".join(opened), "utf-8")
     site = load(tmp_path)
     assert [valve.code for valve in site.valves] == ["O2-1"]
     assert site.species["generic-warm-marine"].fcr == 1.4
+    assert list(site.places) == ["HOUSE", "R1", "B1", "L1", "T1", "Q1", "F1", "P1"]
+    assert [site.places[code].holds for code in ("R1", "B1")] == ["rotifers", "nauplii"]
+    assert site.places_of("Q") == (site.places["Q1"],)
+    assert {product.kind for product in site.products.values()} >= {"live feed", "forage"}
 
 
 def _is_toml(line: str) -> bool:
