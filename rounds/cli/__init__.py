@@ -5,8 +5,13 @@ from __future__ import annotations
 import os
 import sys
 from importlib import import_module
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, cast
 
 from rounds.cli.failure import Failure
+
+if TYPE_CHECKING:
+    import argparse
 
 DONE, FINDINGS, FAILED = 0, 1, 2
 
@@ -20,10 +25,8 @@ def main(argv: list[str] | None = None) -> int:
     Returns:
         0 done, 1 findings, 2 an error, told in one sentence on stderr.
     """
-    from rounds.cli.options import parser
-
     try:
-        asked = parser().parse_args(argv)
+        asked = _asked(sys.argv[1:] if argv is None else argv)
         run = import_module(f"rounds.cli.{asked.room}").run
         code: int = run(asked)
         sys.stdout.flush()
@@ -39,6 +42,15 @@ def main(argv: list[str] | None = None) -> int:
         sys.stderr.write(f"rounds: {clean(_sentence(error), limit=400)}\n")
         return FAILED
     return code
+
+
+def _asked(words: list[str]) -> argparse.Namespace:
+    """Return what was asked; the app alone does not wait for the options of every command."""
+    if not words:
+        return cast("argparse.Namespace", SimpleNamespace(room="opening", command=""))
+    from rounds.cli.options import parser
+
+    return parser().parse_args(words)
 
 
 def _sentence(error: Exception) -> str:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import argparse
 import os
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from msgspec.structs import replace
 
@@ -21,6 +20,9 @@ from rounds.records.entry import Entry
 from rounds.site.loading import FILE, load
 from rounds.site.model import Site
 from rounds.site.reading import SiteErrors
+
+if TYPE_CHECKING:
+    import argparse
 
 _MANY: Final = 2000
 """Entries to read at a start above which a command keeps what it made of them."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-import argparse
+import gc
 import os
 import sys
+from typing import TYPE_CHECKING
 
-from rounds.cli import opened as at
+if TYPE_CHECKING:
+    import argparse
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -15,6 +17,8 @@ def run(asked: argparse.Namespace) -> int:
         from rounds.cli.today import run as print_sheet
 
         return print_sheet(asked)
+    gc.disable()  # until the first board is painted: what a start makes stays
+    from rounds.cli import opened as at
     from rounds.records.book import Book
 
     site = at.the_site(asked)

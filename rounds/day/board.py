@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal
 
-from rounds.day import rations
 from rounds.day.air import of_place as air_of_place
 from rounds.day.covering import covered, known
 from rounds.day.farm import Farm
@@ -15,10 +15,8 @@ from rounds.day.fasting import NO_FEED as WITHHELD
 from rounds.day.fasting import fasts
 from rounds.day.judgement import NAMES, RANK, SIGNS, Figure, Judgement, Word, worst
 from rounds.day.like_hour import usual
-from rounds.day.meals import FINE_BELOW_G
 from rounds.day.meters import doubts_of_meters
 from rounds.day.plan import Reread, Round, at_need, rereads, rounds_on
-from rounds.day.rations import Ration
 from rounds.day.saltbalance import balances
 from rounds.day.state import OpenMatter
 from rounds.day.unheard import unheard
@@ -131,7 +129,13 @@ class Board:
         return tuple(told)
 
 
-def board(site: Site, farm: Farm, now: datetime, here: str = "") -> Board:
+def board(
+    site: Site,
+    farm: Farm,
+    now: datetime,
+    here: str = "",
+    feed: Mapping[str, tuple[str, str]] | None = None,
+) -> Board:
     """Judge the farm as it stands now.
 
     Args:
@@ -139,15 +143,16 @@ def board(site: Site, farm: Farm, now: datetime, here: str = "") -> Board:
         farm: The farm.
         now: The present.
         here: The writer of this laptop.
+        feed: What stands in each place's cells of feed; None to work the rations out.
 
     Returns:
         The board, its lines in walking order.
     """
     due, again = rounds_on(site, farm, now), rereads(site, farm, now)
-    feed = {
-        ration.place: (_feed(ration), _meal(site, ration))
-        for ration in rations.today(site, farm, now)
-    }
+    if feed is None:
+        from rounds.day.boardfeed import feed_cells  # loads much that a first board waits for
+
+        feed = feed_cells(site, farm, now)
     doubts = doubts_of_meters(site, farm, now)
     lines = tuple(
         _line(site, farm, place, of_place(site, farm, place, now, doubts), due, again, feed, now)
@@ -175,7 +180,7 @@ def _line(
     stands: PlaceVerdict,
     due: tuple[Round, ...],
     again: tuple[Reread, ...],
-    feed: dict[str, tuple[str, str]],
+    feed: Mapping[str, tuple[str, str]],
     now: datetime,
 ) -> BoardLine:
     total, meal = feed.get(place.code, ("-", "-"))
@@ -256,27 +261,6 @@ def _cells(site: Site, stands: PlaceVerdict) -> tuple[tuple[str, str, Word], ...
         text = Figure(info.decimals, info.unit, site.display_units).rounded(judgement.value)
         cells.append((measure, text, word))
     return tuple(cells)
-
-
-def _feed(ration: Ration) -> str:
-    if ration.no_feed:
-        return NO_FEED
-    if not ration.ready and (ration.next_meal is not None or not ration.meals):
-        return READ_FIRST
-    return f"{ration.total_g:,.0f} g".replace(",", " ") if ration.total_g > 0 else "-"
-
-
-def _meal(site: Site, ration: Ration) -> str:
-    """Return the next meal in the few cells of a table."""
-    if (stopped := _feed(ration)) in (NO_FEED, READ_FIRST):
-        return stopped
-    if ration.next_meal is None:
-        return "given" if ration.meals else "-"
-    if ration.next_at is not None:
-        return f"at {clock(ration.next_at, site.timezone)}"
-    decimals = 0 if ration.next_meal_g >= FINE_BELOW_G else 1
-    told = f"{ration.next_meal_g:,.{decimals}f} g".replace(",", " ")
-    return told if ration.next_meal_g > 0 else "-"
 
 
 def _due(

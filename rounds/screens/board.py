@@ -41,6 +41,8 @@ _SIDE = 28
 _LEAD = 3
 _READ = 60
 """Most cells of a line that is read in one go."""
+_AWAITED = "..."
+"""Stands where a figure is still being worked out."""
 _BELOW = 5
 """Rows left over under the table in which the marked place is told."""
 
@@ -83,6 +85,8 @@ class BoardPage(Page[None]):
         self.chosen: int | None = None
         self.board: Board | None = None
         self._early: Round | None = None
+        self._awaits_feed: dict[str, tuple[str, str]] = {}
+        """The cells of feed of a first board, until they are worked out."""
         self.band = Lines("band")
         self.due = Lines("due")
         self.worst = Lines("worst")
@@ -112,7 +116,15 @@ class BoardPage(Page[None]):
     def show(self) -> None:
         """Judge the farm as it stands now and show it."""
         desk, found = self.desk, self.board
-        if self.moved() or found is None:
+        if found is None:  # the verdicts do not wait for the rations
+            self.moved()
+            self._awaits_feed = dict.fromkeys(desk.farm.stocks, (_AWAITED, _AWAITED))
+            self.board = found = board(
+                desk.site, desk.farm, desk.now(), desk.here, self._awaits_feed
+            )
+            self.call_after_refresh(self._show_feed)
+        elif self.moved():
+            self._awaits_feed.clear()
             self.board = found = board(desk.site, desk.farm, desk.now(), desk.here)
         width, zone = self.width, desk.site.timezone
         tall = self.has_class("-tall")
@@ -141,6 +153,16 @@ class BoardPage(Page[None]):
         if not self._told.plain:
             self._told = ink(found.notice, QUIET)
 
+    def _show_feed(self) -> None:
+        """Put the rations into a board that was painted without them."""
+        from rounds.day.boardfeed import feed_cells, with_feed
+
+        desk = self.desk
+        if self.board is not None and self._awaits_feed:
+            cells = feed_cells(desk.site, desk.farm, desk.now())
+            self.board = with_feed(self.board, cells)
+            self.paint()
+
     @property
     def line(self) -> BoardLine | None:
         """The marked place, else the worst, else the first."""
@@ -149,6 +171,11 @@ class BoardPage(Page[None]):
         if self.chosen is not None:
             return self.board.lines[self.chosen]
         return next(iter((*self.board.worst, *self.board.lines)), None)
+
+    @property
+    def place(self) -> str:
+        """The marked place; none where it is only the worst that is told."""
+        return self.line.place if self.line and self.chosen is not None else ""
 
     # -- rows ------------------------------------------------------------------------------------
 
@@ -232,8 +259,7 @@ class BoardPage(Page[None]):
         from rounds.screens.walking import open_walk
 
         self._early = None
-        place = self.line.place if self.line and self.chosen is not None else None
-        self.chosen = None
+        place, self.chosen = self.place or None, None
         await open_walk(self, due, place)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -277,7 +303,7 @@ class BoardPage(Page[None]):
         """Open today's rations."""
         from rounds.screens.ration import RationPage
 
-        self.app.push_screen(RationPage())
+        self.app.push_screen(RationPage(self.rounds.place))
 
     def action_dose(self) -> None:
         """Open today's doses."""
@@ -324,7 +350,7 @@ class BoardPage(Page[None]):
                 self.paint()
                 self.tell(f"Kept: {says}")
 
-        self.app.push_screen(RecordPage(), kept)
+        self.app.push_screen(RecordPage(place=self.rounds.place), kept)
 
     def action_paper(self) -> None:
         """Print a blank round sheet, or type in one walked on paper."""
@@ -342,7 +368,7 @@ class BoardPage(Page[None]):
     def action_note(self) -> None:
         """Write a note about the marked place, or the farm."""
         line = self.line if self.chosen is not None else None
-        place = line.place if line else None
+        place = self.place or None
 
         async def written(text: str | None) -> None:
             if text and await self.keep([Note(text=text, place=place)]) is not None:

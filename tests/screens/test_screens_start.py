@@ -17,6 +17,7 @@ from rounds.day.farm import Farm, fold
 from rounds.records.entry import Died, Matter, Note, Reading, Stocked
 from rounds.screens import crash
 from rounds.screens.app import NOT_AN_ALARM
+from rounds.screens.board import BoardPage
 from rounds.site.cards import cards
 from rounds.site.model import Site
 
@@ -198,9 +199,9 @@ async def test_it_is_judged_again_when_the_book_or_the_minute_moves_on(
 ) -> None:
     judged: list[datetime] = []
 
-    def counted(site: Site, farm: Farm, now: datetime, here: str) -> Board:
+    def counted(site: Site, farm: Farm, now: datetime, *rest: Any) -> Board:
         judged.append(now)
-        return board(site, farm, now, here)
+        return board(site, farm, now, *rest)
 
     monkeypatch.setattr("rounds.screens.board.board", counted)
     async with opened(stocked, clock) as hand:
@@ -211,6 +212,20 @@ async def test_it_is_judged_again_when_the_book_or_the_minute_moves_on(
         clock.now += timedelta(minutes=1)
         hand.app.repaint()
         assert judged[2:] == [clock.now]
+
+
+async def test_the_first_board_does_not_wait_for_the_rations(
+    stocked: Site, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as later:
+        later.setattr(BoardPage, "_show_feed", lambda _: None)
+        async with opened(stocked, clock) as hand:
+            whole = board(stocked, hand.app.desk.farm, clock.now)
+            [first] = [row for row in hand.lines("places").splitlines() if " A1 " in row]
+            assert "..." in first
+    async with opened(stocked, clock) as hand:
+        assert hand.app.board.board == whole
+        assert "..." not in hand.lines("places")
 
 
 @pytest.mark.parametrize("key", ["t", "T"])
