@@ -170,6 +170,11 @@ class RoundsApp(crash.Crashing[int]):
         return self._exchanging.says() if self._exchanging is not None else []
 
     @property
+    def place(self) -> str:
+        """The place at hand on the visible screen; empty for none."""
+        return self.screen.place if isinstance(self.screen, Page) else ""
+
+    @property
     def too_small(self) -> bool:
         """Whether the window shows nothing but that it is too small."""
         return self.size.width < LEAST[0] or self.size.height < LEAST[1]

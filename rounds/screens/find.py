@@ -229,7 +229,7 @@ def _record(page: Page[Any], form: str) -> None:
             page.paint()
             page.tell(f"Kept: {says}")
 
-    page.app.push_screen(RecordPage(FORMS[form]), kept)
+    page.app.push_screen(RecordPage(FORMS[form], page.place), kept)
 
 
 def _who_may(page: Page[Any]) -> None:

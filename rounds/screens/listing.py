@@ -97,6 +97,11 @@ class Listing(Page[None]):
         """The marked row."""
         return self.found[self.chosen] if self.chosen < len(self.found) else None
 
+    @property
+    def place(self) -> str:
+        """The marked row's."""
+        return self.marked.place if self.marked else ""
+
     def _detail_rows(self) -> list[Content]:
         if (one := self.marked) is None:
             return []

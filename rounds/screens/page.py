@@ -72,6 +72,11 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         self.app.push_screen(why_place(self.desk, place))
 
     @property
+    def place(self) -> str:
+        """The place at hand, which a sheet or a form opened from here begins at; empty for none."""
+        return ""
+
+    @property
     def slipped(self) -> bool:
         """Whether what is being typed looks like a slip."""
         return False

@@ -53,9 +53,10 @@ class RationPage(SheetPage):
         "question. A ? behind %/day: nobody has verified that feed table."
     )
 
-    def __init__(self) -> None:
+    def __init__(self, place: str = "") -> None:
         super().__init__("RATION")
         self.chosen = 0
+        self._begins = place
         self.rations: tuple[Ration, ...] = ()
         self.columns = Lines("columns")
         self.table = Lines("table", mark=True)
@@ -78,6 +79,8 @@ class RationPage(SheetPage):
         desk = self.desk
         if self.moved():
             self.rations = today(desk.site, desk.farm, desk.now())
+            begins, self._begins = self._begins, ""
+            self.chosen = self._row_of(begins) or self.chosen
         self.columns.show([_COLUMNS])
         self.table.show(
             [
@@ -88,6 +91,22 @@ class RationPage(SheetPage):
             self.chosen,
         )
         self.detail.show(self._detail_rows())
+
+    @property
+    def place(self) -> str:
+        """The marked row's."""
+        return self.ration.place if self.ration else ""
+
+    def _row_of(self, place: str) -> int | None:
+        return next((n for n, one in enumerate(self.rations) if one.place == place), None)
+
+    def reach(self, place: str) -> None:
+        """Mark a place that was found, if it is fed."""
+        at = self._row_of(place)
+        if at is None:
+            super().reach(place)
+        else:
+            self.action_move(at - self.chosen)
 
     @property
     def ration(self) -> Ration | None:

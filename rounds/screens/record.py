@@ -48,9 +48,10 @@ class RecordPage(Ask, inherit_bindings=False):
         "goes back one question, and what was answered stays. Nothing is kept before the last page."
     )
 
-    def __init__(self, form: Form | None = None) -> None:
+    def __init__(self, form: Form | None = None, place: str = "") -> None:
         super().__init__("RECORD", "What happened?")
         self.form = form
+        self._place = place
         self.at = 0
         self.answers: dict[str, str] = {}
         self.last = form
@@ -96,6 +97,18 @@ class RecordPage(Ask, inherit_bindings=False):
             self.field = self.line = _Code() if asked.kind == "choice" else Field()
         said = self.answers.get(asked.name, "")
         self.line.set(said.partition(" ")[0] if asked.unit else said, fresh=True)
+        self.chosen = self._likely(asked) if not said else None
+
+    def _likely(self, asked: Question) -> int | None:
+        """Return the option Enter takes: the only one, or that of the place at hand."""
+        options = () if asked.optional else self.options
+        if len(options) == 1:
+            return 0
+        of = {"place": self._place, "from": self._place}.get(asked.name, "")
+        held = {stock.lot for stock in self.desk.farm.stocks.get(self._place, ())}
+        if asked.name == "lot" and len(held) == 1:
+            (of,) = held
+        return options.index(of) if of in options else None
 
     def show(self) -> None:
         """Show the options and the line, or the entry that will be kept."""

@@ -33,6 +33,8 @@ from rounds.screens.why import why
 
 _HOLD_S: Final = 0.25
 """Rest after the last key until what is half typed is put beside the book."""
+_RESTS_S: Final = 1.0
+"""Rest after the last key until it is judged as it stands, though typing on could better it."""
 _PICKED = ("yes-no", "choice")
 _NUM_LOCK_OFF = ("home", "end", "insert", "pageup", "pagedown")
 CORRECTED = ("typed wrong", "read again", "wrong tank")
@@ -74,6 +76,8 @@ class WalkPage(Page[str]):
         self._look: Look | None = None
         self._since = ""
         self._holding: Timer | None = None
+        self._resting: Timer | None = None
+        self._rested = True
 
     def rows(self) -> ComposeResult:
         """Yield the question, and on a wide screen the stops and what is known beside it."""
@@ -113,7 +117,8 @@ class WalkPage(Page[str]):
             self._arrive(item)
         height = self.body.size.height or self.app.size.height - 3
         width = self.body.size.width or self.width
-        look = self._look = walk.look(self.state, self.text, self.moment()) if item else None
+        look = walk.look(self.state, self.text, self.moment()) if item else None
+        look = self._look = look.so_far if look and look.unfinished and not self._rested else look
         self.body.show(self._body(look, width, height))
         if self.has_class("-wide"):
             self.stops.show(*stop_rows(self.state))
@@ -125,6 +130,11 @@ class WalkPage(Page[str]):
         full = learner(self.desk.site, self.desk.by) and not self.has_class("-wide")
         known = Known(minutes_left(self.state, self.desk.now()), self._since, full)
         return body_rows(self.state, look, self.field, self.picked, asked, width, height, known)
+
+    @property
+    def place(self) -> str:
+        """Where the step is asked."""
+        return self.state.item.place.code if self.state.item else ""
 
     def whose(self) -> str:
         """Return who walks, and how far a learner is with this round."""
@@ -158,7 +168,7 @@ class WalkPage(Page[str]):
         """Come to a step: a kept value stands in the field and is replaced by the next digit."""
         self._since = last_here(self.state, self.moment())
         self._at = item.where
-        self.asked, self.picked = None, ""
+        self.asked, self.picked, self._rested = None, "", True
         if item.step.answer in ("number", "count"):
             self.field = self.number
             self.number.set(item.typed, fresh=True)
@@ -171,12 +181,18 @@ class WalkPage(Page[str]):
 
     def typed(self) -> None:
         """A key changed the value: what was asked about the old one is void."""
-        self.asked = None
+        self.asked, self._rested = None, False
         self.tell()
         self.paint()
-        if self._holding is not None:
-            self._holding.stop()
+        for timer in filter(None, (self._holding, self._resting)):
+            timer.stop()
         self._holding = self.set_timer(_HOLD_S, self._hold_half)
+        self._resting = self.set_timer(_RESTS_S, self._judge)
+
+    def _judge(self) -> None:
+        """Judge what stands in the field, finished or not: no key came, or Enter did."""
+        self._rested = True
+        self.paint()
 
     def _hold(self, item: Item | None, typed: str) -> None:
         if self._holding is not None:
@@ -270,12 +286,12 @@ class WalkPage(Page[str]):
             await self._keep(outcome)
         elif outcome.kind == "confirm":
             self.asked = outcome
-            self.paint()
+            self._judge()
             odd = outcome.verdict if outcome.verdict in ("watch", "act") else "watch"
             then = "asks why and keeps it" if outcome.ask_why else "keeps it"
             self.tell(f"Enter again {then}, or type again", odd)
         else:
-            self.paint()
+            self._judge()
             self.tell(outcome.says, "watch")
 
     async def _keep(self, outcome: Outcome) -> None:

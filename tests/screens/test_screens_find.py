@@ -103,12 +103,27 @@ async def test_pages_forms_cards_and_words_are_found_over_a_walk_and_lead_back_t
             await hand.type(line)
             await hand.press("enter")
             assert (hand.label, says in hand.text) == (label, True), line
-            if label == "RATION":  # no walk in sight: how the place stands
+            if label == "RATION":  # it began at the walk's place
                 await scanned(hand, "ja2")
-                assert (hand.label, "A2 is" in hand.text) == ("WHY", True)
+                assert "> A2" in hand.lines("table")
             while hand.label != "WALK":
                 await hand.press("escape")
         assert "> Dissolved oxygen" in hand.lines("body")
+
+
+async def test_the_place_that_was_found_goes_along_to_the_sheet_and_the_form(
+    stocked: Site, clock: Clock
+) -> None:
+    async with opened(stocked, clock) as hand:
+        await scanned(hand, "JA2")
+        await hand.press("r")
+        assert "> A2" in hand.lines("table")
+        await hand.press("escape", "k", "3")  # fish out: out of which place
+        assert "> 2  A2" in hand.lines("body")
+        await hand.press("enter")
+        assert "> 1" in hand.lines("body")  # the only lot there
+        await hand.press("enter")
+        assert "How many fish" in hand.lines("head")
 
 
 async def test_an_empty_line_does_nothing_and_words_take_every_letter(
