@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
+from typing import Final
 
 import msgspec
 
-from rounds.records.durable import make_folder, write_new
+from rounds.records.durable import NotPlain, make_folder, read_plain, write_new
 from rounds.text import clean
 
 TORN = "an unfinished line: writing stopped in it, and it was never ticked"
+_MAX_LABEL: Final = 64 * 1024
 
 
 class Label(msgspec.Struct, frozen=True, omit_defaults=True):
@@ -56,8 +58,8 @@ def labels(records: Path) -> tuple[Label, ...]:
     found = []
     for path in sorted((records / "aside").glob("*.json")):
         try:
-            found.append(msgspec.json.decode(path.read_bytes(), type=Label))
-        except (OSError, ValueError):
+            found.append(msgspec.json.decode(read_plain(path, _MAX_LABEL), type=Label))
+        except (OSError, NotPlain, ValueError, RecursionError):
             continue
     return tuple(found)
 

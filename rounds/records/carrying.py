@@ -20,6 +20,10 @@ _T = TypeVar("_T")
 _R = TypeVar("_R")
 
 
+class NoWay(Exception):
+    """The address cannot be used from this laptop as it is; the message says what to do."""
+
+
 class Carrier(Protocol):
     """A place that holds `<site id>/<writer>/<segment>`. Names given to it were matched before."""
 

@@ -19,11 +19,13 @@ from zlib import crc32
 import msgspec
 from msgspec import structs
 
+from rounds.records.durable import NotPlain, read_plain
 from rounds.records.taking import Facts
 
 FORM: Final = 1
 """Raised whenever facts change their meaning: an index of another form is made anew."""
 _NAME: Final = "segments.mp"
+_MOST: Final = 256 * 1024 * 1024
 
 
 class _Kept(msgspec.Struct, array_like=True):
@@ -54,7 +56,7 @@ class Index:
             present: The names that are there, with size and time of the last change.
         """
         self.files, self._runs, self._days, self._marks = {}, None, None, None
-        with suppress(OSError, msgspec.DecodeError, ValueError):
+        with suppress(OSError, ValueError, RecursionError):
             kept = msgspec.msgpack.decode(got(cache / _NAME), type=_Kept)
             if (kept.form, kept.site) == (FORM, self._site_id):
                 self.files = {one.name: one for one in kept.files}
@@ -200,7 +202,10 @@ def got(path: Path) -> bytes:
         OSError: It cannot be read.
         ValueError: It is not as it was written.
     """
-    data = path.read_bytes()
+    try:
+        data = read_plain(path, _MOST)
+    except NotPlain as error:
+        raise ValueError(f"{path} {error}") from None
     if data[:4] != crc32(data[4:]).to_bytes(4, "big"):
         raise ValueError(f"{path} is damaged")
     return data[4:]

@@ -18,13 +18,15 @@ SITE_FILES: Final = "site"
 """The folder of an address, and of the records, where versions of the site's files lie."""
 BUNDLES: Final = "bundles"
 """The folder of an address where months of segments lie, for a first sync."""
+LAST_SEG: Final = 999_999
+"""The greatest number of a segment: six digits, as a name is matched."""
 _MAX_WRITERS: Final = 1000
 _SITE: Final = re.compile(r"[a-z0-9]{8}", re.ASCII)
 _WRITER: Final = re.compile(r"[a-z0-9]{6}", re.ASCII)
 _OPEN: Final = re.compile(r"([a-z0-9]{6})-([0-9]{6})-([a-z0-9]{6})\.jsonl", re.ASCII)
 _SEALED: Final = re.compile(r"([0-9]{6})_([0-9]{8})_([0-9a-f]{32})\.jsonl(\.want)?", re.ASCII)
 ENTRY_ID: Final = re.compile(r"([a-z0-9]{6})-([a-z0-9]{6})-(0|[1-9][0-9]{0,8})", re.ASCII)
-_WANT: Final = ".want"
+WANT: Final = ".want"
 _EXAMPLES: Final = 10
 MAX_NAMES: Final = 200_000
 """More names than this in one folder are not looked at."""
@@ -78,7 +80,7 @@ class SealedFile(NamedTuple):
     @property
     def want(self) -> str:
         """The name of the mark that asks for it anew, because what lies there is damaged."""
-        return self.name + _WANT
+        return self.name + WANT
 
     def path(self, tree: Path) -> Path:
         """Where it lies in a tree of sealed segments."""

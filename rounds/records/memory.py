@@ -27,8 +27,10 @@ class Known(msgspec.Struct, omit_defaults=True):
     """Seen twice, some seconds apart: while the change is that one, the names are these."""
 
     def files(self, writer: str) -> tuple[SealedFile, ...]:
-        """Return its segments."""
-        return told_apart(writer, ((name, True) for name in self.names)).files
+        """Return its segments, without those that are marked as damaged there."""
+        found = told_apart(writer, ((name, True) for name in self.names))
+        wanted = set(found.wants)
+        return tuple(file for file in found.files if file not in wanted)
 
 
 class Memory(msgspec.Struct, omit_defaults=True):

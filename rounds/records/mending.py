@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from rounds.records.admission import is_what_it_says
-from rounds.records.carrying import Carrier, side_by_side
+from rounds.records.carrying import Carrier, NoWay, side_by_side
 from rounds.records.durable import NotPlain, read_plain, write_new
 from rounds.records.layout import Listing, SealedFile
 from rounds.records.memory import Memory
@@ -102,7 +102,7 @@ def compare(
             carrier.put(file.name, ours)
             mended += 1
         elif not whole and file not in wanted:
-            with suppress(OSError):
+            with suppress(OSError, NoWay):
                 carrier.put(file.want, b"")
     return mended, healed
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from rounds.address import Address, AddressError, read_address
 from rounds.records import identity
-from rounds.records.carrying import Carrier, FolderCarrier
+from rounds.records.carrying import Carrier, FolderCarrier, NoWay
 
 
 class SyncFailed(Exception):
@@ -55,7 +55,7 @@ def reach(folder: Path, site_id: str, address: Address) -> Carrier:
         SyncFailed: It cannot be used.
     """
     if address.scheme:
-        from rounds.records.remote import NoWay, opened
+        from rounds.records.remote import opened
 
         try:
             return opened(address, site_id, identity.machine())
@@ -66,7 +66,7 @@ def reach(folder: Path, site_id: str, address: Address) -> Carrier:
     place = Path(address.path)
     if not _is_folder(place):
         raise NotThere(f"{place} is not there: put the stick in or connect the share, then sync.")
-    if place.resolve().is_relative_to(folder.resolve()):
+    if (place / site_id).resolve().is_relative_to(folder.resolve()):
         raise SyncFailed(f"{place} lies in the site's own folder: name a stick or a share.")
     if (place / site_id).is_symlink():
         raise SyncFailed(f"{place / site_id} is a link: name the folder it stands for.")
@@ -85,6 +85,8 @@ def said(what: str, so_far: Callable[[], str]) -> Iterator[None]:
     """Turn an error of the system into a sentence about what failed and what is safe."""
     try:
         yield
+    except NoWay as error:
+        raise SyncFailed(f"{what} {error}.{so_far()}") from None
     except OSError as error:
         raise SyncFailed(sentence(what, error) + so_far()) from error
 

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from rounds.address import Address
+from rounds.records.carrying import NoWay
 from rounds.records.durable import PART, NotPlain
 from rounds.records.layout import Listing, is_writer, joined, told_apart
 from rounds.records.memory import Known
@@ -44,10 +45,6 @@ _STATUS: Final = {
     404: (errno.ENOENT, "is not there"),
     507: (errno.ENOSPC, "is full"),
 }
-
-
-class NoWay(Exception):
-    """The address cannot be used from this laptop as it is; the message says what to do."""
 
 
 class _Item(NamedTuple):
@@ -115,7 +112,7 @@ class RemoteCarrier:
         if size == 0:
             return b""
         with _words():
-            data: bytes = self._fs.cat_file(self._path(name))
+            data: bytes = self._fs.cat_file(self._path(name), end=cap + 1)
         if len(data) > cap:
             raise NotPlain(f"is larger than {cap} bytes")
         return data
@@ -199,7 +196,7 @@ class RemoteCarrier:
 
 
 def _item(info: Mapping[str, Any]) -> _Item:
-    size = info.get("size")
+    size = info.get("size")  # some servers tell none
     for key in ("mtime", "modified", "LastModified"):
         changed = info.get(key)
         if isinstance(changed, datetime):
@@ -208,7 +205,7 @@ def _item(info: Mapping[str, Any]) -> _Item:
             break
     else:
         changed = 0.0
-    return _Item(str(info.get("type")), size if isinstance(size, int) else 0, float(changed))
+    return _Item(str(info.get("type")), size if isinstance(size, int) else -1, float(changed))
 
 
 def opened(address: Address, site_id: str, mark: str) -> RemoteCarrier:
@@ -227,9 +224,6 @@ def opened(address: Address, site_id: str, mark: str) -> RemoteCarrier:
     try:
         with _words():
             fs, root = (make or _other)(address)
-            carrier = RemoteCarrier(fs, root, site_id, address, mark)
-            carrier.check_there()
-            return carrier
     except ImportError as error:
         extra = _EXTRAS.get(address.scheme)
         raise NoWay(
@@ -237,6 +231,13 @@ def opened(address: Address, site_id: str, mark: str) -> RemoteCarrier:
             if extra
             else f"is reached by a part that is not installed: {error.name or 'unknown'}"
         ) from error
+    carrier = RemoteCarrier(fs, root, site_id, address, mark)
+    try:
+        carrier.check_there()
+    except BaseException:
+        carrier.close()
+        raise
+    return carrier
 
 
 def _sftp(address: Address) -> tuple[Any, str]:
@@ -316,10 +317,8 @@ def _words() -> Iterator[None]:
     """Turn what a library raises into an OSError of our own words, or NoWay."""
     try:
         yield
-    except (OSError, NotPlain, NoWay, ImportError) as error:
-        if not isinstance(error, OSError) or error.errno is not None:
-            raise
-        raise _told(error) from None
+    except (NotPlain, NoWay, ImportError):
+        raise
     except Exception as error:
         raise _told(error) from None
 
@@ -330,6 +329,8 @@ def _told(error: BaseException) -> OSError | NoWay:
             return known(number, "is not there")
     if isinstance(error, TimeoutError):
         return TimeoutError(errno.ETIMEDOUT, "does not answer")
+    if isinstance(error, OSError) and error.errno is not None:
+        return OSError(error.errno, os.strerror(error.errno))
     kind = type(error).__name__
     kinds = {one.__name__ for one in type(error).__mro__}
     if kind == "HostKeyNotVerifiable":

@@ -30,10 +30,11 @@ from rounds.records.admission import (
     take_in,
 )
 from rounds.records.aside import Label, labels, set_aside, shown_name
-from rounds.records.carrying import Carrier, side_by_side
+from rounds.records.carrying import Carrier, NoWay, side_by_side
 from rounds.records.durable import NotPlain, make_folder, read_plain, sweep, write_new
 from rounds.records.hearing import newest_times
 from rounds.records.layout import (
+    WANT,
     Listing,
     SealedFile,
     checked_site_id,
@@ -219,13 +220,15 @@ def _fetch(
             _came(carrier, left, before, wanted, records, site_id, report),
         ):
             left.discard(file)
+            if file.writer == own and not report.renamed:
+                # A copy of this laptop wrote it, or this one was restored. The name goes first:
+                # once the file is here no later sync would know.
+                identity.forget_writer_id(folder, site_id)
+                report.renamed = True
             make_folder(tree / file.writer)
             write_new(file.path(tree), data, mode=0o444)
             report.fetched += 1
             here.add(file)
-            if file.writer == own:  # a copy of this laptop wrote it, or this one was restored
-                identity.forget_writer_id(folder, site_id)
-                report.renamed = True
     strangers = [file for file in missing if file not in waits.files]
     for file, data in _came(carrier, strangers, before, wanted, records, site_id, report):
         if waits.full():
@@ -275,11 +278,12 @@ def _came(
         if len(report.set_aside) >= _ENOUGH:
             return
         if isinstance(found, Exception):
-            if not isinstance(found, OSError):
+            if not isinstance(found, OSError | NoWay):
                 raise found
             with said(carrier.shown, report.so_far):
                 carrier.check_there()
-            report.set_aside.append(Refused(file.name, f"cannot be read: {found.strerror}"))
+            why = found.strerror if isinstance(found, OSError) else found
+            report.set_aside.append(Refused(file.name, f"cannot be read: {why}"))
             continue
         label, data = found
         if label.reason:
@@ -289,7 +293,7 @@ def _came(
         elif reason := refusal(data, file, site_id):
             _refuse(records, label, reason, data, report)
             if not is_what_it_says(data, file) and file not in wanted:
-                with suppress(OSError):  # it is advice: a share that takes none stays as it is
+                with suppress(OSError, NoWay):  # advice: a share that takes none stays as it is
                     carrier.put(file.want, b"")
         else:
             yield file, data
@@ -335,6 +339,8 @@ def _note(memory: Memory, there: Listing, sent: Sequence[SealedFile]) -> None:
     names: dict[str, list[str]] = {}
     for file in (*there.files, *sent):
         names.setdefault(file.writer, []).append(file.base)
+    for file in there.wants:
+        names.setdefault(file.writer, []).append(file.base + WANT)
     changed = {file.writer for file in sent}
     for writer, those in names.items():
         known = memory.folders.get(writer)

@@ -18,6 +18,7 @@ from rounds.records.decoding import Unreadable, check, cleaned, encode, fields
 from rounds.records.durable import make_folder
 from rounds.records.entry import FORMAT, Clock, Entry, Open, stamp
 from rounds.records.layout import (
+    LAST_SEG,
     OpenFile,
     SealedFile,
     open_files,
@@ -40,6 +41,10 @@ _SEEN: Final = 60
 """Other laptops named in a header."""
 _LOOKED_AT: Final = 64
 """Own segments, from the newest, that a header may have to name."""
+
+
+class _NoNumber(Exception):
+    """No number is left under a name."""
 
 
 def utc_now() -> datetime:
@@ -136,7 +141,12 @@ class Writer:
         if not self._writer:  # once a run: what was given back to a full disk stays with it
             ballast.keep(self._folder)
         self._writer = identity.make_writer_id(self._folder, self._site_id)
-        file, self._lock = _reserved(self._records, self._writer, self._run)
+        try:
+            file, self._lock = _reserved(self._records, self._writer, self._run)
+        except _NoNumber:  # of a million; or who wrote under this name left none
+            identity.forget_writer_id(self._folder, self._site_id)
+            self._writer = identity.make_writer_id(self._folder, self._site_id)
+            file, self._lock = _reserved(self._records, self._writer, self._run)
         segment = Segment(file.path(self._records))
         first = Open(
             format=FORMAT,
@@ -185,6 +195,8 @@ def _reserved(records: Path, writer: str, run: str) -> tuple[OpenFile, BaseFileL
     seg = 0
     while True:
         seg = max((seg, *_used(records, writer))) + 1
+        if seg > LAST_SEG:
+            raise _NoNumber
         file = OpenFile(writer, seg, run)
         lock = taken(file.lock_path(records))
         if lock is not None:
