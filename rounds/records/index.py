@@ -159,22 +159,22 @@ class Index:
         ]
 
     def mark(self, day: str) -> str:
-        """Return a mark of the set of segments that touch this day or an earlier one."""
+        """Return a mark of the segments that touch this day or an earlier one, as they were read."""
         if self._marks is None:
             known = self.in_order()
-            sums = accumulate((_digest(one.name) for one in known), lambda a, b: (a + b) % 2**128)
+            sums = accumulate((_digest(one) for one in known), lambda a, b: (a + b) % 2**128)
             self._marks = [one.days[0] for one in known], list(sums)
         firsts, sums_until = self._marks
         count = bisect_right(firsts, day)
         return f"{count}-{sums_until[count - 1] if count else 0:032x}"
 
     def mark_of(self, day: str) -> str:
-        """Return a mark of the set of segments that touch this day."""
+        """Return a mark of the segments that touch this day, as they were read."""
         if self._days is None:
             self._days = defaultdict(list)
             for one in self.files.values():
                 for touched in one.days:
-                    self._days[touched].append(one.name)
+                    self._days[touched].append(f"{_digest(one):x}")
         return "\n".join(sorted(self._days.get(day, ())))
 
 
@@ -216,6 +216,7 @@ def _inside(entry_id: str, one: Facts) -> bool:
     return run == one.run and n.isdecimal() and one.low <= int(n) <= one.high
 
 
-def _digest(name: str) -> int:
-    """Return the digest in a segment's name."""
-    return int(name[-38:-6], 16)
+def _digest(one: Facts) -> int:
+    """Return the digest in a segment's name, and another while it holds less than that says."""
+    digest = int(one.name[-38:-6], 16)
+    return digest + crc32(repr(one.problems).encode()) if one.problems else digest

@@ -268,3 +268,21 @@ def test_a_segment_that_vanished_takes_its_entries_with_it(tmp_path: Path) -> No
     gone = sorted((tmp_path / "records" / "sealed" / "aaaaaa").iterdir())[2]
     gone.unlink()
     assert told(shared.start(), []) == told(shared.anew(), [])
+
+
+def test_a_segment_that_rots_and_is_healed_under_its_name_loses_its_entries_and_has_them_back(
+    tmp_path: Path,
+) -> None:
+    shared = Shared(tmp_path)
+    for writer, run, entries in history(random.Random(6), 40):
+        shared.seal(entries, writer, run)
+    path = sorted((tmp_path / "records" / "sealed" / "aaaaaa").iterdir())[2]
+    whole = path.read_bytes()
+    before = told(shared.start(), [])
+    path.write_bytes(whole.replace(b'"id"', b'"iD"'))
+    without = told(shared.anew(), [])
+    assert without != before
+    assert told(shared.start(), []) == without
+    shared.start()
+    path.write_bytes(whole)
+    assert told(shared.start(), []) == before
