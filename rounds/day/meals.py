@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
 from rounds.day.farm import Farm
-from rounds.day.slips import Unsure, amount_slip
+from rounds.day.slips import MUCH, Unsure, amount_slip
 from rounds.day.state import FedAt
 from rounds.fish.meals import split_meals
 from rounds.reason import lines
@@ -227,4 +227,8 @@ def _plain(number: Decimal | None) -> str:
 def _slip(ration: Ration, meal: Meal, given_g: float) -> str:
     if not ration.meals or (not ration.ready and meal.advised_g <= 0):
         return ""
-    return amount_slip(given_g, meal.advised_g, ration.left_g, "g", "meal", "day's ration")
+    slip = amount_slip(given_g, meal.advised_g, ration.left_g, "g", "meal", "day's ration")
+    if slip or ration.ready or given_g <= MUCH * meal.advised_g:
+        return slip
+    one_g = meal.advised_g
+    return f"{given_g:g} g is {given_g / one_g:.2g} meals of {one_g:g} g in one: is it meant?"

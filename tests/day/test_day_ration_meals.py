@@ -191,6 +191,16 @@ def test_a_slip_is_named_beside_no_feed_too() -> None:
         rations.fed(ration, 1, grams, "in a hurry")
 
 
+def test_a_whole_day_in_one_meal_is_named_where_oxygen_is_not_read() -> None:
+    days = good(flat(1.02))
+    days.entries = [
+        x for x in days.entries if not (isinstance(x, e.Reading) and x.measure == "oxygen")
+    ]
+    days.feed("900", -24)
+    with pytest.raises(Unsure, match=r"read oxygen first.*765 g is 3 meals of 258 g in one"):
+        rations.fed(fed_on(days), 1, Decimal(765), "one visit today")
+
+
 def test_a_meal_too_soon_after_the_last_is_asked_about() -> None:
     days = good()
     days.write(rations.fed(fed_on(days), 1), -0.5)
