@@ -159,7 +159,7 @@ class Index:
         ]
 
     def mark(self, day: str) -> str:
-        """Return a mark of the segments that touch this day or an earlier one, as they were read."""
+        """Return a mark of the segments that touch this day or an earlier one, as read."""
         if self._marks is None:
             known = self.in_order()
             sums = accumulate((_digest(one) for one in known), lambda a, b: (a + b) % 2**128)
@@ -169,7 +169,7 @@ class Index:
         return f"{count}-{sums_until[count - 1] if count else 0:032x}"
 
     def mark_of(self, day: str) -> str:
-        """Return a mark of the segments that touch this day, as they were read."""
+        """Return a mark of the segments that touch this day, as read."""
         if self._days is None:
             self._days = defaultdict(list)
             for one in self.files.values():

@@ -273,16 +273,20 @@ def test_a_segment_that_vanished_takes_its_entries_with_it(tmp_path: Path) -> No
 def test_a_segment_that_rots_and_is_healed_under_its_name_loses_its_entries_and_has_them_back(
     tmp_path: Path,
 ) -> None:
-    shared = Shared(tmp_path)
-    for writer, run, entries in history(random.Random(6), 40):
-        shared.seal(entries, writer, run)
-    path = sorted((tmp_path / "records" / "sealed" / "aaaaaa").iterdir())[2]
+    shared, days = Shared(tmp_path), Days(SITE)
+    days.stock(hours=0)
+    days.write(e.Reading, 1, place="T1", measure="oxygen", value="6.1", unit="mg/L")
+    days.write(e.Died, 2, lot="L1", place="T1", count=3)
+    entries = [_named(x, f"aaaaaa-run001-{k}") for k, x in enumerate(days.entries, 1)]
+    shared.seal(entries, "aaaaaa", "run001")
+    for writer, run, more in history(random.Random(6), 10):
+        shared.seal(more, writer.replace("a", "c"), run)
+    (path,) = (tmp_path / "records" / "sealed" / "aaaaaa").iterdir()
     whole = path.read_bytes()
-    before = told(shared.start(), [])
-    path.write_bytes(whole.replace(b'"id"', b'"iD"'))
-    without = told(shared.anew(), [])
-    assert without != before
-    assert told(shared.start(), []) == without
-    shared.start()
+    path.write_bytes(whole.replace(b'"died"', b'"dieD"'))
+    assert not shared.start().dead("T1")
     path.write_bytes(whole)
-    assert told(shared.start(), []) == before
+    for _ in range(2):
+        assert [one.count for one in shared.start().dead("T1")] == [3]
+    path.write_bytes(whole.replace(b'"died"', b'"dieD"'))
+    assert not shared.start().dead("T1")
