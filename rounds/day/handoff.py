@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Final
@@ -17,7 +17,7 @@ from rounds.day.given import deaths, doses, feeds, skipped
 from rounds.day.judgement import RANK, Word, in_words
 from rounds.day.meters import MeterDoubt, doubtful_readings, doubts_of_meters
 from rounds.day.off_feed import off_feed
-from rounds.day.plan import rereads, rounds_on
+from rounds.day.plan import Round, rereads, rounds_on
 from rounds.day.pond_watch import forage_watch
 from rounds.day.ration_words import unverified
 from rounds.day.rations import Ration
@@ -133,6 +133,8 @@ def matters(
     span = Span(site, farm, since, now)
     feeding = rations.today(site, farm, now)
     doubts = doubts_of_meters(site, farm, now)
+    stand = places(site, farm, now, doubts)
+    acted = {line.place for line in stand if line.verdict == "act"}
     return Document(
         site_name=site.name,
         notice=site.notice,
@@ -141,10 +143,10 @@ def matters(
         since=since,
         until=now,
         by=named(farm, by),
-        places=places(site, farm, now, doubts),
+        places=stand,
         changed=changes(span),
         not_done=_not_done(site, farm, now),
-        feeds=(*feeds(span), *_still_to_feed(feeding), *unverified(site, feeding)),
+        feeds=(*feeds(span), *_still_to_feed(feeding, acted), *unverified(site, feeding)),
         doses=doses(span),
         watch=_watch(span, feeding),
         matters=tuple(
@@ -224,29 +226,39 @@ def _not_done(site: Site, farm: Farm, now: datetime) -> tuple[ToDo, ...]:
         (
             one.end,
             ToDo(
-                f"{one.checklist.title}: {one.progress}"
-                + (", late" if now > one.end and one.state != "done" else ""),
+                f"{one.checklist.title}: {_left_open(one)}"
+                + (", late" if now > one.end and one.done < one.total else ""),
                 clock(one.end, zone),
             ),
         )
         for one in rounds_on(site, farm, now)
-        if one.state != "done" or one.skipped
+        if one.done < one.total or one.skipped
     ]
     return tuple(todo for _, todo in sorted([*again, *rounds], key=lambda pair: pair[0]))
 
 
-def _still_to_feed(feeding: tuple[Ration, ...]) -> Iterable[str]:
-    """Tell the meals still to give today, and the places that are not fed."""
+def _left_open(due: Round) -> str:
+    """Return how far a round is; of one walked to its end, only what was skipped in it."""
+    if due.done < due.total:
+        return due.progress
+    return f"{due.skipped} skipped at {', '.join(due.skipped_in)}"
+
+
+def _still_to_feed(feeding: tuple[Ration, ...], acted: Container[str]) -> Iterable[str]:
+    """Tell the meals still to give today, and the places that are not fed or first looked at."""
     for ration in feeding:
         meal = ration.next_meal
         if ration.no_feed:
             yield f"{ration.place}: NO FEED, {ration.held_back}"
         elif meal is not None and meal.advised_g > 0:
-            rest = sum(m.advised_g for m in ration.meals if m.number >= meal.number)
-            yield (
-                f"{ration.place}: still to give {rest:g} g, meal {meal.number} of "
-                f"{len(ration.meals)} next"
-            )
+            rest, number = f"{ration.left_g:g} g", f"meal {meal.number} of {len(ration.meals)} next"
+            if ration.place in acted:
+                so_far = "not fed" if ration.given_g <= 0 else f"{ration.given_g:g} g given"
+                yield (
+                    f"{ration.place}: {so_far}; see to ACT NOW first, then at most {rest}, {number}"
+                )
+            else:
+                yield f"{ration.place}: still to give {rest}, {number}"
 
 
 def _watch(span: Span, feeding: tuple[Ration, ...]) -> tuple[str, ...]:

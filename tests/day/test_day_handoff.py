@@ -119,6 +119,28 @@ def test_rounds_and_readings_still_to_do_come_with_their_time(days: Days) -> Non
     assert handoff.ToDo("Read T2 oxygen again, late", "yesterday 20:15") in of(late).not_done
 
 
+def test_a_round_ended_with_steps_open_is_not_done_and_one_walked_to_its_end_is(
+    days: Days,
+) -> None:
+    keys = {"checklist": "morning", "walk": "w1"}
+    days.write(e.Walk, -0.9, event="begun", **keys)
+    for place in ("L1", "T1"):
+        days.write(e.Answer, -0.8, step="look", value="calm", verdict="ok", place=place, walk="w1")
+    days.write(e.Walk, -0.7, event="done", **keys)
+    assert "First light: 2 of 3 done" in [one.text for one in of(days).not_done]
+    days.write(e.Skipped, -0.6, step="look", reason="dark", place="T2", walk="w1")
+    assert "First light: 1 skipped at T2" in [one.text for one in of(days).not_done]
+    days.write(e.Answer, -0.5, step="look", value="calm", verdict="ok", place="T2", walk="w1")
+    assert not of(days).not_done
+
+
+def test_a_place_to_act_on_is_not_simply_still_to_feed(days: Days) -> None:
+    days.write(e.Died, -1, place="T1", lot="L1", count=9)
+    (told,) = (line for line in of(days).feeds if line.startswith("T1"))
+    assert told.startswith("T1: not fed; see to ACT NOW first, then at most")
+    assert told.endswith("g, meal 1 of 3 next")
+
+
 def test_feed_is_told_given_against_advised(days: Days) -> None:
     first, second = rations.today(days.site, days.farm, NOW)
     days.by = "rui"
