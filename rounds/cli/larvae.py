@@ -10,9 +10,11 @@ from rounds.cli import live_food
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.out import emit, row, say, tell
-from rounds.day import cultures, larvae
+from rounds.day import larvae
+from rounds.day import live_food as day
 from rounds.day.larvae import Asked, Sheet
 from rounds.reports.live_food import NOTHING, larval
+from rounds.site.model import Place
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -25,28 +27,22 @@ def run(asked: argparse.Namespace) -> int:
     if asked.keep and not typed.columns:
         raise Failure("--keep keeps the number of column samples: give --columns '12 9 14'")
     with opened(asked, writes=asked.keep) as farm:
-        places = tuple(farm.site.places.values())
-        if asked.place is not None:
-            places = (farm.site.places[place_code(farm.site, asked.place)],)
-        elif typed.counts or typed.columns:
+        named = None if asked.place is None else place_code(farm.site, asked.place)
+        if named is None and (typed.counts or typed.columns):
             raise Failure("say which tank was counted: rounds larvae PLACE --counts '4 6 5'")
-        args = farm.site, farm.farm
-        sheets = [
-            larvae.sheet(*args, place, farm.now, typed)
-            for place in places
-            if place.stage == "larval" and (asked.place or farm.farm.stocks.get(place.code))
-        ]
-        kept = [
-            found
-            for place in places
-            if place.kind == "culture"
-            and (found := cultures.culture(*args, place, farm.now, asked.left)) is not None
-        ]
-        if asked.place is not None and not sheets and not kept:
-            raise Failure(f"{asked.place} is no larval tank, and no culture counted these days")
+        tanks = [p.code for p in farm.site.places.values() if p.stage == "larval"]
+        if named is None:
+            tanks = [code for code in tanks if farm.farm.stocks.get(code)]
+        words = {code: typed for code in tanks if named in (None, code)}
+        sheets, kept = day.live_food(farm.site, farm.farm, farm.now, words, asked.left)
+        if named is not None:
+            sheets = tuple(one for one in sheets if one.place == named)
+            kept = tuple(one for one in kept if one.place == named)
+        if named is not None and not sheets and not kept:
+            raise Failure(_nothing(farm.site.places[named]))
         food = live_food.gather(farm, asked)
         if asked.keep:
-            sheets = [_keep(farm, one, typed) for one in sheets]
+            sheets = tuple(_keep(farm, one, typed) for one in sheets)
         if getattr(asked, "json", False):
             rows: list[Any] = [
                 *({**row(one, farm.site.display_units), "kept": asked.keep} for one in sheets),
@@ -60,6 +56,14 @@ def run(asked: argparse.Namespace) -> int:
         if not sheets and not kept and not food:
             say(NOTHING)
     return 0
+
+
+def _nothing(place: Place) -> str:
+    if place.kind != "culture":
+        return f"{place.code} is no larval tank and no culture"
+    if place.holds is None:
+        return f"no live food was counted in {place.code}: put what it holds into site.toml"
+    return f"{place.code} holds {place.holds}: what is harvested of it is not worked out"
 
 
 def _counts(typed: str | None) -> tuple[int, ...]:

@@ -3,94 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import replace
+from datetime import datetime, timedelta
 from typing import Final
 
 from rounds.day.conditions import FOODS, conditions
 from rounds.day.farm import Farm
 from rounds.day.inputs import fresh
-from rounds.day.larval_look import Look, look
+from rounds.day.larval_look import look
+from rounds.day.larval_sheet import Asked, Sheet
 from rounds.day.rearing import rearing
-from rounds.day.state import Read, Stock
+from rounds.day.state import Stock
+from rounds.day.topping_up import MOST_PER_ML, in_millions, top_up
 from rounds.day.when import local_day, spoken
 from rounds.fish.counting import clumping, density, dispersion
-from rounds.fish.larvae import (
-    ROTIFERS_A_LARVA_DAY,
-    LarvalNumber,
-    culture_to_add_l,
-    culture_to_sieve_l,
-    needed_until_next,
-    number_in_tank,
-)
-from rounds.reason import Reason, Reasons
+from rounds.fish.larvae import LarvalNumber, number_in_tank
+from rounds.reason import Reason
 from rounds.records.entry import Counted
-from rounds.site.model import Place, Screen, Site, Weaning
+from rounds.site.model import Place, Site, Weaning
+
+__all__ = ["GIVEN", "Asked", "Sheet", "counted", "in_millions", "sheet"]
 
 FEWEST_COLUMNS: Final = 5
 """Column samples of a tank (common practice)."""
-UNTIL_NEXT_H: Final = 8.0
-"""Hours of light until the next top-up where nobody says (common practice)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """What is typed beside the records; None is not typed. `counts` are of `volume_ml` each."""
-
-    food: str = ""
-    counts: Sequence[int] = ()
-    volume_ml: float = 1.0
-    dilution: float = 1.0
-    target_per_ml: float | None = None
-    culture_per_ml: float | None = None
-    hours: float = UNTIL_NEXT_H
-    day: int | None = None
-    """Days after hatch."""
-    columns: Sequence[int] = ()
-    """Larvae in each column sample of `column_l`."""
-    column_l: float = 1.0
-    precision_percent: float = 10.0
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """A larval tank: density with its interval, what to add, who is left, what is due by age."""
-
-    place: str
-    food: str
-    larvae: int
-    larvae_estimated: bool
-    days_after_hatch: int | None
-    per_ml: float | None = None
-    low_per_ml: float | None = None
-    high_per_ml: float | None = None
-    target_per_ml: float | None = None
-    no_feed: bool = False
-    """Something stops feeding: nothing is worked out to go in, the cautions say why."""
-    culture_per_ml: float | None = None
-    add_culture_l: float | None = None
-    add_rinsed_l: float | None = None
-    eaten_until_next: float | None = None
-    need_until_next: float | None = None
-    add_culture_until_next_l: float | None = None
-    add_rinsed_until_next_l: float | None = None
-    survival: float | None = None
-    """By the columns typed, with its ends, else by the ledger."""
-    survival_low: float | None = None
-    survival_high: float | None = None
-    weight_start_g: float | None = None
-    weight_now_g: float | None = None
-    growth_percent_day: float | None = None
-    weaning: tuple[Weaning, ...] = ()
-    screens: tuple[Screen, ...] = ()
-    skimmer: str = ""
-    coming: tuple[str, ...] = ()
-    """What changes within the next days, soonest first."""
-    look: Look | None = None
-    number: LarvalNumber | None = None
-    missing: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
-    reasons: Reasons = ()
+GIVEN: Final = {"rotifers": "rotifers_given", "nauplii": "nauplii_given"}
+"""The measure of animals given to a larval tank."""
+_NAMED: Final = {"rotifers": "rotifer", "nauplii": "brine shrimp"}
+"""How a schedule of foods by age names them."""
+_DAY: Final = timedelta(days=1)
 
 
 def sheet(site: Site, farm: Farm, place: Place, now: datetime, asked: Asked) -> Sheet:
@@ -110,8 +50,10 @@ def sheet(site: Site, farm: Farm, place: Place, now: datetime, asked: Asked) -> 
         ValueError: A number is out of range.
     """
     stocks = farm.stocks.get(place.code, ())
-    food = asked.food or _food(farm, place, now)
     reared = rearing(site, farm, place, now, asked.day)
+    age = reared.days_after_hatch
+    due = [one for one in reared.weaning if age is not None and one.from_day <= age]
+    food = asked.food or _food(farm, place, now, due)
     found = Sheet(
         place.code, food, sum(s.count for s in stocks), any(s.estimated for s in stocks),
         reared.days_after_hatch, survival=reared.survival, weight_start_g=reared.weight_start_g,
@@ -124,7 +66,7 @@ def sheet(site: Site, farm: Farm, place: Place, now: datetime, asked: Asked) -> 
     if found.survival is not None and found.survival > 1:
         more = "More larvae than were stocked: the number stocked was too low, survival means less."
         found = replace(found, cautions=(*found.cautions, more))
-    found = _looked(found, stocks)
+    found = _by_age(_looked(found, stocks), due)
     found = _density(found, farm, place, now, asked)
     limits = site.limits_for(FOODS[food], place, now.astimezone(site.timezone).time())
     target = asked.target_per_ml
@@ -134,7 +76,9 @@ def sheet(site: Site, farm: Farm, place: Place, now: datetime, asked: Asked) -> 
         no_feed = f"NO FEED: {stop}. Mend it, read again, then ask again what goes in."
         cautions = (no_feed, *found.cautions)
         return replace(found, target_per_ml=target, no_feed=True, cautions=cautions)
-    return _top_up(replace(found, target_per_ml=target), site, farm, place, now, asked)
+    found = replace(found, target_per_ml=target, given_today=_given(site, farm, found, now))
+    most = MOST_PER_ML[food] if limits is None else limits.target_high
+    return top_up(found, site, farm, place, now, asked, most or MOST_PER_ML[food])
 
 
 def counted(found: Sheet, stock: Stock, asked: Asked) -> Counted:
@@ -215,10 +159,34 @@ def _looked(found: Sheet, stocks: Sequence[Stock]) -> Sheet:
     )
 
 
-def _food(farm: Farm, place: Place, now: datetime) -> str:
+def _food(farm: Farm, place: Place, now: datetime, due: Sequence[Weaning]) -> str:
+    """Return the food a tank is on: what was counted and is due by age, the later one of two."""
+    by_age = [food for one in due for food, word in _NAMED.items() if word in one.food.lower()]
     reads = {food: farm.latest(place.code, measure, now) for food, measure in FOODS.items()}
-    counted = {food: read for food, read in reads.items() if read is not None and read.value > 0}
-    return max(counted, key=lambda food: counted[food].value, default="rotifers")
+    counted = {food: r.value for food, r in reads.items() if r is not None and r.value > 0}
+    both = [food for food in by_age if food in counted]
+    if both or not counted:
+        return next(reversed(both or by_age), "rotifers")
+    return max(counted, key=lambda food: counted[food])
+
+
+def _by_age(found: Sheet, due: Sequence[Weaning]) -> Sheet:
+    """Tell where a tank is on a food that its age has done with, or not come to."""
+    if not due or any(_NAMED[found.food] in one.food.lower() for one in due):
+        return found
+    foods = " and ".join(dict.fromkeys(one.food for one in due))
+    says = (
+        f"On {found.food} at day {found.days_after_hatch}: by age it is {foods}. Change over "
+        "gradually, both together for a week or more."
+    )
+    return replace(found, cautions=(*found.cautions, says))
+
+
+def _given(site: Site, farm: Farm, found: Sheet, now: datetime) -> float:
+    """Return the animals on record as given to a tank today."""
+    today = local_day(now, site.timezone)
+    reads = farm.between(found.place, GIVEN[found.food], now - _DAY, now)
+    return sum(read.value for read in reads if local_day(read.at, site.timezone) == today)
 
 
 def _density(found: Sheet, farm: Farm, place: Place, now: datetime, asked: Asked) -> Sheet:
@@ -254,92 +222,3 @@ def _density(found: Sheet, farm: Farm, place: Place, now: datetime, asked: Asked
     when = spoken(read.at, now, farm.site.timezone)
     said = Reason("{n:g} per mL counted {when}", {"n": read.value, "when": when})
     return replace(found, per_ml=read.value, reasons=(*found.reasons, said))
-
-
-def _top_up(
-    found: Sheet, site: Site, farm: Farm, place: Place, now: datetime, asked: Asked
-) -> Sheet:
-    missing, cautions, reasons = list(found.missing), list(found.cautions), list(found.reasons)
-    culture = asked.culture_per_ml
-    if culture is None:
-        read = _culture_today(site, farm, FOODS[found.food], now)
-        culture = read.value if read else None
-        if read is not None:
-            says = "culture {place} counted today: {n:g} per mL"
-            reasons.append(Reason(says, {"place": read.place, "n": read.value}))
-    if culture is None:
-        missing.append(f"Count the culture of {found.food} today.")
-    if place.volume_m3 is None:
-        missing.append(f"Put the volume of {place.code} into site.toml.")
-    target, left = found.target_per_ml, found.per_ml
-    if target is None:
-        missing.append(f"Give a target for {found.food}, per mL: none is set for {place.code}.")
-    found = replace(found, culture_per_ml=culture)
-    if target is not None and left is not None and place.volume_m3 is not None:
-        tank_l = place.volume_m3 * 1000
-        each = ROTIFERS_A_LARVA_DAY if found.food == "rotifers" else 0.0
-        eaten = found.larvae * each * asked.hours / 24
-        need = needed_until_next(tank_l, target, left, found.larvae, each, asked.hours)
-        found = replace(found, eaten_until_next=eaten if each else None, need_until_next=need)
-        if each:
-            reasons.append(
-                Reason(
-                    "{larvae} larvae x {each:.0f} a day x {hours:g} h = {eaten} eaten at most",
-                    {
-                        "larvae": found.larvae,
-                        "each": each,
-                        "hours": asked.hours,
-                        "eaten": in_millions(eaten),
-                    },
-                    "public extension text on live feeds",
-                )
-            )
-        else:
-            cautions.append(
-                "What a larva eats of nauplii is not printed: count again at each meal."
-            )
-        if culture is not None:
-            with_eaten = left + need / (tank_l * 1000)
-            try:
-                found = replace(
-                    found,
-                    add_rinsed_l=culture_to_sieve_l(tank_l, target, left, culture),
-                    add_rinsed_until_next_l=culture_to_sieve_l(tank_l, with_eaten, left, culture),
-                )
-                found = replace(
-                    found,
-                    add_culture_l=culture_to_add_l(tank_l, target, left, culture),
-                )
-                found = replace(
-                    found,
-                    add_culture_until_next_l=culture_to_add_l(tank_l, with_eaten, left, culture),
-                )
-            except ValueError as error:
-                cautions.append(f"{str(error)[0].upper()}{str(error)[1:]}.")
-            reasons.append(
-                Reason(
-                    "{tank:g} L from {left:.3g} to {target:.3g} per mL, culture {culture:.4g}: "
-                    "poured in, its own water counts; rinsed, it does not",
-                    {"tank": tank_l, "left": left, "target": target, "culture": culture},
-                    "balance of animals and water",
-                )
-            )
-    return replace(found, missing=tuple(missing), cautions=tuple(cautions), reasons=tuple(reasons))
-
-
-def in_millions(animals: float) -> str:
-    """Return a number of animals as people say it: "3.8 million", "85000"."""
-    return f"{animals / 1e6:.3g} million" if animals >= 1e5 else f"{animals:.0f}"
-
-
-def _culture_today(site: Site, farm: Farm, measure: str, now: datetime) -> Read | None:
-    today = local_day(now, site.timezone)
-    reads = [
-        read
-        for place in site.places.values()
-        if place.kind == "culture"
-        and (read := farm.latest(place.code, measure, now)) is not None
-        and local_day(read.at, site.timezone) == today
-        and read.value > 0
-    ]
-    return max(reads, key=lambda read: (read.at, read.id), default=None)

@@ -40,13 +40,16 @@ def _larval(one: Sheet, kept: bool) -> Iterator[str]:
     if one.per_ml is not None:
         span = "" if one.low_per_ml is None else f" ({one.low_per_ml:.2f} to {one.high_per_ml:.2f})"
         yield f"in the tank {one.per_ml:.2f} per mL{span}, target {one.target_per_ml or '-'}"
-    for what, poured, rinsed in (
-        ("to the target", one.add_culture_l, one.add_rinsed_l),
-        ("until the next", one.add_culture_until_next_l, one.add_rinsed_until_next_l),
+    often = f", {one.portions} times, spread over the hours" if one.portions > 1 else ""
+    for what, poured, rinsed, times in (
+        ("to the target", one.add_culture_l, one.add_rinsed_l, ""),
+        ("until the next", one.add_culture_until_next_l, one.add_rinsed_until_next_l, often),
     ):
         if rinsed is not None:
             pour = "-" if poured is None else f"{poured:.1f} L"
-            yield f"{what}: pour in {pour} of culture, or {rinsed:.1f} L rinsed"
+            yield f"{what}: pour in {pour} of culture, or {rinsed:.1f} L rinsed{times}"
+    if one.given_today:
+        yield f"given today: {in_millions(one.given_today)}"
     if one.eaten_until_next is not None:
         yield f"eaten until the next top-up, at most: {in_millions(one.eaten_until_next)}"
     if one.survival is not None:
@@ -78,14 +81,21 @@ def _growth(one: Sheet) -> str:
 
 
 def culture(one: Culture) -> Told:
-    """Tell a culture: how dense it is and what may be harvested."""
+    """Tell a culture: how dense it is, what may be harvested, and who asks for it."""
     says = []
-    if one.harvest_fraction is not None:
-        litres = "" if one.harvest_l is None else f", {one.harvest_l:.0f} L"
-        says.append(f"may be harvested: {one.harvest_fraction * 100:.0f} %{litres}")
+    if one.harvest_l is not None or one.harvest_fraction is not None:
+        share = "" if one.harvest_fraction is None else f"{one.harvest_fraction * 100:.0f} %"
+        litres = "" if one.harvest_l is None else f"{one.harvest_l:.0f} L"
+        says.append(f"may be harvested: {', '.join(filter(None, (share, litres)))}")
+    if one.taken_l and one.free_l is not None:
+        says.append(f"taken today: {one.taken_l:.0f} L, {one.free_l:.0f} L left to take")
+    if one.asked:
+        tanks = ", ".join(f"{place} {litres:.1f} L" for place, litres in one.asked)
+        says.append(f"asked of it: {tanks}")
     if one.egg_state:
         says.append(f"eggs: {one.egg_state}")
-    title = f"{one.place}  {one.food} {one.per_ml:.4g} per mL"
+    count = "not counted" if one.per_ml is None else f"{one.per_ml:.4g} per mL"
+    title = f"{one.place}  {one.food} {count}"
     return Told(title, (*says, *measured(one.missing, one.cautions)), one.reasons)
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rounds.day import cultures, hatching, larvae
-from rounds.day.larvae import Asked
+from rounds.day import cultures, hatching
+from rounds.day.live_food import live_food
 from rounds.reports import live_food as words
 from rounds.reports.told import Told
 from rounds.screens.ink import ink
@@ -29,14 +29,9 @@ class LiveFoodPage(Listing):
     def gather(self) -> Sequence[Row]:
         """Work out every larval tank, culture and tin."""
         site, farm, now = self.desk.site, self.desk.farm, self.desk.now()
-        told: list[tuple[str, Told]] = []
-        for place in site.places.values():
-            if place.stage == "larval" and farm.stocks.get(place.code):
-                sheet = larvae.sheet(site, farm, place, now, Asked())
-                told.append((place.code, words.larval(sheet)))
-        for place in site.places.values():
-            if place.kind == "culture" and (one := cultures.culture(site, farm, place, now)):
-                told.append((place.code, words.culture(one)))
+        sheets, kept = live_food(site, farm, now)
+        told: list[tuple[str, Told]] = [(one.place, words.larval(one)) for one in sheets]
+        told += [(one.place, words.culture(one)) for one in kept]
         upkeep = cultures.upkeep(site, farm, now)
         food: list[words.Food] = [upkeep] if upkeep else []
         food += [*hatching.cyst_lots(farm, now), *hatching.expiries(site, farm, now)]

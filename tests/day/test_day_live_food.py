@@ -90,7 +90,8 @@ def test_a_culture_not_counted_today_gives_no_number() -> None:
     assert any("Count the culture" in line for line in found.missing)
     thin = sheet(days, culture_per_ml=8.0)
     assert thin.add_culture_l is None  # no denser than the target
-    assert thin.add_rinsed_l == pytest.approx(875)
+    assert thin.asks_l == pytest.approx(875)
+    assert thin.add_rinsed_l == pytest.approx(25)  # its growth not known: a quarter of 100 L
     assert any("sieve" in line for line in thin.cautions)
 
 
@@ -135,6 +136,70 @@ def test_two_counts_a_day_apart_tell_the_printed_harvest() -> None:
         days.read("R1", hours=-0.5, egg_ratio=share)
         assert culture(days).egg_state == state
     assert any("crash" in line for line in culture(days).cautions)
+
+
+def test_what_was_harvested_tells_how_fast_it_grew_and_what_is_left_to_take() -> None:
+    # 300 less 40 of 100 L leave 180, which are 300 again a day later: 40 % a day
+    days = Days(hatchery())
+    days.read("R1", hours=-25, rotifer_density="300")
+    days.read("R1", hours=-1, rotifer_density="300", egg_ratio="30")
+    told = culture(days)
+    assert told.harvest_fraction == 0
+    assert any("rounds record harvested place=R1" in line for line in told.cautions)
+    days.read("R1", hours=-24, harvest="40")
+    found = culture(days)
+    assert (found.harvest_fraction, found.cautions) == (pytest.approx(0.4), ())
+    assert (found.taken_l, found.free_l) == (0, pytest.approx(40))
+    days.read("R1", hours=-0.5, harvest="15")
+    assert (culture(days).harvest_l, culture(days).free_l) == (pytest.approx(40), pytest.approx(25))
+
+
+def test_a_hatch_is_harvested_whole_and_a_culture_not_counted_says_how() -> None:
+    site = hatchery()
+    b1 = Place("B1", "Hatcher", "culture", 0, volume_m3=0.06, holds="nauplii")
+    days = Days(replace(site, places={**site.places, "B1": b1}))
+    first = cultures.culture(days.site, days.farm, b1, NOW)
+    assert first is not None
+    assert first.missing == ("Count B1: rounds walk live-food",)
+    days.read("B1", hours=-25, nauplii_density="210")
+    days.read("B1", hours=-1, nauplii_density="200")
+    found = cultures.culture(days.site, days.farm, b1, NOW)
+    assert found is not None
+    assert (found.harvest_l, found.growth_per_day, found.missing) == (60, None, ())
+    assert cultures.food_of(days.farm, replace(b1, holds="algae"), NOW) is None
+
+
+def test_no_more_goes_in_than_the_aim_and_the_culture_bear() -> None:
+    # 80000 larvae could eat 50 million in 8 h; 1000 L at 20 per mL hold 20 million
+    days = Days(hatchery())
+    days.stock("L1", count=80_000, weight="0.0004", lot="LV", hours=-24)
+    days.read("L1", rotifer_density="5")
+    days.read("R1", hours=-24.5, rotifer_density="225")
+    days.read("R1", hours=-0.5, rotifer_density="300")
+    found = sheet(days)
+    assert found.portions == 4  # 55.7 million in parts of 15 at most
+    part = 5 + found.part_animals / 1e6
+    assert part <= 20
+    assert found.asks_l == pytest.approx(4 * 1000 * (part - 5) / (300 - part))
+    assert 4 * (found.add_culture_until_next_l or 0) == pytest.approx(25)  # a quarter grew
+    assert any("R1 may give 25.0 L today" in line for line in found.cautions)
+    days.read("R1", hours=-0.2, harvest="20")
+    assert 4 * (sheet(days).add_culture_until_next_l or 0) == pytest.approx(5)
+    counted = sheet(days, columns=(12,) * 5)  # 12000 by columns, whatever is on record
+    assert counted.eaten_until_next == pytest.approx(12_000 * 1900 / 3)
+
+
+def test_tanks_that_ask_more_together_than_a_culture_gives_are_told_on_it() -> None:
+    days = Days(hatchery())
+    days.read("R1", hours=-25, rotifer_density="225")
+    days.read("R1", hours=-1, rotifer_density="300")
+    asked = (("L1", 14.4), ("L2", 8.0))
+    enough = cultures.shared(culture(days), asked)
+    assert enough.asked == asked
+    assert not any("together" in line for line in enough.cautions)
+    more = cultures.shared(culture(days), (*asked, ("L3", 4.0)))
+    assert any("ask 26.4 L together, 25.0 L may" in line for line in more.cautions)
+    assert not cultures.shared(culture(days), (("L1", 30.0),)).cautions[1:]
 
 
 def test_a_shrinking_culture_gives_nothing_and_one_count_no_figure() -> None:

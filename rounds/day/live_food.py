@@ -1,0 +1,51 @@
+"""The live food of a day: larval tanks, and the cultures they draw on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from rounds.day import cultures, larvae
+from rounds.day.cultures import Culture
+from rounds.day.farm import Farm
+from rounds.day.larval_sheet import Asked, Sheet
+from rounds.site.model import Site
+
+
+def live_food(
+    site: Site,
+    farm: Farm,
+    now: datetime,
+    asked: Mapping[str, Asked] | None = None,
+    left_per_ml: float | None = None,
+) -> tuple[tuple[Sheet, ...], tuple[Culture, ...]]:
+    """Return the larval tanks with larvae or asked about, and the cultures with what they ask.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        now: The present.
+        asked: What was typed, by the tank it is for.
+        left_per_ml: What the harvest left in the culture, where it was counted.
+
+    Raises:
+        ValueError: A number is out of range.
+    """
+    asked = asked or {}
+    sheets = tuple(
+        larvae.sheet(site, farm, place, now, asked.get(place.code, Asked()))
+        for place in site.places.values()
+        if place.stage == "larval" and (place.code in asked or farm.stocks.get(place.code))
+    )
+    found = (
+        cultures.culture(site, farm, place, now, left_per_ml)
+        for place in site.places.values()
+        if place.kind == "culture"
+    )
+    return sheets, tuple(
+        cultures.shared(
+            one, [(s.place, s.asks_l) for s in sheets if s.culture_place == one.place and s.asks_l]
+        )
+        for one in found
+        if one is not None
+    )
