@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Literal
@@ -16,6 +16,7 @@ from rounds.day.placing import DEAD_STEP
 from rounds.day.plausible import Doubt, last_read
 from rounds.day.steps import Item, WalkState
 from rounds.day.typed import Finding, find, step_unit
+from rounds.day.typing_on import decimals, likely, still_typing
 from rounds.day.when import local_day, spoken
 from rounds.reason import Reasons
 from rounds.records.entry import (
@@ -28,7 +29,8 @@ from rounds.records.entry import (
     Reading,
     Skipped,
 )
-from rounds.text import MAX_TEXT, clean
+from rounds.site.model import Limits
+from rounds.text import MAX_TEXT, clean, plain
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +47,16 @@ class Look:
     aim: str
     last: str
     reasons: Reasons = ()
+    unfinished: bool = False
+    """It asks for a second look, and typing on can still bring it where it needs none."""
+
+    @property
+    def so_far(self) -> Look:
+        """The number alone, not judged: what to show until it is finished, or no key comes."""
+        says = f"{plain(self.parsed)} ..." if self.parsed is not None else "..."
+        return replace(
+            self, verdict="unknown", says=says, do="", derived=(), doubts=(), keeps="no", reasons=()
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +110,21 @@ def look(state: WalkState, text: str, now: datetime) -> Look:
         aim(limits, step_unit(state.site, item.step)),
         _last(state, item, now),
         found.judgement.reasons if found.judgement else (),
+        _unfinished(state, item, found, text, limits, now),
     )
+
+
+def _unfinished(
+    state: WalkState, item: Item, found: Finding, text: str, limits: Limits | None, now: datetime
+) -> bool:
+    if not (found.refused or found.needs_confirming):
+        return False
+    step, unit = item.step, step_unit(state.site, item.step)
+    last = None
+    if step.measure is not None:
+        last = last_read(state.farm, item.place, step.measure, now, item.entry_id)
+    spans = likely(step, unit, limits, last.value if last else None, found.parsed)
+    return still_typing(text, spans, decimals(step))
 
 
 def answer(

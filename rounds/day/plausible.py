@@ -28,7 +28,7 @@ from rounds.units import convert
 from rounds.water.oxygen import pressure_at_elevation_hpa
 
 _NEAR: Final = 0.25
-"""A tenfold slip is likely when the value it gives lies this near the last one, as a share."""
+"""A value is like the last one when it lies this near, as a share: a slip of it is likely then."""
 _LONGEST_JUMP: Final = 4.0
 """However long ago the last reading was, this many times the jump is odd."""
 _PRESSURE_SHARE: Final = 0.03
@@ -96,6 +96,11 @@ def last_read(
     if last is None or last.id != besides:
         return last
     return farm.latest(place.code, measure, last.at - timedelta(microseconds=1))
+
+
+def likeness(info: Measure, last: float) -> float:
+    """Return how far from the last reading a value is still like it, in the measure's unit."""
+    return max(_NEAR * abs(last), info.accuracy_at(last))
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +200,7 @@ class _Case:
                 yield Doubt("odd", says + plain(meant), meant)
 
     def _near(self, value: float, last: float) -> bool:
-        return abs(value - last) <= max(_NEAR * abs(last), self.info.accuracy_at(last))
+        return abs(value - last) <= likeness(self.info, last)
 
     def _noise(self, last: float) -> float:
         return 3 * max(self.info.accuracy_at(last), 0.01 * abs(last))

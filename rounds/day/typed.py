@@ -26,7 +26,7 @@ from rounds.site.model import Check, Place, Site, Step
 from rounds.text import NumberError, clean, number, plain
 from rounds.units import UNITS, UnitError, convert, shown_unit
 
-EMPTY: Final = "Type a value, or S to skip"
+EMPTY: Final = "Type a value, then Enter; S skips"
 _WITH_UNIT: Final = re.compile(r"([+-]?[0-9.,]+)\s*([A-Za-z%]\S*(?: \S+)?)", re.ASCII)
 _YES_NO: Final = {"1": "yes", "y": "yes", "yes": "yes", "2": "no", "n": "no", "no": "no"}
 _MOST_SLOPE: Final = 300

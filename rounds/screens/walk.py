@@ -69,14 +69,11 @@ class WalkPage(Page[str]):
         self.number = Field(NUMBER, limit=16)
         self.picked = ""
         self.asked: Outcome | None = None
-        self.stops = Lines("stops")
-        self.body = Lines("body")
-        self.side = Lines("side")
+        self.stops, self.body, self.side = Lines("stops"), Lines("body"), Lines("side")
         self._at: tuple[str, str] | None = None
         self._look: Look | None = None
         self._since = ""
-        self._holding: Timer | None = None
-        self._resting: Timer | None = None
+        self._pauses: list[Timer] = []
         self._rested = True
 
     def rows(self) -> ComposeResult:
@@ -126,9 +123,9 @@ class WalkPage(Page[str]):
                 self.side.show(side_rows(item, self.desk, self.side.size.width or 40, self._since))
 
     def _body(self, look: Look | None, width: int, height: int) -> list[Content]:
-        asked = self.asked is not None
         full = learner(self.desk.site, self.desk.by) and not self.has_class("-wide")
         known = Known(minutes_left(self.state, self.desk.now()), self._since, full)
+        asked = self.asked is not None
         return body_rows(self.state, look, self.field, self.picked, asked, width, height, known)
 
     @property
@@ -184,10 +181,11 @@ class WalkPage(Page[str]):
         self.asked, self._rested = None, False
         self.tell()
         self.paint()
-        for timer in filter(None, (self._holding, self._resting)):
-            timer.stop()
-        self._holding = self.set_timer(_HOLD_S, self._hold_half)
-        self._resting = self.set_timer(_RESTS_S, self._judge)
+        for pause in self._pauses:
+            pause.stop()
+        self._pauses = [self.set_timer(_HOLD_S, self._hold_half)]
+        if self._look is not None and self._look.unfinished:
+            self._pauses.append(self.set_timer(_RESTS_S, self._judge))
 
     def _judge(self) -> None:
         """Judge what stands in the field, finished or not: no key came, or Enter did."""
@@ -195,8 +193,8 @@ class WalkPage(Page[str]):
         self.paint()
 
     def _hold(self, item: Item | None, typed: str) -> None:
-        if self._holding is not None:
-            self._holding.stop()
+        for pause in self._pauses:
+            pause.stop()
         if item is not None and self.state.walk:
             self.desk.half.hold(self.state.walk, self.desk.by, item.where, typed)
 
@@ -232,11 +230,9 @@ class WalkPage(Page[str]):
             return self.state.position > 0
         if action == "forward":
             return item is not None and item.status != "open"
-        if action in ("skip", "why"):
-            return item is not None
         if action == "trend":
             return item is not None and item.step.measure is not None
-        return True
+        return item is not None or action not in ("skip", "why")
 
     # -- keeping ---------------------------------------------------------------------------------
 
@@ -246,15 +242,9 @@ class WalkPage(Page[str]):
         if item is None:
             await self._close()
         elif item.step.answer == "text" and self.asked is None:
-            self.app.push_screen(
-                Ask(
-                    self.label,
-                    f"{item.place.code}: {item.step.ask}",
-                    says=[item.step.how],
-                    text=self.text,
-                ),
-                self._written,
-            )
+            ask = f"{item.place.code}: {item.step.ask}"
+            page = Ask(self.label, ask, says=[item.step.how], text=self.text)
+            self.app.push_screen(page, self._written)
         elif self.asked is not None and self.asked.ask_why:
             says = [self.asked.says]
             ask_why(self, self.label, "Why is it corrected?", CORRECTED, self._corrected, says)
@@ -305,8 +295,7 @@ class WalkPage(Page[str]):
             cause = "" if index is None else causes[index]
             await self._append(outcome, structs.replace(draft, cause=cause))
 
-        says = ["Esc leaves it open."]
-        ask = f"{draft.count} dead: what of?"
+        ask, says = f"{draft.count} dead: what of?", ["Esc leaves it open."]
         self.app.push_screen(Choose(self.label, ask, causes, says=says), died_of)
 
     async def _append(self, outcome: Outcome, draft: Entry | None) -> None:
@@ -317,8 +306,7 @@ class WalkPage(Page[str]):
             if kept is None:
                 return
             entry = kept[0]
-        self.state = walk.kept(self.state, self.desk.farm, entry)
-        self._at = None
+        self.state, self._at = walk.kept(self.state, self.desk.farm, entry), None
         told = told_of(self.desk, outcome, before, self.text)
         self._hold(before, "")
         if isinstance(draft, Correction) and not draft.why:
@@ -331,11 +319,8 @@ class WalkPage(Page[str]):
 
     async def _close(self) -> None:
         if self.state.open:
-            self._go(
-                walk.resume(
-                    self.desk.site, self.desk.farm, self.state.walk, self.desk.by, self.desk.now()
-                )
-            )
+            desk, name = self.desk, self.state.walk
+            self._go(walk.resume(desk.site, desk.farm, name, desk.by, desk.now()))
             return
         if await self.keep([self.dated(walk.finish(self.state))]) is not None:
             self.desk.half.forget(self.state.walk, self.desk.by)
@@ -344,8 +329,7 @@ class WalkPage(Page[str]):
     # -- moving and the rest ---------------------------------------------------------------------
 
     def _go(self, state: WalkState) -> None:
-        self.state = state
-        self._at = None
+        self.state, self._at = state, None
         self.tell()
         self.paint()
 
@@ -390,12 +374,11 @@ class WalkPage(Page[str]):
 
     def action_why(self) -> None:
         """Open what the verdict rests on, and the step's how and why in full."""
-        item = self.state.item
-        if item is None:
+        if (item := self.state.item) is None:
             return
         look = walk.look(self.state, self.text, self.moment())
-        title = f"{item.place.code} {item.step.ask}"
-        self.app.push_screen(why(self.desk, title, look.reasons, why_texts(item, look)))
+        title, texts = f"{item.place.code} {item.step.ask}", why_texts(item, look)
+        self.app.push_screen(why(self.desk, title, look.reasons, texts))
 
     def action_trend(self) -> None:
         """Draw what is asked, over time."""

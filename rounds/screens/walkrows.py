@@ -23,7 +23,7 @@ _TALL = 30
 _WHO = 16
 _ROOMY = 70
 _KEEPS = {
-    "yes": "Enter keeps it",
+    "yes": "",
     "confirm": "Enter, then Enter again keeps it; or type again",
     "no": "",
     "asked": "Enter again keeps it; or type again",

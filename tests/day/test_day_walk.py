@@ -86,7 +86,7 @@ def test_yes_and_no(text: str, kind: str, value: str | None) -> None:
 def test_an_empty_field_is_told_what_to_do() -> None:
     laptop = Laptop()
     look = walk.look(stand(laptop, "G1", "oxygen"), "", laptop.now)
-    assert look.says == "Type a value, or S to skip"
+    assert look.says == "Type a value, then Enter; S skips"
     assert look.aim == "aim 5 or more mg/L"
 
 

@@ -176,7 +176,7 @@ async def test_a_half_typed_value_is_on_the_disk_before_anything_ends(
     async with opened(stocked, clock) as hand:
         await hand.press("enter", "1")
         await hand.type("6.")
-        hand.app.screen._holding.stop()  # type: ignore[attr-defined]
+        hand.app.screen._pauses[0].stop()  # type: ignore[attr-defined]
         await hand.app.screen._hold_half()  # type: ignore[attr-defined]
         state = hand.app.desk.half
         (walk,) = hand.app.desk.farm.walks

@@ -230,16 +230,41 @@ def test_resize_keeps_the_question_and_what_was_typed(farm: Path, tmp_path: Path
 def test_a_key_sends_few_bytes_and_no_key_none(farm: Path, tmp_path: Path) -> None:
     with _opened(farm, _env(tmp_path, "mine")) as app:
         _begin(app)
-        app.type("25.")
-        app.wait("[ 25. ", "Enter keeps it")
-        while app.read(0.4):
-            pass
-        before = len(app.wire)
-        app.type("8")
-        app.wait("[ 25.8", "Temperature 25.8")
-        while app.read(0.4):  # nothing more comes by itself
-            pass
-        assert 0 < len(app.wire) - before <= MOST_BYTES
+        sent = {}
+        for step, ask, typed in (
+            (1, "Temperature", "25.8"), (2, "Temperature", "27.4"), (3, "", "1"),
+            (4, "Oxygen", "6.6"), (5, "Temperature", "25.1"),
+        ):  # fmt: skip
+            app.wait(f"Step {step} of")
+            _silence(app)
+            if not ask:
+                app.type(typed)
+                continue
+            for end in range(1, len(typed) + 1):
+                before = len(app.wire)
+                app.type(typed[end - 1])
+                app.wait(f"[ {typed[:end]} ", *[f"{ask} {typed}"] * (end == len(typed)))
+                _silence(app)
+                sent[step, typed[:end]] = len(app.wire) - before
+            app.enter()
+        assert min(sent.values()) > 0
+        assert max(sent.values()) <= MOST_BYTES, sent
+
+
+def _silence(app: Program) -> None:
+    """Read until nothing more comes by itself."""
+    while app.read(0.06):
+        pass
+
+
+def test_what_is_half_typed_is_judged_when_no_key_comes(farm: Path, tmp_path: Path) -> None:
+    with _opened(farm, _env(tmp_path, "mine")) as app:
+        _begin(app)
+        app.type("2")
+        app.wait("[ 2 ", "2 ...", gone=["ACT NOW"])
+        app.wait("ACT NOW", gone=["2 ..."])
+        app.type("5")
+        app.wait("[ 25 ", "OK", gone=["ACT NOW"])
 
 
 def test_without_a_terminal_todays_sheet_is_printed(farm: Path, tmp_path: Path) -> None:
