@@ -7,10 +7,13 @@ from typing import Final
 
 from rounds.day import changes
 from rounds.day.asking import Answers, Asked, Field, Form, all_lots, fixed
+from rounds.day.cultures import HARVEST
 from rounds.day.farm import Farm
+from rounds.day.larvae import GIVEN
+from rounds.day.topping_up import MOST_PER_ML, in_millions
 from rounds.day.when import local_day
 from rounds.fish.livefood import hatch_yield_per_g
-from rounds.records.entry import Correction, Enriched, Entry, Hatch, Stocked
+from rounds.records.entry import Correction, Enriched, Entry, Hatch, Reading, Stocked
 from rounds.units import convert
 
 _OLDEST_DAYS: Final = 4000
@@ -27,6 +30,11 @@ def larval_words(entry: Entry) -> str:
             return changes.hatch(entry)
         case Enriched():
             return changes.enriched(entry)
+        case Reading(measure="harvest"):
+            return f"{entry.place}: {entry.value} {entry.unit} taken out"
+        case Reading():
+            food = entry.measure.removesuffix("_given")
+            return f"{entry.place}: {in_millions(float(entry.value))} {food} given"
     raise TypeError(f"{type(entry).__name__} is not of these forms")
 
 
@@ -69,6 +77,10 @@ def _cultures(farm: Farm, answers: Answers) -> tuple[str, ...]:
     return tuple(place.code for place in farm.site.places.values() if place.kind == "culture")
 
 
+def _larval(farm: Farm, answers: Answers) -> tuple[str, ...]:
+    return tuple(place.code for place in farm.site.places.values() if place.stage == "larval")
+
+
 def _cyst_lots(farm: Farm, answers: Answers) -> tuple[str, ...]:
     return tuple(sorted({hatch.cysts for hatch in farm.hatches}))
 
@@ -101,6 +113,34 @@ def _enriched(asked: Asked) -> Enriched:
     )  # fmt: skip
 
 
+def _harvest(asked: Asked) -> Reading:
+    """Keep the litres taken out of a culture, on top of what was taken before."""
+    place = asked.farm.site.places[asked.text("place")]
+    digits, unit, volume_m3 = asked.amount("volume", "m^3")
+    if place.volume_m3 is not None and (volume_m3 or 0.0) > place.volume_m3:
+        litres = convert(place.volume_m3, "m^3", "L")
+        raise ValueError(f"{place.code} holds {litres:g} L: {digits} {unit} cannot be taken")
+    return Reading(place=place.code, measure=HARVEST, value=digits, unit=unit, verdict="ok")
+
+
+def _given(asked: Asked) -> Reading:
+    """Keep the animals that went into a larval tank: millions, or litres of so many a mL."""
+    _, _, litres = asked.amount("volume", "L")
+    _, _, per_ml = asked.amount("density", "1/mL")
+    _, _, millions = asked.amount("millions", "1")
+    food, place = asked.text("food"), asked.text("place")
+    poured = None if litres is None or per_ml is None else litres * 1000 * per_ml
+    if (poured is None) == (millions is None):
+        raise ValueError("say how many, once: millions, or volume and density of what went in")
+    animals = poured if millions is None else millions * 1e6
+    tank = asked.farm.site.places[place]
+    animals = animals or 0.0
+    if tank.volume_m3 and animals / (tank.volume_m3 * 1e6) > 2 * MOST_PER_ML[food]:
+        into = f"{animals / (tank.volume_m3 * 1e6):.0f} per mL of {place}"
+        asked.doubts.append(f"{in_millions(animals)} are {into}: is it meant?")
+    return Reading(place=place, measure=GIVEN[food], value=f"{animals:.0f}", unit="1", verdict="ok")
+
+
 HATCHED: Final = Field("hatched", "Day they hatched, such as 2026-11-20", "text")
 LARVAL_FORMS: Final = (
     Form(
@@ -120,6 +160,26 @@ LARVAL_FORMS: Final = (
             Field("nominal", "Nauplii a gram, as the tin says", "count", optional=True),
         ),
         _hatch, _NO_CULTURE,
+    ),
+    Form(
+        "harvested", "live food taken out of a culture",
+        (
+            Field("place", "From which culture", "choice", _cultures, "culture"),
+            Field("volume", "Taken out, besides what is on record", "number", unit="L"),
+        ),
+        _harvest, _NO_CULTURE,
+    ),
+    Form(
+        "given", "live food given to larvae",
+        (
+            Field("place", "Into which larval tank", "choice", _larval, "larval tank"),
+            Field("food", "What", "choice", fixed(*GIVEN), "live food"),
+            Field("volume", "What went in", "number", unit="L", optional=True),
+            Field("density", "Animals counted in a mL of it", "number", unit="1/mL",
+                  optional=True),
+            Field("millions", "Or how many million animals", "number", unit="1", optional=True),
+        ),
+        _given, "no place is a larval tank: name one in site.toml",
     ),
     Form(
         "enriched", "live food enriched and taken out",

@@ -15,6 +15,7 @@ from rounds.records.entry import (
     Incident,
     Matter,
     Moved,
+    Reading,
     Removed,
     Signed,
     State,
@@ -36,10 +37,10 @@ def words(entry: Entry) -> str:
             )
         case Moved():
             mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
-            return f"{entry.lot}: {entry.count} fish from {entry.source} to {entry.target}{mass}"
+            return f"{entry.lot}: {entry.count} fish from {entry.source} to {entry.target}{mass}{_leave(entry)}"
         case Removed():
             mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
-            return f"{entry.lot}: {entry.count} fish out of {entry.place}{mass}, {entry.cause}"
+            return f"{entry.lot}: {entry.count} fish out of {entry.place}{mass}, {entry.cause}{_leave(entry)}"
         case Died():
             mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
             cause = f", {entry.cause}" if entry.cause else ""
@@ -55,10 +56,14 @@ def words(entry: Entry) -> str:
             return matters.words(entry)
         case Signed():
             return signing.words(entry)
-        case Correction() | Hatch() | Enriched():
+        case Correction() | Hatch() | Enriched() | Reading():
             return larval_words(entry)
         case Incident():
             text = f", {entry.text}" if entry.text else ""
             event = "fault began" if entry.event == "began" else "repaired"
             return f"{event}: {fault(entry)}{text}"
     raise TypeError(f"{type(entry).__name__} is not of these forms")
+
+
+def _leave(entry: Moved | Removed) -> str:
+    return f", permitted by {entry.permit}" if entry.permit else ""

@@ -10,8 +10,19 @@ from decimal import Decimal
 import pytest
 from small_farm import FISH, NOW, Days, make_site, with_place
 
-from rounds.day import cultures, forage_need, hatching, larvae, pond, pond_estimate, rations
+from rounds.day import (
+    cultures,
+    forage_need,
+    hatching,
+    larvae,
+    pond,
+    pond_estimate,
+    rations,
+    recording,
+    recording_words,
+)
 from rounds.day.larvae import Asked
+from rounds.day.slips import Unsure
 from rounds.records import entry as e
 from rounds.site.model import Limits, Place, Site, Weaning
 
@@ -370,3 +381,29 @@ def test_forage_needs_a_reason_where_the_exemption_or_the_pond_is_at_stake() -> 
     stopped = rations.today(days.site, days.farm, NOW)[0]
     with pytest.raises(ValueError, match="not to be fed"):
         pond.give(days.site, days.farm, NOW, stopped, Decimal(100), found, "variety")
+
+
+# -- what is written down ----------------------------------------------------------------------
+
+
+def test_live_food_taken_and_given_is_kept_in_litres_and_animals() -> None:
+    days = Days(hatchery())
+
+    def keep(form: str, **answers: str) -> str:
+        entry = recording.draft(recording.FORMS[form], answers, days.farm, NOW)
+        days.write(entry)
+        return recording_words.words(entry)
+
+    assert keep("harvested", place="R1", volume="20") == "R1: 20 L taken out"
+    with pytest.raises(ValueError, match="R1 holds 100 L"):
+        keep("harvested", place="R1", volume="120 L")
+    given = {"place": "L1", "food": "rotifers"}
+    said = keep("given", **given, volume="14.4", density="300")
+    assert said == "L1: 4.32 million rotifers given"
+    keep("given", **given, millions="1.5")
+    assert sheet(days).given_today == pytest.approx(5.82e6)
+    with pytest.raises(Unsure, match="per mL of L1"):  # 1000 L
+        keep("given", **given, millions="90")
+    for wrong in ({}, {"volume": "3"}, {"volume": "3", "density": "300", "millions": "1"}):
+        with pytest.raises(ValueError, match="say how many"):
+            keep("given", **given, **wrong)
