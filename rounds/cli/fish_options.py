@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from rounds.cli.quantities import amount, fraction
+from rounds.cli.quantities import amount, animals, fraction
 
 
 def ration(command: argparse.ArgumentParser) -> None:
@@ -80,6 +80,9 @@ def transfer(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--named", default="", metavar="TEXT", help="why it does not balance, and keep it"
     )
+    command.add_argument(
+        "--permit", default="", metavar="TEXT", help="who lets sick or quarantined fish move"
+    )
     command.add_argument("--confirm", action="store_true", help="keep it whatever comes first")
 
 
@@ -126,13 +129,15 @@ def larvae(command: argparse.ArgumentParser) -> None:
         "--precision", type=amount("%"), default=10.0, metavar="%", help="wanted (10)"
     )
     command.add_argument("--keep", action="store_true", help="keep the number of the columns")
-    command.add_argument("--wanted", metavar="HH:MM", help="when live food goes into the tank")
-    command.add_argument("--nauplii", type=amount("1"), metavar="N", help="how many to hatch")
+    command.add_argument(
+        "--wanted", metavar="HH:MM", help="when it goes into the tank, or 2026-03-14T08:00"
+    )
+    command.add_argument("--nauplii", type=animals, metavar="N", help="to hatch, such as 12e6")
     command.add_argument(
         "--cysts", metavar="NAME", help="which tin; left out, the last one hatched"
     )
     command.add_argument(
-        "--nauplii-per-g", type=amount("1"), metavar="N", help="of a tin not hatched here yet"
+        "--nauplii-per-g", type=animals, metavar="N", help="of a tin not hatched here yet"
     )
     command.add_argument("--enrich", type=amount("1"), metavar="h", help="hours in the enrichment")
 

@@ -10,6 +10,7 @@ from typing import Final
 from rounds.text import NumberError, number, plain
 from rounds.units import UnitError, quantity
 
+_ANIMALS: Final = re.compile(r"\s*([0-9.,]+)(?:[eE]\+?([0-9]{1,2})|\s*(million))?\s*", re.ASCII)
 _AMOUNT: Final = re.compile(r"\s*([+-]?[0-9.,]+)\s*(.*)", re.ASCII | re.DOTALL)
 
 
@@ -26,6 +27,15 @@ def amount(unit: str) -> Callable[[str], float]:
             raise argparse.ArgumentTypeError(str(error)) from None
 
     return read
+
+
+def animals(text: str) -> float:
+    """Read a number of animals: "12000000", "12e6" or "12 million"."""
+    found = _ANIMALS.fullmatch(text)
+    if found is None:
+        raise argparse.ArgumentTypeError(f"{text} is no number of animals, such as 12e6")
+    power = 6 if found[3] else int(found[2] or 0)
+    return amount("1")(found[1]) * 10.0**power
 
 
 def fraction(text: str) -> float:

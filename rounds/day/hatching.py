@@ -193,7 +193,11 @@ def hatch(
         reasons.append(Reason(says, {"when": when, "hours": enrich_h}, "8 h, from memory"))
         reasons.append(_use_by(site, clock, now))
     if plan.start < now:
-        cautions.append("It should have been started by now: later, fewer, or fed plain.")
+        ready = spoken(now + (wanted - plan.start), now, zone)
+        cautions.append(
+            f"It should have been started by now: started now it is ready {ready}; sooner only "
+            "fewer hatch, or they are fed plain."
+        )
     return Hatch(
         wanted, nauplii, each, grams, plan.start, plan.harvest, plan.enrich,
         clock.out if clock else None, clock.use_by_warm if clock else None,
@@ -229,7 +233,11 @@ def enrichment(
         ),
         _use_by(site, clock, now),
     )  # fmt: skip
-    late = ("It should be in the enrichment by now: later, shorter, or fed plain.",)
+    ready = spoken(now + (wanted - clock.start), now, zone)
+    late = (
+        f"It should be in the enrichment by now: put in now it is ready {ready}, or shorter, or "
+        "fed plain.",
+    )
     return Enrichment(
         food, wanted, clock.start, clock.out, clock.use_by_warm, clock.use_by_cold,
         late if clock.start < now else (), reasons,

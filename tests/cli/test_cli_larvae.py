@@ -54,6 +54,9 @@ def test_cysts_are_planned_with_their_own_yield(at: Run) -> None:
     rows = at(*plan, "--cysts", "t7", "--json").json["rows"]
     assert rows[-1]["cysts_g"] == pytest.approx(4.33651, abs=1e-5)
     assert at(*plan, "--cysts", "T8").code == 2
+    for million in ("1e6", "1 million"):
+        many = ("larvae", "--wanted", "08:00", "--nauplii", million, "--json")
+        assert at(*many).json["rows"][-1]["cysts_g"] == pytest.approx(4.33651, abs=1e-5)
     for tin in ("T8", "T7"):  # what is typed goes before what is on record
         other = at(*plan, "--cysts", tin, "--nauplii-per-g", "250000", "--json").json["rows"]
         assert other[-1]["cysts_g"] == pytest.approx(4)
@@ -76,6 +79,8 @@ def test_enriched_food_is_told_until_when(at: Run) -> None:
         ("larvae", "L1", "--columns", "4 5", "--column-volume", "600"),
         ("larvae", "L1", "--columns", "4 5", "--precision", "0"),
         ("larvae", "--nauplii", "1000000"),
+        ("larvae", "--wanted", "08:00", "--nauplii", "many"),
+        ("larvae", "G1"),
         ("larvae", "--wanted", "08:00"),
         ("larvae", "--wanted", "08:00", "--enrich", "60"),
         ("record", "cysts", "place=B1", "cysts=T7", "grams=0", "density=46"),

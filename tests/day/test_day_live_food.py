@@ -235,7 +235,9 @@ def test_cysts_and_hours_backwards_from_when_they_are_wanted() -> None:
     assert found.start < found.harvest < found.enrich < wanted
     assert wanted - found.enrich == timedelta(hours=12.5)
     assert not found.cautions
-    assert hatching.hatch(make_site(), NOW, 1e6, 230_600, NOW).cautions
+    (late,) = hatching.hatch(make_site(), NOW, 1e6, 230_600, NOW).cautions
+    ready = NOW + timedelta(hours=24.5)  # a day of hatching, half an hour of rinsing
+    assert f"{ready.astimezone(make_site().timezone):%a %d %b %H:%M}; sooner" in late
 
 
 # -- the pond ----------------------------------------------------------------------------------
