@@ -93,6 +93,8 @@ def _choose(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
     if name not in known:
         told = ", ".join(sorted(known)) or "none"
         raise Failure(f"{ration.place} has no ration by {name}: {told}")
+    if not ration.apart:
+        raise Failure(f"{ration.place}: {ration.governs_why}, there is nothing to choose")
     farm.write(choose(ration.place, asked.choose, asked.why))
     _kept(asked, f"{ration.place} is fed by {name} for three days where opinions differ.")
 

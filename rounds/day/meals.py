@@ -136,6 +136,9 @@ def fed(
     given = advised if amount is None else amount
     if not given.is_finite() or given < 0:
         raise ValueError(f"{given} g is not an amount of feed.")
+    if amount is None and advised <= 0:
+        says = ration.held_back or "no meal is left"
+        raise ValueError(f"{ration.place}: {says}: nothing to give as advised, give an amount.")
     slip = _slip(ration, shown, float(given))
     if given > 0 and not ration.ready and not (confirmed and why.strip()):
         name = "is NO FEED" if ration.no_feed else "is not to be fed yet"

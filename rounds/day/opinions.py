@@ -63,6 +63,8 @@ class Opinions:
     choose: bool
     reasons: Reasons
     why: str = ""
+    apart: bool = False
+    """They lie more than a quarter apart: a person may choose, or has."""
 
 
 def opinions(
@@ -119,7 +121,13 @@ def opinions(
         )
     grams = by_name[governs]
     return Opinions(
-        tuple(found), governs, table_g if grams is None else grams, choose, tuple(reasons), why
+        tuple(found),
+        governs,
+        table_g if grams is None else grams,
+        choose,
+        tuple(reasons),
+        why,
+        compared.choose,
     )
 
 

@@ -74,6 +74,8 @@ class Ration:
     governs_why: str = ""
     choose: bool = False
     """The opinions lie more than a quarter apart: a person chooses; the smallest stands."""
+    apart: bool = False
+    """The opinions lie more than a quarter apart: a person may choose, or has."""
     unverified: str = ""
     """Source of the feed table, where that says it is unverified."""
     dry_matter_g: float = 0.0
@@ -158,6 +160,7 @@ def _ration(
         governs=plan.opinions.governs if plan.opinions else "",
         governs_why=plan.opinions.why if plan.opinions else "",
         choose=plan.opinions.choose if plan.opinions else False,
+        apart=plan.opinions.apart if plan.opinions else False,
     )
     dry = product.dry_matter or PELLET_DRY_MATTER
     unverified = "" if species.table.verified else species.table.source
@@ -193,7 +196,7 @@ def _larvae(site: Site, farm: Farm, place: Place, empty: Ration, now: datetime) 
         cautions=(
             *food_left(site, farm, place, now),
             "Top up from the culture to what the larvae eat until the next visit; "
-            "write down how much went in.",
+            f"write down how much went in: rounds record given place={place.code}.",
         ),
         reasons=(
             *(reason for stock in farm.stocks[place.code] for reason in stock.reasons),

@@ -24,12 +24,6 @@ AGAIN_WHYS: Final = ("it is over", "decided otherwise", "put down by mistake")
 _UNTIL: Final = ("12 h", "24 h", "48 h")
 
 
-def may_choose(ration: Ration) -> bool:
-    """Tell whether opinions lie so far apart that a person chooses, or has chosen."""
-    known = [one.g_day for one in ration.opinions if one.decides and one.g_day is not None]
-    return ration.choose or (len(known) > 1 and "chose" in ration.governs_why)
-
-
 def choose_opinion(page: SheetPage, ration: Ration) -> None:
     """Ask which opinion governs for three days, and why.
 

@@ -17,7 +17,7 @@ from rounds.day.when import clock, local_day
 from rounds.reports.feed_table import drawn, in_use
 from rounds.screens.change import FEED_WHYS, ask_amount
 from rounds.screens.choose import Choose
-from rounds.screens.feeding import choose_opinion, look_after, may_choose, withhold_feed
+from rounds.screens.feeding import choose_opinion, look_after, withhold_feed
 from rounds.screens.ink import BOLD, QUIET, STYLES, cell, grams, ink, paragraphs, row
 from rounds.screens.keys import bind
 from rounds.screens.lines import Lines
@@ -154,7 +154,7 @@ class RationPage(SheetPage):
         if action in ("undo", "looked"):
             return self.last_given is not None
         if action == "choose":
-            return self.ration is not None and may_choose(self.ration)
+            return self.ration is not None and self.ration.apart
         return bool(self.rations) if action in ("give", "change", "why", "fast") else True
 
     def action_move(self, by: int) -> None:

@@ -19,8 +19,13 @@ Run = Callable[..., Any]
 
 def test_unfed_before_oxygen_is_read(rounds: Run, farm: Path) -> None:
     ran = rounds("--site", farm, "--by", "ana", "ration", "G1", "--give")
-    assert ran.code == 0
-    assert "0 g of" in ran.out
+    assert ran.code == 2
+    assert "G1: read oxygen first" in ran.err
+    assert "nothing to give as advised" in ran.err
+    chosen = rounds(
+        "--site", farm, "--by", "ana", "ration", "G1", "--choose", "table", "--why", "x"
+    )
+    assert (chosen.code, "there is nothing to choose" in chosen.err) == (2, True)
 
 
 def test_changed_meal_needs_a_reason(rounds: Run, farm: Path) -> None:

