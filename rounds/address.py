@@ -76,12 +76,15 @@ def read_address(text: str) -> Address:
     scheme = parts.scheme
     if not _WORD.fullmatch(scheme):
         raise AddressError("must begin with a word such as sftp://")
-    if any(part in (".", "..") for part in unquote(parts.path).split("/")):
+    user, path = unquote(parts.username or ""), unquote(parts.path)
+    if clean(user + path, limit=_LONGEST) != user + path or set(user) & set(":/?#%"):
+        raise AddressError("must hold plain characters only, none hidden as %xx")
+    if any(part in (".", "..") for part in path.split("/")):
         raise AddressError("must not hold . or .. as a folder")
     if scheme == "file":
         if host or not parts.path.strip("/"):
             raise AddressError("must name a folder: file:///media/stick")
-        return Address("", unquote(parts.path))
+        return Address("", path)
     if scheme in ("http", "https"):
         raise AddressError("cannot be written by http: write webdavs://host/path")
     if scheme == "s3" and parts.username is not None:
@@ -90,7 +93,7 @@ def read_address(text: str) -> Address:
         raise AddressError(f"names no {'bucket' if scheme == 's3' else 'host'}")
     if scheme == "sftp" and not parts.path.strip("/"):
         raise AddressError("names no folder: sftp://host/srv/rounds")
-    return Address(scheme, parts.path.rstrip("/"), host, port, unquote(parts.username or ""))
+    return Address(scheme, parts.path.rstrip("/"), host, port, user)
 
 
 def is_whole(address: Address) -> bool:

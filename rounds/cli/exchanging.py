@@ -112,6 +112,8 @@ def _tell(site: Site, report: SyncReport) -> None:
         say(f"Damaged files replaced by whole ones: {report.mended} there, {report.healed} here.")
     if report.refused_before:
         say(f"{report.refused_before} files there were refused before and have not changed.")
+    if report.stays:
+        say(f"The site files of this laptop do not travel: {report.stays}.", hang=2)
     if report.strange:
         names = ", ".join(report.strangers)
         say(f"{report.strange} other names lie there and were left alone: {names}.", hang=2)

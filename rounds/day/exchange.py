@@ -61,12 +61,14 @@ def exchange(
     Raises:
         SyncFailed: It did not end; what was carried stays.
     """
+    report = into or SyncReport()
     try:
         version = pack(site.folder)
         carried = SiteFiles(version.name, version.data, _fits)
-    except (VersionError, OSError):
+    except (VersionError, OSError) as error:
         carried = SiteFiles("", b"", _fits)
-    return sync(site.folder, site.id, address, site_files=carried, into=into)
+        report.stays = str(error) if isinstance(error, VersionError) else "they cannot be read"
+    return sync(site.folder, site.id, address, site_files=carried, into=report)
 
 
 def addresses(site: Site, remembered: str = "") -> tuple[tuple[str, str, float], ...]:
@@ -183,10 +185,14 @@ def _offer(
 def _told(old: Version, new: Version, site: Site) -> tuple[str, ...]:
     known = {one.address.text for one in site.sync}
     try:
-        brings = [one.address.text for one in _loaded(new).sync if one.address.text not in known]
+        brought = {one.address.text for one in _loaded(new).sync}
     except SiteErrors as error:
         return (*changes(old, new), f"it cannot be used: {error.problems[0]}")
-    return (*changes(old, new), *(f"it syncs with {address}" for address in brings))
+    return (
+        *changes(old, new),
+        *(f"it syncs with {address}" for address in sorted(brought - known)),
+        *(f"it no longer syncs with {address}" for address in sorted(known - brought)),
+    )
 
 
 def _try(site: Site, version: Version) -> None:

@@ -278,7 +278,8 @@ def _webdav(address: Address) -> tuple[Any, str]:
     import httpx
     from webdav4.fsspec import WebdavFileSystem
 
-    secret = os.environ.get("ROUNDS_WEBDAV_PASSWORD")
+    meant = os.environ.get("ROUNDS_WEBDAV_HOST", "").casefold() == address.host
+    secret = os.environ.get("ROUNDS_WEBDAV_PASSWORD") if meant else None
     user = address.user or os.environ.get("ROUNDS_WEBDAV_USER", "")
     auth: Any = (user, secret) if secret is not None else None
     with suppress(Exception):  # no netrc, or one that cannot be read

@@ -100,6 +100,8 @@ class SyncReport:
     """This laptop found entries under its name that it has not: it takes another name."""
     versions: int = 0
     """Versions of the site's files that came or went."""
+    stays: str = ""
+    """Why the site's files of this laptop do not travel; empty when they do."""
 
     def so_far(self) -> str:
         """Say what a sync that fails has done."""

@@ -47,15 +47,17 @@ def used(records: Path) -> Mapping[str, str]:
 
 
 def keep(records: Path, name: str, data: bytes) -> None:
-    """Keep a version; one that is kept already stays as it is.
+    """Keep a version; one that is kept already stays as it is, unless it is damaged.
 
     Raises:
         OSError: It cannot be written.
     """
     path = records / SITE_FILES / name
-    if not path.exists():
-        make_folder(path.parent)
-        write_new(path, data, mode=0o444)
+    with suppress(NotPlain, FileNotFoundError):
+        if read_plain(path, MAX_VERSION) == data:
+            return
+    make_folder(path.parent)
+    write_new(path, data, mode=0o444)
 
 
 def exchange(records: Path, carrier: Carrier, site_files: SiteFiles) -> int:

@@ -236,6 +236,8 @@ def told(report: SyncReport) -> list[str]:
         says.append(f"Damaged files replaced: {report.mended} there, {report.healed} here")
     if report.refused_before:
         says.append(f"! {report.refused_before} files refused before lie there unchanged")
+    if report.stays:
+        says.append(f"! The site files of this laptop do not travel: {report.stays}")
     if report.strange:
         says.append(f"{report.strange} other files lie there and were left alone")
     if report.safe_to_remove:

@@ -41,6 +41,7 @@ def _address(table: Table) -> Address | None:
         table.problem("address", None, str(error))
         return None
     if not is_whole(address):
-        table.problem("address", said, "must be a whole path, such as /media/stick or E:\\rounds")
+        shown = None if "@" in said or ":" in said[2:] else said  # scp's way may hold a password
+        table.problem("address", shown, "must be a whole path, such as /media/stick or E:\\rounds")
         return None
     return address

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
-from difflib import SequenceMatcher
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
@@ -16,6 +16,8 @@ from rounds.site.loading import FILE, digest_of, site_files
 MAX_VERSION: Final = 1024 * 1024
 """Bytes of a packed version."""
 _MAX_FILES: Final = 200
+_MAX_LINE: Final = 500
+"""A longer one may hold a key of so many parts that to read it takes hours."""
 _NAME: Final = re.compile(
     r"site\.toml|(?:checklists|species)/[a-z0-9][a-z0-9_-]{0,59}\.toml"
     r"|feeds/[a-z0-9][a-z0-9_-]{0,59}\.csv",
@@ -118,11 +120,8 @@ def changes(old: Version, new: Version) -> tuple[str, ...]:
         elif after is None:
             lines.append(f"{name}: goes")
         elif before != after:
-            a, b = before.splitlines(), after.splitlines()
-            moved = [
-                op for op in SequenceMatcher(None, a, b, False).get_opcodes() if op[0] != "equal"
-            ]
-            count = sum(max(i2 - i1, j2 - j1) for _, i1, i2, j1, j2 in moved)
+            a, b = Counter(before.splitlines()), Counter(after.splitlines())
+            count = max((a - b).total(), (b - a).total(), 1)
             lines.append(f"{name}: {count} line{'s differ' if count > 1 else ' differs'}")
     return tuple(lines)
 
@@ -132,6 +131,8 @@ def _checked(files: dict[str, str]) -> Version:
         raise VersionError(f"site files must hold {FILE}, and at most {_MAX_FILES} files")
     if len({name.casefold() for name in files}) < len(files):
         raise VersionError("two site files differ in capitals only")
+    if any(len(line) > _MAX_LINE for text in files.values() for line in text.split("\n")):
+        raise VersionError(f"a line of these site files is longer than {_MAX_LINE} characters")
     try:
         version = Version(digest_of((n, text.encode()) for n, text in files.items()), files)
         too_large = len(version.data) > MAX_VERSION

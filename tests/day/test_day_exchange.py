@@ -121,6 +121,35 @@ def test_addresses_that_a_version_brings_are_named(two):
     assert "it syncs with sftp://far/srv" in offers(a.site, NOW)[0].changes
 
 
+def test_addresses_that_a_version_takes_away_are_named(two):
+    a, b, _, stick = two
+    table = '\n[[sync]]\nname = "far"\naddress = "sftp://far/srv"\n'
+    (b.folder / "site.toml").write_text(SITE + "# another\n", "utf-8")
+    (a.folder / "site.toml").write_text(SITE + table, "utf-8")
+    b.write()
+    exchange(b.site, stick)
+    exchange(a.site, stick)
+    assert "it no longer syncs with sftp://far/srv" in offers(a.site, NOW)[0].changes
+
+
+def test_site_files_that_cannot_travel_are_told(two):
+    a, _, _, stick = two
+    (a.folder / "feeds").mkdir()
+    (a.folder / "feeds" / "mar\u00e9.csv").write_text("a\n", "utf-8")
+    assert "mar\u00e9.csv cannot travel" in exchange(a.site, stick).stays
+
+
+def test_a_kept_version_that_rotted_is_kept_anew(two):
+    a, _, _, stick = two
+    exchange(a.site, stick)
+    (path,) = (a.folder / "records" / "site").glob(f"{a.site.digest}-*")
+    whole = path.read_bytes()
+    path.chmod(0o600)
+    path.write_bytes(whole[:-5])
+    exchange(a.site, stick)
+    assert path.read_bytes() == whole
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [

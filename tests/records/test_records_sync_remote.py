@@ -35,10 +35,25 @@ def test_any_file_system_of_fsspec_will_do(laptops, address):
 
 def test_a_password_is_not_sent_where_anybody_can_read_it(monkeypatch):
     pytest.importorskip("webdav4")
+    monkeypatch.setenv("ROUNDS_WEBDAV_HOST", "house.lan")
     monkeypatch.setenv("ROUNDS_WEBDAV_PASSWORD", "hunter2")
     with pytest.raises(NoWay, match="webdavs") as raised:
         remote._webdav(read_address("webdav://house.lan/farm"))
     assert "hunter2" not in str(raised.value)
+
+
+def test_a_password_goes_to_the_host_it_is_meant_for_and_to_no_other(monkeypatch, tmp_path):
+    pytest.importorskip("webdav4")
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("ROUNDS_WEBDAV_HOST", "house.lan")
+    monkeypatch.setenv("ROUNDS_WEBDAV_PASSWORD", "hunter2")
+    auth = {}
+    for host in ("house.lan", "elsewhere.lan"):
+        fs, _ = remote._webdav(read_address(f"webdavs://ana@{host}/farm"))
+        auth[host] = fs.client.http.auth
+        fs.client.http.close()
+    assert auth["house.lan"] is not None
+    assert auth["elsewhere.lan"] is None
 
 
 class Loud(Exception):

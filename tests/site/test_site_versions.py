@@ -71,6 +71,8 @@ def _packed(files: object, form: object = 1) -> bytes:
         _packed({"site.toml": "", "checklists/NUL.toml": ""}),
         _packed({"site.toml": "", "checklists/a.toml": "", "checklists/A.toml": ""}),
         _packed({"site.toml": "\ud800"}),
+        _packed({"site.toml": "a" + ".a" * 500 + " = 1"}),
+        _packed({"site.toml": '"\u2028"' + ".a" * 499 + " = 1"}),
         _packed({"site.toml": ""} | {f"feeds/{n}.csv": "" for n in range(300)}),
         b" " * (MAX_VERSION + 1),
     ],
@@ -84,6 +86,20 @@ def test_a_version_under_another_name_is_none(folder):
     version = pack(folder)
     with pytest.raises(VersionError, match="name"):
         unpack(version.data, "0" * 16 + version.name[16:])
+
+
+def test_a_version_of_many_like_lines_is_told_without_comparing_each_with_each():
+    few, many = (
+        Version("a", {"site.toml": "\n" * 5_000}),
+        Version("b", {"site.toml": "\n" * 90_000}),
+    )
+    assert changes(few, many) == ("site.toml: 85000 lines differ",)
+
+
+def test_lines_that_only_moved_are_told():
+    assert changes(Version("a", {"site.toml": "a\nb"}), Version("b", {"site.toml": "b\na"})) == (
+        "site.toml: 1 line differs",
+    )
 
 
 def test_what_changes_is_told_by_file():
