@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import sys
+import time
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -14,7 +16,7 @@ from msgspec.structs import replace
 
 from rounds.cli.failure import Failure
 from rounds.day.farm import Farm
-from rounds.day.snapshot import Snapshot
+from rounds.day.snapshot import Snapshot, how_far
 from rounds.records.book import Book, NotSaved
 from rounds.records.entry import Entry
 from rounds.site.loading import FILE, load
@@ -26,6 +28,8 @@ if TYPE_CHECKING:
 
 _MANY: Final = 2000
 """Entries to read at a start above which a command keeps what it made of them."""
+_PATIENCE_S: Final = 0.5
+"""After so long a start says how far it is, and again as often."""
 
 
 @dataclass(slots=True)
@@ -75,6 +79,28 @@ class Opened:
                 self.farm = self.snapshot.open(self.now)
                 return
             self.farm = self.farm.add(entry)
+
+
+class _Progress:
+    """Tells a person at a terminal, on one line, how far a long reading of the book is."""
+
+    def __init__(self) -> None:
+        self._next = time.monotonic() + _PATIENCE_S
+        self._shown = False
+
+    def tell(self, done: int, of: int) -> None:
+        """Say how far it is, not too often."""
+        now = time.monotonic()
+        if now >= self._next and sys.stderr.isatty():
+            self._next, self._shown = now + _PATIENCE_S, True
+            sys.stderr.write(f"\r{how_far(done, of)}\x1b[K")
+            sys.stderr.flush()
+
+    def end(self) -> None:
+        """Take the line away."""
+        if self._shown:
+            sys.stderr.write("\r\x1b[K")
+            sys.stderr.flush()
 
 
 def present() -> datetime:
@@ -159,8 +185,10 @@ def opened(asked: argparse.Namespace, *, writes: bool) -> Iterator[Opened]:
     with Book.open(
         site.folder, site.id, site.digest, tz=site.timezone, read_only=not writes
     ) as book:
-        now, snapshot = present(), Snapshot(site, book)
+        now, progress = present(), _Progress()
+        snapshot = Snapshot(site, book, progress.tell)
         found = Opened(site, book, snapshot.open(now), snapshot, now, by)
+        progress.end()
         yield found
         if snapshot.read > _MANY and (ended := snapshot.ended(found.farm, now)) is not None:
             snapshot.keep(ended, now)

@@ -8,7 +8,7 @@ files, this version. Where one of these differs it is not found, and an earlier 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -103,6 +103,22 @@ class Pages:
         return None
 
 
+def _nobody(_done: int, _of: int) -> None:
+    pass
+
+
+def how_far(done: int, of: int) -> str:
+    """Say how far the reading of the book is.
+
+    Args:
+        done: Files read.
+        of: Files to read.
+    """
+    if done >= of:
+        return "Reading the book"
+    return f"Reading the book: {done:,} of {of:,} files".replace(",", " ")
+
+
 @dataclass(frozen=True, slots=True)
 class Ended:
     """Days that are over since the last checkpoint, and what they are to be named by."""
@@ -117,9 +133,17 @@ class Ended:
 class Snapshot:
     """Opens the farm of a book, and keeps what the next start needs."""
 
-    def __init__(self, site: Site, book: Book) -> None:
+    def __init__(self, site: Site, book: Book, tell: Callable[[int, int], None] = _nobody) -> None:
+        """Open and keep the farm of a book.
+
+        Args:
+            site: The site.
+            book: Its book.
+            tell: Is told now and then how many files of how many are read.
+        """
         self.site = site
         self.book = book
+        self._tell = tell
         self.read = 0
         """Entries that were read to open the farm."""
         self._folder = book.cache / "farm"
@@ -133,16 +157,23 @@ class Snapshot:
             now: The present: only days before it are over.
         """
         last = self._last(now, self.book.opened())
-        batches = self.book.resume()
+        batches = self._told(self.book.resume())
         if not self.book.index.files:
             days = Days(self.site, Carried())
             if self._read_all(days, batches, last, now):
                 return self._upon(days.carried, days.rest())
-            batches = self.book.resume()
+            batches = self._told(self.book.resume())
         new = [entry for day, entries in batches if not day for entry in entries]
         last = min(last, self._last(now, new))
         carried = self._forward(self._newest(last), last, now)
         return self._upon(carried, [*new, *self._since(carried.day)])
+
+    def _told(
+        self, batches: Iterable[tuple[str, Iterable[Entry]]]
+    ) -> Iterator[tuple[str, Iterable[Entry]]]:
+        for done, batch in enumerate(batches, 1):
+            self._tell(done, max(done, self.book.listed))
+            yield batch
 
     def _last(self, now: datetime, opened: list[Entry]) -> str:
         """Return the last day that can be ended: it is over, and no open segment touches it."""
@@ -198,9 +229,14 @@ class Snapshot:
             return carried
         days = Days(self.site, carried)
         ending = _Ending(self, days, now)
-        ending.run(((one.days[0], list(self.book.reread(one))) for one in known), last)
+        ending.run(self._again(known), last)
         ending.write("~")
         return days.carried
+
+    def _again(self, known: list[Facts]) -> Iterator[tuple[str, list[Entry]]]:
+        for done, one in enumerate(known, 1):
+            self._tell(done, len(known))
+            yield one.days[0], list(self.book.reread(one))
 
     def _newest(self, last: str) -> Carried:
         """Return the newest checkpoint that is right, of this day or before; else an empty one."""

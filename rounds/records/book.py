@@ -167,6 +167,11 @@ class Book:
         self._reader.resume(self.cache)
         return self._reader.batches()
 
+    @property
+    def listed(self) -> int:
+        """How many sealed files `resume` is going through."""
+        return self._reader.listed
+
     def between(self, first: str, last: str) -> list[Entry]:
         """Read the entries of the segments that touch some days; more than those days, as a rule.
 

@@ -81,6 +81,8 @@ class Reader:
         self.unknown: Counter[str] = Counter()
         """Entries of kinds this version does not know."""
         self.index = index or Index(site_id)
+        self.listed = 0
+        """Sealed segments that the last look found new; all are read in one go."""
         self._records = records
         self._site_id = site_id
         self.given = Given()
@@ -186,6 +188,7 @@ class Reader:
                 changed[writer] = at, self._listed(writer, partial(_files, tree, writer))
         began = time.time_ns()
         new = [[f for f in files if f.name not in self._sealed] for _, files in changed.values()]
+        self.listed = sum(map(len, new))
         yield from merge(*new, key=lambda file: file.day)
         for writer, (at, files) in changed.items():
             settled = began - at > _SETTLED_NS

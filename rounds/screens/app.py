@@ -41,6 +41,8 @@ LEAST: Final = (60, 16)
 _LISTEN_S = 3.0
 _EXCHANGE_S = 20.0
 _MINUTE_S = 60.0
+_PATIENCE_S = 0.5
+"""How long a start waits for the farm before it shows how far it is."""
 _SIGNALS = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
 
 
@@ -71,8 +73,9 @@ class RoundsApp(crash.Crashing[int]):
         *,
         now: Callable[[], datetime] = utc_now,
         steady: Callable[[], float] = time.monotonic,
+        patience_s: float | None = None,
     ) -> None:
-        desk = Desk(site, book, by, here, now, steady)
+        desk = Desk(site, book, by, here, now, steady, patience_s)
         super().__init__(desk.state / "log")
         self.desk = desk
         self._exchanging: Exchange | None = None
@@ -88,11 +91,20 @@ class RoundsApp(crash.Crashing[int]):
         return BoardPage()
 
     async def on_mount(self) -> None:
-        """Catch the signals that end a terminal, begin to listen, ask what must be asked."""
+        """Catch the signals that end a terminal, and begin when the farm is there."""
         loop = asyncio.get_running_loop()
         with suppress(NotImplementedError, RuntimeError, ValueError):
             for number in _SIGNALS:
                 loop.add_signal_handler(number, self._end, 128 + number)
+        if self.desk.ready:
+            self._begin()
+        else:
+            from rounds.screens.opening import OpeningPage
+
+            self.push_screen(OpeningPage(), lambda _: self._begin())
+
+    def _begin(self) -> None:
+        """Begin to listen, ask what must be asked."""
         self.set_interval(_LISTEN_S, self.listen)
         self.set_interval(_MINUTE_S, self.repaint)
         self.set_interval(_EXCHANGE_S, self._exchange)
@@ -188,7 +200,7 @@ class RoundsApp(crash.Crashing[int]):
         """
         if self.too_small:
             return action == "quit"
-        if action == "theme" and self.no_color:
+        if (action == "theme" and self.no_color) or (action == "find" and not self.desk.ready):
             return False
         screen = self.screen
         if action in ("help", "theme", "find") and isinstance(screen, Page) and screen.words:
@@ -247,7 +259,7 @@ def run(site: Site, book: Book, by: str | None, here: str) -> int:
     """
     fewest_bytes()
     gc.disable()  # a fold makes many objects that stay: to look among them for waste costs 20 ms
-    app = RoundsApp(site, book, by, here)
+    app = RoundsApp(site, book, by, here, patience_s=_PATIENCE_S)
     gc.freeze()
     gc.enable()
     app.run(mouse=False)

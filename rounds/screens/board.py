@@ -116,6 +116,8 @@ class BoardPage(Page[None]):
     def show(self) -> None:
         """Judge the farm as it stands now and show it."""
         desk, found = self.desk, self.board
+        if not desk.ready:
+            return
         if found is None:  # the verdicts do not wait for the rations
             self.moved()
             self._awaits_feed = dict.fromkeys(desk.farm.stocks, (_AWAITED, _AWAITED))

@@ -19,6 +19,7 @@ from rounds.day.when import clock
 from rounds.records.book import Book
 from rounds.records.entry import Entry
 from rounds.records.identity import state_folder
+from rounds.screens.beside import Beside
 from rounds.screens.bounce import Bounce
 from rounds.screens.halves import HalfTyped
 from rounds.site.model import Site
@@ -47,16 +48,33 @@ class Desk:
         here: str,
         now: Callable[[], datetime] = utc_now,
         steady: Callable[[], float] = time.monotonic,
+        patience_s: float | None = None,
     ) -> None:
+        """Open the farm.
+
+        Args:
+            site: The site.
+            book: Its open book.
+            by: Code of the person writing, None where it is not known yet.
+            here: This laptop's writer code.
+            now: Tells the present.
+            steady: Seconds of a clock that nobody sets.
+            patience_s: How long to wait for a farm that must be worked out anew, s; None to wait
+                until it is there. After that it is worked out beside, until `ready`.
+        """
         self.site = site
         self.book = book
         self.by = by or ""
         self.here = here
         self.now = now
-        self.snapshot = Snapshot(site, book)
-        self.farm: Farm = self.snapshot.open(now())
-        self.unread = len(book.problems())
+        self.read = 0, 0
+        """While the farm is worked out: files read, of how many."""
+        self.snapshot = Snapshot(site, book, self._reads)
+        self.farm = Farm(site)
+        self.unread = 0
         """Lines and files of the book that could not be read and lie aside."""
+        self._opening = Beside(self._open)
+        self._opening.wait(patience_s)
         self.saved = ""
         self.state: Path = state_folder(site.folder, site.id)
         """What this laptop knows of itself on this site, outside the site's folder."""
@@ -71,6 +89,18 @@ class Desk:
         self._turn = asyncio.Lock()
         self._looked_at = ""
         """The hour in which ended days were looked for last."""
+
+    @property
+    def ready(self) -> bool:
+        """Whether the farm is there; what kept it from being opened is raised here."""
+        return self._opening.over
+
+    def _open(self) -> None:
+        self.farm = self.snapshot.open(self.now())
+        self.unread = len(self.book.problems())
+
+    def _reads(self, done: int, of: int) -> None:
+        self.read = done, of
 
     @property
     def display(self) -> str:

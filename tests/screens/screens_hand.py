@@ -248,12 +248,13 @@ async def opened(
     book: Book | None = None,
     told: bool = True,
     steady: Callable[[], float] | None = None,
+    patience_s: float | None = None,
 ) -> AsyncIterator[Hand]:
     """Open the app on a site, its first-start page already read, and hand over the keys."""
     seconds = itertools.count(0.0, 1.0)
     app = RoundsApp(
         site, book or open_book(site, clock), by, "here22", now=clock,
-        steady=steady or (lambda: next(seconds)),
+        steady=steady or (lambda: next(seconds)), patience_s=patience_s,
     )  # fmt: skip
     if told:
         app.desk.first_start()
