@@ -50,6 +50,7 @@ _WORD: Final = re.compile(r"\w(?:[\w .()+-]{0,98}[\w)])?")
 """A part of a member's name: no way up, no drive, no end that Windows drops."""
 _RESERVED: Final = re.compile(r"(?:con|prn|aux|nul|com\d|lpt\d)(?:\..*)?", re.IGNORECASE)
 _MAX_FILE: Final = 32 * 1024 * 1024
+_MAX_MANIFEST: Final = 256 * 1024 * 1024
 _MAX_ALL: Final = 16 * 1024**3
 _MAX_FILES: Final = 1_000_000
 _LOCK_S: Final = 5.0
@@ -170,6 +171,7 @@ def restore(archive: Path, folder: Path) -> Restored:
         report = verify(part, manifest.site)
         if dict(report.heads) != manifest.heads:
             raise BackupFailed(f"{archive} does not hold the entries it was made with.")
+        identity.forget_writer_id(folder, manifest.site)  # before anybody can write there
         with suppress(FileNotFoundError):
             folder.rmdir()
         part.rename(folder)
@@ -177,7 +179,6 @@ def restore(archive: Path, folder: Path) -> Restored:
     except BaseException:
         shutil.rmtree(part, ignore_errors=True)
         raise
-    identity.forget_writer_id(folder, manifest.site)
     return Restored(folder, len(manifest.files), manifest.made, report)
 
 
@@ -213,7 +214,7 @@ def _packed(
             if name in sealed and not digests[name].startswith(sealed[name].digest):
                 damaged.append(name)
             archive.writestr(_member(name), data)
-        heads = {one.writer: one.head for one in sorted(sealed.values())}
+        heads = {one.writer: one.head for name, one in sorted(sealed.items()) if name in digests}
         manifest = _Manifest(FORMAT, site_id, stamp(now), __version__, heads, digests)
         archive.writestr(_member(_MANIFEST), msgspec.json.format(msgspec.json.encode(manifest)))
     return manifest, tuple(damaged), tuple(left_out)
@@ -227,18 +228,28 @@ def _member(name: str) -> zipfile.ZipInfo:
 
 
 def _files(folder: Path) -> Iterator[tuple[str, Path]]:
-    """List the plain files and links to keep, by name, sorted."""
+    """List the plain files and links to keep, by name, sorted.
+
+    Raises:
+        OSError: A folder cannot be listed: what lies in it would be left out unsaid.
+    """
     for top in _TOP:
-        if (folder / top).is_file():
-            yield top, folder / top
-        for at, folders, files in sorted(os.walk(folder / top)):
+        if not (folder / top).is_dir():
+            if (folder / top).is_file() or (folder / top).is_symlink():
+                yield top, folder / top
+            continue
+        for at, folders, files in sorted(os.walk(folder / top, onerror=_raised)):
             inside = Path(at).relative_to(folder).as_posix()
             if inside in _NOT:
                 continue
-            folders.sort()
-            for name in sorted(files):
+            links = [name for name in folders if Path(at, name).is_symlink()]
+            for name in sorted(files + links):
                 if not name.startswith(PART) and not name.endswith(".lock"):
                     yield f"{inside}/{name}", Path(at, name)
+
+
+def _raised(error: OSError) -> None:
+    raise error
 
 
 def _allowed(name: str) -> bool:
@@ -283,9 +294,11 @@ def _proved(path: Path) -> _Manifest:
 
 
 def _data(archive: zipfile.ZipFile, info: zipfile.ZipInfo, path: Path) -> bytes:
-    cap = _MAX_ALL if info.filename == _MANIFEST else _MAX_FILE
+    cap = _MAX_MANIFEST if info.filename == _MANIFEST else _MAX_FILE
     if info.file_size > cap:
         raise BackupFailed(f"{path} holds a giant, {info.filename}.")
+    if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+        raise BackupFailed(f"{path} is packed in a way that rounds does not use.")
     with closing(archive.open(info)) as member:
         return member.read(info.file_size)
 

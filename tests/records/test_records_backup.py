@@ -255,3 +255,64 @@ def test_names_that_differ_in_capitals_and_giants_are_refused(tmp_path, monkeypa
     _forged(tmp_path / "x.zip", {"site.toml": b"0" * 5000})
     with pytest.raises(BackupFailed, match="giant"):
         restore(tmp_path / "x.zip", tmp_path / "back")
+
+
+def test_a_folder_that_cannot_be_listed_makes_no_backup(farm, tmp_path, monkeypatch):
+    (writer,) = (farm.records / "sealed").iterdir()
+    real = room.os.walk
+
+    def walk(top, onerror=None):
+        for at, folders, files in real(top, onerror=onerror):
+            if Path(at) == writer:
+                if onerror is not None:
+                    onerror(OSError(5, "Input/output error", at))
+                continue
+            yield at, folders, files
+
+    monkeypatch.setattr(room.os, "walk", walk)
+    with pytest.raises(BackupFailed):
+        backup(farm.folder, SITE, tmp_path / "farm.zip", NOW)
+    assert not (tmp_path / "farm.zip").exists()
+
+
+def test_a_linked_folder_is_left_out_and_named_and_the_rest_comes_back(farm, tmp_path):
+    (farm.records / "sealed").rename(tmp_path / "disk")
+    (farm.records / "sealed").symlink_to(tmp_path / "disk")
+    made = backup(farm.folder, SITE, tmp_path / "farm.zip", NOW)
+    assert made.left_out == ("records/sealed is a link",)
+    assert restore(tmp_path / "farm.zip", tmp_path / "back").files == made.files
+
+
+def _packed(path: Path, compression: int, size: int = 1000) -> Path:
+    with zipfile.ZipFile(path, "w", compression) as archive:
+        archive.writestr("backup.json", b" " * size)
+    return path
+
+
+@pytest.mark.parametrize("compression", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_no_archive_that_rounds_does_not_make_is_unpacked(tmp_path, compression):
+    archive = _packed(tmp_path / "x.zip", compression)
+    data = bytearray(archive.read_bytes())
+    data[60] ^= 0xFF
+    archive.write_bytes(data)
+    with pytest.raises(BackupFailed):
+        restore(archive, tmp_path / "back")
+
+
+def test_a_list_that_swells_is_no_list(tmp_path, monkeypatch):
+    monkeypatch.setattr(room, "_MAX_MANIFEST", 10_000)
+    with pytest.raises(BackupFailed, match="giant"):
+        restore(_packed(tmp_path / "x.zip", zipfile.ZIP_DEFLATED, 20_000), tmp_path / "back")
+
+
+def test_the_name_of_a_laptop_goes_before_its_restored_folder_comes(farm, tmp_path, monkeypatch):
+    archive = _made(farm, tmp_path)
+    shutil.rmtree(farm.folder)
+
+    def cut(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(room.Path, "rename", cut)
+    with pytest.raises(KeyboardInterrupt):
+        restore(archive, farm.folder)
+    assert farm.book().writer is None
