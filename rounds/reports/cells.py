@@ -19,7 +19,13 @@ _LAST: Final = (
     "by", "walk", "written", "utc", "laptop", "entry", "stands", "as_written", "corrections",
 )  # fmt: skip
 _NUMBER: Final = re.compile(r"-?[0-9]+(?:\.[0-9]*)?", re.ASCII)
-_RUN_BY_SPREADSHEETS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
+_FORMULA: Final = r"(?:[^\S\t\r\n]|\ufffd)*[=+\-@\uff1d\uff0b\uff0d\uff20]"
+"""How what spreadsheets run begins: wide forms and what stands before it are forgiven there."""
+_AT_START: Final = re.compile(rf"[\t\r\n]|{_FORMULA}")
+_WITHIN: Final = re.compile(
+    rf"([;|\t\r\n])(?![^\S\r\n]*-?[0-9]+(?:\.[0-9]*)?(?:[;|\t\r\n]|$))(?={_FORMULA})"
+)
+"""The same after what some take for the end of a cell."""
 
 
 def columns(kinds: Iterable[str]) -> tuple[str, ...]:
@@ -94,9 +100,10 @@ def cells(entry: Entry, corrections: tuple[Correction, ...], zone: tzinfo) -> di
 
 def safe(cell: str) -> str:
     """Return a cell as text to a spreadsheet, where it would be a formula; numbers stay numbers."""
-    if cell.startswith(_RUN_BY_SPREADSHEETS) and not _NUMBER.fullmatch(cell):
-        return f"'{cell}"
-    return cell
+    if _NUMBER.fullmatch(cell):
+        return cell
+    cell = _WITHIN.sub(r"\1'", cell)
+    return f"'{cell}" if _AT_START.match(cell) else cell
 
 
 def _corrected(one: Correction, zone: tzinfo) -> str:
