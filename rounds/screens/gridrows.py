@@ -8,8 +8,8 @@ from textual.content import Content
 
 from rounds.day.walk import Item, Look, WalkState
 from rounds.screens.field import Field
-from rounds.screens.ink import BOLD, QUIET, STYLES, cell, ink, row, spread
-from rounds.screens.walkrows import entry_rows, filled, verdict_rows
+from rounds.screens.ink import BOLD, QUIET, STYLES, cell, paragraph, row
+from rounds.screens.walkrows import aim_rows, entry_rows, filled, verdict_rows
 
 _CODE: Final = 7
 _BOX: Final = 13
@@ -30,15 +30,15 @@ def grid_rows(
     """Return the pass of the present step as a grid, and below it the step as in a walk."""
     item = state.items[state.position]
     grid = _grid(state, item, width, max(height - _BELOW, 3))
-    aim = spread(row("  ", ink(look.aim)), row(ink(look.last, QUIET), "  "), width)
     said = bool(picked or (field and field.text))
     below = [
         Content(""),
-        row("  ", ink(f"{item.place.code}  {item.place.name}: {item.step.ask}", BOLD)),
-        aim,
+        *paragraph(f"{item.place.code}  {item.place.name}: {item.step.ask}", width - 2, 2, BOLD),
+        *aim_rows(look, width),
         *entry_rows(state, item, field, picked, width),
-        *verdict_rows(look, said, field is not None, asked, width),
     ]
+    room = _BELOW - len(below)
+    below += verdict_rows(look, said, field is not None, asked, width, room)
     return [*filled(grid, max(height - _BELOW, 3)), *filled(below, _BELOW)]
 
 

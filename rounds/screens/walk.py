@@ -377,7 +377,7 @@ class WalkPage(Page[str]):
         if (item := self.state.item) is None:
             return
         look = walk.look(self.state, self.text, self.moment())
-        title, texts = f"{item.place.code} {item.step.ask}", why_texts(item, look)
+        title, texts = f"{item.place.code} {item.step.ask}", why_texts(self.state, item, look)
         self.app.push_screen(why(self.desk, title, look.reasons, texts))
 
     def action_trend(self) -> None:

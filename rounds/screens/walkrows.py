@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from rich.cells import cell_len
 from textual.content import Content
 
 from rounds.day.farm import LOOKS_BACK, Farm
@@ -15,13 +16,32 @@ from rounds.day.walk import Item, Look, WalkState
 from rounds.day.when import spoken
 from rounds.screens.desk import Desk
 from rounds.screens.field import Field
-from rounds.screens.ink import BOLD, LINK, QUIET, STYLES, cell, flow, ink, paragraph, row, spread
+from rounds.screens.ink import (
+    BOLD,
+    LINK,
+    QUIET,
+    STYLES,
+    cell,
+    flow,
+    ink,
+    paragraph,
+    paragraphs,
+    row,
+    spread,
+)
 from rounds.screens.trend import trend
+from rounds.site.model import Step
 
 _FIELD = 18
 _TALL = 30
-_WHO = 16
-_ROOMY = 70
+_LOW = 18
+"""In fewer rows what is done and how gives way to the verdict once something is typed."""
+_VALUE = 26
+"""Cells of the longest answer of a checklist; only words written are cut."""
+_SIGN = 11
+_PASS = 3
+"""Rows that may name what a pass asks."""
+_MORE = row("   ", ink(".. ", QUIET), Content.styled("W", LINK), " more")
 _KEEPS = {
     "yes": "",
     "confirm": "Enter, then Enter again keeps it; or type again",
@@ -58,14 +78,22 @@ def body_rows(
     item = state.item
     if item is None or look is None:
         return _end_rows(state, width)
-    room = 11 if height >= _TALL else 10 if known.full else 7
-    rows = _question(state, item, look, width, room, known)
-    entry = entry_rows(state, item, field, picked, width)
+    entry, aim = entry_rows(state, item, field, picked, width), aim_rows(look, width)
     said = bool(picked or (field and field.text))
-    rows += [Content(""), *entry, Content("")]
-    rows += filled(verdict_rows(look, said, field is not None, asked, width), 8 - len(entry))
-    room = height - len(rows)
-    return rows + _here(state, item, width, room, known.since)
+    top, told = _question(state, item, width, known), _manual(state, item, width, known.full)
+    if height < _LOW:
+        rows = [*top, *aim, *entry]
+        judged = min(8, height - len(rows))
+    else:
+        judged = 10 if height >= _TALL else max(8 - len(entry), 6)
+        most = 11 if height >= _TALL else 10 if known.full else 7
+        room = min(most, height - len(aim) - len(entry) - 2 - judged) - len(top)
+        rows = [*top, *filled(cut_rows(told, room), room), *aim, Content(""), *entry, Content("")]
+    below = verdict_rows(look, said, field is not None, asked, width, judged)
+    if height < _LOW and not said:
+        below = [*cut_rows(told, judged - len(below)), *below]
+    rows += filled(below, judged)
+    return rows + _here(state, item, width, height - len(rows), known.since)
 
 
 def filled(rows: list[Content], height: int) -> list[Content]:
@@ -73,46 +101,61 @@ def filled(rows: list[Content], height: int) -> list[Content]:
     return (rows + [Content("")] * height)[:height]
 
 
-def _question(
-    state: WalkState, item: Item, look: Look, width: int, height: int, known: Known
-) -> list[Content]:
-    """Return where in the walk, caution, question and how in `height` rows, then the aim.
+def cut_rows(rows: list[Content], height: int) -> list[Content]:
+    """Return at most `height` rows; the last says where the rest is read."""
+    return rows if len(rows) <= height else [*rows[: height - 1], _MORE][:height]
 
-    A learner reads why it is asked, too.
-    """
-    step, passes = item.step, state.checklist.passes
-    passed = f", pass {passes.index(step.stop_pass) + 1} of {len(passes)}" if passes[1:] else ""
-    if passed and all(
-        one.step.stop_pass != step.stop_pass for one in state.items[: state.position]
-    ):
-        passed += f", all places: {_asked_in(state, step.stop_pass)}"
-    number = ink(f" Step {state.position + 1} of {len(state.items)}{passed}", QUIET)
-    if not state.walk:
-        number = Content("")
-    left = f", about {known.minutes} min" if known.minutes else ""
-    rows = [spread(number, ink(f"{state.open} open{left} ", QUIET), width)]
+
+def aim_rows(look: Look, width: int) -> list[Content]:
+    """Return the aim and the last value: in one row where it holds both uncut."""
+    aim, last = row("  ", ink(look.aim)), row(ink(look.last, QUIET), "  ")
+    if aim.cell_length + last.cell_length < width or not look.aim:
+        return [spread(aim, last, width)]
+    return [aim, row("  ", last)]
+
+
+def _question(state: WalkState, item: Item, width: int, known: Known) -> list[Content]:
+    """Return where in the walk this is, and the question."""
+    where = _where(state, item.step.stop_pass, width, known)
+    return [where, *paragraph(item.step.ask, width - 2, 2, BOLD)]
+
+
+def _manual(state: WalkState, item: Item, width: int, full: bool) -> list[Content]:
+    """Return cautions and how; a learner reads why it is asked, too."""
+    step = item.step
+    rows = _pass_rows(state, step.stop_pass, width)
     for caution in filter(None, (state.caution, step.caution)):
         rows += [
             row(" ", Content.styled(f" {line.plain} ", STYLES["watch"]))
             for line in ink(caution).wrap(width - 4)
         ]
-    rows = [*rows[: height - 2], row("  ", ink(step.ask, BOLD))]
     rows += paragraph(step.how, width - 2, indent=2, style=QUIET)
-    if known.full and step.why:
+    if full and step.why:
         rows += paragraph(f"Why: {step.why}", width - 2, indent=2)
-    if len(rows) > height:
-        rows = [
-            *rows[: height - 1],
-            row("    ", ink(".. ", QUIET), Content.styled("W", LINK), " more"),
-        ]
-    aim = spread(row("  ", ink(look.aim)), row(ink(look.last, QUIET), "  "), width)
-    return [*filled(rows, height), aim]
+    return rows
 
 
-def _asked_in(state: WalkState, number: int) -> str:
-    """Return what a pass asks, in the words of its steps."""
+def _where(state: WalkState, number: int, width: int, known: Known) -> Content:
+    """Return which step and pass this is, and how much is left."""
+    passes = state.checklist.passes
+    left = f", about {known.minutes} min" if known.minutes else ""
+    right = ink(f"{state.open} open{left} ", QUIET)
+    if not state.walk:
+        return spread(Content(""), right, width)
+    at = f" Step {state.position + 1} of {len(state.items)}"
+    at += f", pass {passes.index(number) + 1} of {len(passes)}" if passes[1:] else ""
+    return spread(ink(at, QUIET), right, width)
+
+
+def _pass_rows(state: WalkState, number: int, width: int) -> list[Content]:
+    """Return what a pass asks, in the words of its steps, where it begins."""
+    before = state.items[: state.position]
+    if not state.checklist.passes[1:] or any(one.step.stop_pass == number for one in before):
+        return []
     asks = dict.fromkeys(one.step.ask for one in state.items if one.step.stop_pass == number)
-    return ", ".join(asks)
+    says = "This pass goes over all places"
+    told = paragraph(f"{says}: {', '.join(asks)}", width - 2, indent=2)
+    return told if len(told) <= _PASS else paragraph(says, width - 2, indent=2)
 
 
 def choices(item: Item) -> tuple[str, ...]:
@@ -143,8 +186,13 @@ def entry_rows(
     )  # fmt: skip
 
 
-def verdict_rows(look: Look, typed: bool, typing: bool, asked: bool, width: int) -> list[Content]:
-    """Return verdict, what to do and what follows; `typing` tells a line from digits that pick."""
+def verdict_rows(
+    look: Look, typed: bool, typing: bool, asked: bool, width: int, height: int
+) -> list[Content]:
+    """Return verdict, what to do and what follows, in at most `height` rows.
+
+    `typing` tells a line from digits that pick.
+    """
     if not typed:
         hint = look.says if typing else "The digit of the answer keeps it, S skips"
         return [row("  ", ink(hint, QUIET))]
@@ -157,10 +205,16 @@ def verdict_rows(look: Look, typed: bool, typing: bool, asked: bool, width: int)
     rows += [row(" " * (sign.cell_length + 2), line) for line in says[1:]]
     if look.do:
         rows += paragraph(look.do, width - 2, indent=3, style=BOLD)
-    rows += [row("   ", cell(line, width - 4)) for line in look.derived]
-    if hint := _KEEPS["asked" if asked else look.keeps]:
-        rows = [*rows[:6], ink(f"   {hint}", QUIET)]
-    return rows
+    hint = _KEEPS["asked" if asked else look.keeps]
+    room = height - bool(hint)
+    follows = paragraphs(look.derived, width - 2, indent=3)
+    rows = cut_rows(rows + follows if len(rows) < room else rows, room)
+    return [*rows, ink(f"   {hint}", QUIET)] if hint else rows
+
+
+def named(step: Step, width: int) -> str:
+    """Return what a step asks where it fits, else in the words of its code."""
+    return step.ask if cell_len(step.ask) <= width else step.code.replace("_", " ")
 
 
 def _here(state: WalkState, item: Item, width: int, room: int, since: str) -> list[Content]:
@@ -169,29 +223,39 @@ def _here(state: WalkState, item: Item, width: int, room: int, since: str) -> li
     at = next(n for n, (i, _) in enumerate(mine) if i == state.position)
     fits = max(room - 1, 0)
     top = max(0, min(at - fits // 2, len(mine) - fits))
-    values = 20 if width >= _ROOMY else 14
-    asks = width - 18 - values - (_WHO if any(one.who for _, one in mine) else 0)
+    who = max((cell_len(one.who) + 2 for _, one in mine if one.who), default=0)
+    values = max((cell_len(one.shown) for _, one in mine if one.status == "kept"), default=0)
+    values = min(max(values, 5), _VALUE) + 2
+    asks = width - 4 - values - _SIGN - who
+    wraps = fits >= sum(len(_folded(one.step.ask, asks)) for _, one in mine)
     steps = f"Steps at {item.place.code}"
     told = f"{steps}, {since}" if since else steps
     head = row(
-        "  ", cell(told if len(told) < asks else steps, asks, QUIET), " ",
-        cell("value", values, QUIET), cell("verdict", 12, QUIET),
+        "  ", cell(told if len(told) < asks else steps, asks + 1, QUIET), " ",
+        cell("value", values, QUIET), cell("verdict", _SIGN, QUIET),
     )  # fmt: skip
-    return [
-        head,
-        *(_item_row(i == state.position, one, asks, values) for i, one in mine[top : top + fits]),
-    ]
+    rows = [head]
+    for i, one in mine[top : top + fits]:
+        asked = _folded(one.step.ask, asks) if wraps else [named(one.step, asks)]
+        rows += _item_rows(i == state.position, one, asked, asks, values)
+    return rows[:room]
 
 
-def _item_row(now: bool, item: Item, width: int, values: int) -> Content:
+def _folded(text: str, width: int) -> list[str]:
+    return [line.plain.rstrip() for line in ink(text).wrap(max(width, 8))]
+
+
+def _item_rows(now: bool, item: Item, asked: list[str], width: int, values: int) -> list[Content]:
     mark = Content.styled(" > " if now else "   ", BOLD)
-    ask = cell(item.step.ask, width - 1)
+    first = row(mark, cell(asked[0], width), " ")
     who = row("  ", ink(item.who, QUIET)) if item.who else Content("")
+    rest = [row("     ", ink(line)) for line in asked[1:]]
     if item.status == "skipped":
-        return row(mark, ask, " ", ink(f"- SKIPPED {item.shown}", QUIET), who)
+        return [row(first, ink(f"- SKIPPED {item.shown}", QUIET), who), *rest]
     word = item.verdict if item.status == "kept" else "unknown"
-    sign = ink(SIGNS[word], STYLES[word])
-    return row(mark, ask, " ", cell(item.shown or "-", values), sign, who)
+    sign = cell(SIGNS[word], _SIGN if item.who else len(SIGNS[word]), STYLES[word])
+    shown = cell(item.shown or "-", values - 2)
+    return [row(first, shown, "  ", sign, who), *rest]
 
 
 def _end_rows(state: WalkState, width: int) -> list[Content]:
@@ -207,7 +271,7 @@ def _end_rows(state: WalkState, width: int) -> list[Content]:
         sign = "- SKIPPED" if item.status == "skipped" else SIGNS[item.verdict]
         style = STYLES[item.verdict] if item.status != "skipped" else QUIET
         rows.append(
-            row("   ", cell(item.place.code, 6, BOLD), cell(item.step.ask, 30),
+            row("   ", cell(item.place.code, 6, BOLD), cell(named(item.step, 28), 29), " ",
                 cell(item.shown, 24), ink(sign, style))
         )  # fmt: skip
     says = "Enter closes the round" if not state.open else "Enter goes to the first open step"

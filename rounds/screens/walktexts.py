@@ -29,11 +29,13 @@ def told_of(desk: Desk, outcome: Outcome, item: Item | None, typed: str) -> str:
     return f"{sign}{where}{'. '.join(filter(None, parts))}"
 
 
-def why_texts(item: Item, look: Look) -> tuple[str, ...]:
-    """Return what belongs to a step in full: how, why, aim, and what is typed now."""
+def why_texts(state: WalkState, item: Item, look: Look) -> tuple[str, ...]:
+    """Return what belongs to a step in full: cautions, how, why, aim, and what is typed now."""
     step = item.step
-    said = [f"How: {step.how}", f"Why: {step.why}", look.aim, look.last, look.says, look.do]
-    return (*(t for t in said if t not in ("How: ", "Why: ", "")), *look.derived)
+    named = {"How": step.how, "Why": step.why, "Caution": step.caution}
+    said = [f"{name}: {text}" for name, text in named.items() if text]
+    said += filter(None, (state.caution, look.aim, look.last, look.says, look.do))
+    return (*said, *look.derived)
 
 
 def begun(desk: Desk, state: WalkState) -> str:

@@ -30,7 +30,8 @@ ALKALI, HPA = [(240, 400)], [(1013, 1021)]
         ("320", ALKALI, 0, False), ("96", [(80.0, 200.0)], 0, False),
         ("101", HPA, 0, True), ("102", HPA, 0, True),
         ("103", HPA, 0, False),
-        ("", WARM, 1, False), ("2..", WARM, 1, False), ("2 mg/L", WARM, 1, False), ("2", [], 1, False),
+        ("", WARM, 1, False), ("2..", WARM, 1, False), ("2 mg/L", WARM, 1, False),
+        ("2", [], 1, False),
     ],
 )  # fmt: skip
 def test_still_typing(

@@ -157,7 +157,7 @@ async def test_a_long_telling_goes_on_in_a_second_row_and_loses_no_word(
 async def test_a_pass_is_explained_where_it_begins(stocked: Site, clock: Clock) -> None:
     async with opened(stocked, clock, size=(120, 40)) as hand:
         await hand.press("enter")
-        assert "pass 1 of 2, all places: Do all swim" in hand.lines("body")
+        assert "This pass goes over all places: Do all swim" in hand.lines("body")
         await hand.press("1")
         assert "pass 1 of 2  " in hand.lines("body")
 
