@@ -28,4 +28,4 @@ def void(farm: Farm, entry_id: str, why: str) -> Correction:
     if not why.strip():
         raise ValueError("Say why it is taken back.")
     after = list(farm.corrections_of(entry_id))
-    return Correction(of=entry_id, after=after, void=True, why=why.strip())
+    return Correction(of=entry_id, after=after, void=True, why=why.strip(), day=entry.day)

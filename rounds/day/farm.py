@@ -43,7 +43,7 @@ from rounds.day.state import (
 from rounds.day.stock import LEDGER_KINDS
 from rounds.day.waters import loop_water, station_pressure
 from rounds.reason import Reason
-from rounds.records.entry import Correction, Entry, Unknown, instant
+from rounds.records.entry import Correction, Entry, instant
 from rounds.site.model import Site
 
 __all__ = ["LOOKS_BACK", "LOT_KINDS", "Earlier", "Farm", "fold"]
@@ -68,8 +68,8 @@ class Farm:
     """The days that are over."""
     entries: dict[str, Entry] = field(default_factory=dict)
     """Every entry of the days since, by id, corrections included, as written."""
-    unknown: set[str] = field(default_factory=set)
-    """Ids of entries of kinds this version does not know."""
+    unknown: int = field(default=0, compare=False)
+    """How many entries of the book are of kinds this version does not know."""
     now: Carried = field(default_factory=Carried)
     """The days that are over, and what came since."""
     stocks: Mapping[str, tuple[Stock, ...]] = field(default_factory=dict)
@@ -83,17 +83,17 @@ class Farm:
     @property
     def size(self) -> int:
         """Number of entries folded."""
-        return len(self.entries) + len(self.unknown) + (self.past.carried.count if self.past else 0)
+        return len(self.entries) + (self.past.carried.count if self.past else 0)
 
-    def takes(self, entry: Entry | Unknown) -> bool:
+    def takes(self, entry: Entry) -> bool:
         """Tell whether an entry touches no day that is over."""
-        if self.past is None or isinstance(entry, Unknown):
+        if self.past is None:
             return True
         if isinstance(entry, Correction):
             return entry.of in self.entries
         return entry.day > self.past.day
 
-    def add(self, entry: Entry | Unknown) -> Farm:
+    def add(self, entry: Entry) -> Farm:
         """Return the farm with one more entry; the same as a fold of all of them.
 
         Entries are put in their place; one of the accounts of fish leaves this farm as it is and
@@ -103,16 +103,13 @@ class Farm:
         Raises:
             Earlier: It touches a day that is over.
         """
-        if isinstance(entry, Unknown):
-            self.unknown.add(entry.id)
-            return self
         known = self.entries.get(entry.id)
         if known is not None and known.h <= entry.h:
             return self
         if not self.takes(entry):
             raise Earlier(entry.id)
         if known is not None or isinstance(entry, Correction) or entry.id in self._corrections:
-            return fold(self.site, [*self.entries.values(), entry], self.unknown, self.past)
+            return fold(self.site, [*self.entries.values(), entry], self.past, self.unknown)
         farm = self._copied() if isinstance(entry, LEDGER_KINDS) else self
         farm.entries[entry.id] = farm._effective[entry.id] = entry
         farm.now.hear(entry)
@@ -372,30 +369,24 @@ class Farm:
 
 def fold(
     site: Site,
-    entries: Iterable[Entry | Unknown],
-    unknown: Iterable[str] = (),
+    entries: Iterable[Entry],
     past: Past | None = None,
+    unknown: int = 0,
 ) -> Farm:
     """Fold a set of entries into the state of the farm.
 
     Args:
         site: The site the entries belong to.
         entries: Entries in any order, of later days than the past; doubles are passed over.
-        unknown: Ids of entries of unknown kinds seen before.
         past: The days that are over; None to begin from nothing.
+        unknown: How many entries of unknown kinds there are besides.
 
     Returns:
         The farm. The same set gives the same farm, whatever the order, and however much of it
         lies in the past.
     """
-    farm = Farm(site, past, unknown=set(unknown))
-    known: list[Entry] = []
-    for entry in entries:
-        if isinstance(entry, Unknown):
-            farm.unknown.add(entry.id)
-        else:
-            known.append(entry)
-    found = sifted(known)
+    farm = Farm(site, past, unknown=unknown)
+    found = sifted(entries)
     farm.entries, farm._effective = found.written, found.effective
     farm._corrections = found.corrections
     farm.now = past.carried.copied() if past else Carried()

@@ -168,7 +168,7 @@ def matters(
             else ""
         ),
         unheard=(*unheard(farm, now, here), *differing),
-        unknown=len(farm.unknown),
+        unknown=farm.unknown,
         unread=f"{unread} line{'s' * (unread > 1)} could not be read: rounds verify"
         if unread
         else "",

@@ -203,6 +203,7 @@ def looked(
         after=list(farm.corrections_of(entry_id)),
         set=dict(seen),
         why="looked after the meal",
+        day=meal.day,
     )
 
 

@@ -31,7 +31,7 @@ from rounds.records.index import got, put
 from rounds.records.taking import Facts
 from rounds.site.model import Site
 
-SHAPE: Final = "1"
+SHAPE: Final = "2"
 """Raised whenever what is carried, or how days are folded, changes: older ones are passed over."""
 PAGES_DAYS: Final = 92
 """Days before today of which pages are made ahead: the longest that judgement looks back."""
@@ -193,7 +193,7 @@ class Snapshot:
             later.update((fix.id, fix) for fix in more)
         since = [entry for entry in entries if entry.id in later]
         past = Past(carried, Pages(self.book)) if carried.day else None
-        return fold(self.site, since, past=past)
+        return fold(self.site, since, past, sum(self.book.unknown.values()))
 
     def _read_all(
         self, days: Days, batches: Iterator[tuple[str, Iterable[Entry]]], last: str, now: datetime

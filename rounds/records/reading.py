@@ -187,6 +187,8 @@ class Reader:
             if self._folders.get(writer) != at:
                 changed[writer] = at, self._listed(writer, partial(_files, tree, writer))
         began = time.time_ns()
+        for _, files in changed.values():
+            self._look_again(files, tree)
         new = [[f for f in files if f.name not in self._sealed] for _, files in changed.values()]
         self.listed = sum(map(len, new))
         yield from merge(*new, key=lambda file: file.day)
@@ -194,6 +196,15 @@ class Reader:
             settled = began - at > _SETTLED_NS
             settled = settled and self._sealed.issuperset(file.name for file in files)
             self._folders[writer] = at if settled else -1
+
+    def _look_again(self, files: Iterable[SealedFile], tree: Path) -> None:
+        """Let damaged segments be read anew that were replaced since."""
+        for file in files:
+            known = self.index.files.get(file.name)
+            if known is not None and known.problems and known.seen != seen(file.path(tree)):
+                self._sealed.discard(file.name)
+                for at in [at for at in self.problems if at[0] == file.name]:
+                    del self.problems[at]
 
     def _read(self, file: SealedFile, tree: Path) -> Taken | None:
         """Read a sealed segment; None when it may be read later."""

@@ -190,6 +190,7 @@ class Desk:
         async with self._turn:
             entries = await asyncio.to_thread(self.book.new_entries)
             await self._take(entries)
+            self.farm.unknown = sum(self.book.unknown.values())
             if entries:
                 self.unread = len(await asyncio.to_thread(self.book.problems))
             ended = None
@@ -212,6 +213,6 @@ class Desk:
             self.saved = "an earlier day changed: worked out again"
         elif len(entries) > 1:  # a stick brings a day of them: one fold, beside the keys
             known = [*farm.entries.values(), *entries]
-            self.farm = await asyncio.to_thread(fold, self.site, known, farm.unknown, farm.past)
+            self.farm = await asyncio.to_thread(fold, self.site, known, farm.past, farm.unknown)
         elif entries:
             self.farm = farm.add(entries[0])

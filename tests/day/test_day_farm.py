@@ -317,13 +317,11 @@ def test_walks_and_their_steps_are_found_again(w: Writer) -> None:
     assert farm.at_step("w1", "T2", "dead") is None
 
 
-def test_laptops_are_heard_and_unknown_kinds_counted(w: Writer) -> None:
+def test_laptops_are_heard(w: Writer) -> None:
     other = Days(writer="bbbbbb").write
     farm = everyway(make_site(), [reading(w, 0, "6.8"), reading(other, 4, "6.7", by="rui")])
     assert farm.heard["bbbbbb"].at == START + timedelta(hours=4)
     assert farm.heard["bbbbbb"].by == "rui"
-    unknown = e.Unknown(id="cccccc-run001-1", kind="calibrated")
-    assert farm.add(unknown).add(unknown).size == 3
 
 
 def test_a_site_edited_half_way_refolds_with_the_new_site(w: Writer) -> None:

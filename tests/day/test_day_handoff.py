@@ -9,6 +9,7 @@ import pytest
 from small_farm import NOW, Days, with_place
 
 from rounds.day import doses, handoff, rations
+from rounds.day.farm import fold
 from rounds.day.handoff import Document
 from rounds.day.matters import settle
 from rounds.records import entry as e
@@ -247,7 +248,7 @@ def test_laptops_not_heard_and_unknown_entries_are_told(days: Days) -> None:
     other = Days(writer="bbbbbb")
     other.write(e.Note, -10, text="x")
     days.entries += other.entries
-    farm = days.farm.add(e.Unknown(id="cccccc-run001-0001", kind="treated"))
+    farm = fold(days.site, days.entries, unknown=1)
     document = handoff.matters(days.site, farm, NOW, "ana", "aaaaaa")
     assert len(document.unheard) == 1
     assert document.unknown == 1

@@ -290,3 +290,17 @@ def test_a_segment_that_rots_and_is_healed_under_its_name_loses_its_entries_and_
         assert [one.count for one in shared.start().dead("T1")] == [3]
     path.write_bytes(whole.replace(b'"died"', b'"dieD"'))
     assert not shared.start().dead("T1")
+
+
+def test_entries_of_unknown_kinds_are_counted_from_a_checkpoint_too(tmp_path: Path) -> None:
+    shared, days = Shared(tmp_path), Days(SITE)
+    days.stock(hours=0)
+    shared.seal([_named(x, "aaaaaa-run001-1") for x in days.entries[:1]], "aaaaaa", "run001")
+    (path,) = (tmp_path / "records" / "sealed" / "aaaaaa").iterdir()
+    head, body = (line[:-40] + b"}" for line in path.read_bytes().splitlines())
+    newer = body.replace(b'"stocked"', b'"treated"').replace(b"run001-1", b"run001-2")
+    data = chained((head, body, newer))
+    path.unlink()
+    name = f"{path.name[:16]}{sha256(data).hexdigest()[:32]}.jsonl"
+    path.with_name(name).write_bytes(data)
+    assert [shared.start().unknown for _ in range(2)] == [1, 1]

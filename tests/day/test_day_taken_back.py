@@ -56,6 +56,7 @@ def test_it_has_seen_the_corrections_before_it_so_that_nothing_disagrees(days: D
     meal = days.feed("300", -0.5)
     other = days.write(e.Correction, -0.4, of=meal.id, set={"amount": "250"})
     draft = void(days.farm, meal.id, "wrong tank")
+    assert draft.day == meal.day
     assert (draft.of, draft.after, draft.void, draft.why) == (
         meal.id, [other.id], True, "wrong tank",
     )  # fmt: skip

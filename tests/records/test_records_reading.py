@@ -155,8 +155,9 @@ class TestReading:
     def test_the_book_offers_nothing_that_rewrites(self):
         public = {name for name in dir(Book) if not name.startswith("_")}
         assert public == {
-            "append", "between", "cache", "close", "entries", "index", "new_entries", "open",
-            "opened", "problems", "reread", "resume", "seal", "search", "unknown", "writer", "written",
+            "append", "between", "cache", "close", "entries", "index", "listed", "new_entries",
+            "open", "opened", "problems", "reread", "resume", "seal", "search", "unknown", "writer",
+            "written",
         }  # fmt: skip
 
     def test_one_id_with_two_contents_is_told_and_the_same_one_is_kept(self, laptop):
@@ -190,4 +191,22 @@ class TestReading:
         book = laptop.book(read_only=True)
         assert all(isinstance(e, Open) for e in book.entries())
         assert book.unknown == {"calibrated": 3}
+        assert book.problems() == ()
+
+    def test_a_damaged_segment_that_is_replaced_is_read_again_while_the_book_is_open(self, laptop):
+        from record_making import bodies
+
+        from rounds.records.segment import chained
+
+        folder = laptop.records / "sealed" / "k7q2md"
+        folder.mkdir(parents=True)
+        data = chained(bodies(3))
+        path = folder / sealed_name(data)
+        path.write_bytes(data.replace(b'"reading"', b'"readinG"'))
+        book = laptop.book(read_only=True)
+        assert len(book.new_entries()) < 4
+        assert book.problems()
+        path.with_name("new").write_bytes(data)
+        path.with_name("new").replace(path)
+        assert len(book.new_entries()) == 4
         assert book.problems() == ()
