@@ -20,6 +20,10 @@ def run(asked: argparse.Namespace) -> int:
     for one in report.findings:
         at = f", line {one.line}" if one.line else ""
         say(f"{one.file}{at}: {one.says}", hang=2)
+    if report.notes:
+        say("Explained, no damage:")
+    for note in report.notes:
+        say(f"  {note.file}: {note.says}.", hang=4)
     count = len(report.findings)
     found = f"{count} finding{'s' if count > 1 else ''}" if count else "all as it was written"
     say(f"{report.entries} entries in {report.files} files: {found}.")

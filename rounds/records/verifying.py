@@ -43,6 +43,8 @@ class Report:
     heads: Mapping[str, str]
     """The newest sealed segment of each laptop, "<seg>:<digest>"; on paper, they are a witness."""
     cannot_know: tuple[str, ...]
+    notes: tuple[Finding, ...] = ()
+    """What is as it was written and has its explanation: no damage, and it will stay so."""
 
 
 @dataclass(slots=True)
@@ -52,6 +54,7 @@ class _Check:
     findings: list[Finding] = field(default_factory=list)
     headers: dict[SealedFile, Open] = field(default_factory=dict)
     given: Given = field(default_factory=Given)
+    notes: list[Finding] = field(default_factory=list)
 
     def tell(self, file: str, line: int, says: str) -> None:
         self.findings.append(Finding(file, line, says))
@@ -93,6 +96,7 @@ def verify(folder: Path, site_id: str) -> Report:
         tuple(check.findings),
         heads,
         tuple(_cannot_know(heads, witnessed)),
+        tuple(check.notes),
     )
 
 
@@ -144,17 +148,19 @@ def _count(check: _Check, name: str, found: Scan) -> None:
 
 
 def _numbers(check: _Check, files: Iterable[SealedFile], running: Iterable[OpenFile]) -> None:
-    """Find numbers that are missing or were given twice."""
+    """Find numbers that are missing or were given twice: of whole files by a copied laptop."""
+    damaged = {one.file for one in check.findings}
     sealed: dict[str, dict[int, SealedFile]] = defaultdict(dict)
     used: dict[str, set[int]] = defaultdict(set)
     for file in files:
         other = sealed[file.writer].setdefault(file.seg, file)
         if other is not file:
-            check.tell(
-                file.name,
-                0,
-                f"has the number of {other.name}: this laptop was copied or restored",
-            )
+            says = f"has the number of {other.name}: this laptop was copied or restored"
+            if damaged.isdisjoint((file.name, other.name)):
+                says += ", and both wrote. Both files are whole, and both count"
+                check.notes.append(Finding(file.name, 0, says))
+            else:
+                check.tell(file.name, 0, says)
         used[file.writer].add(file.seg)
     for open_file in running:
         used[open_file.writer].add(open_file.seg)

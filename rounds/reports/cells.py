@@ -23,7 +23,7 @@ _FORMULA: Final = r"(?:[^\S\t\r\n]|\ufffd)*[=+\-@\uff1d\uff0b\uff0d\uff20]"
 """How what spreadsheets run begins: wide forms and what stands before it are forgiven there."""
 _AT_START: Final = re.compile(rf"[\t\r\n]|{_FORMULA}")
 _WITHIN: Final = re.compile(
-    rf"([;|\t\r\n])(?![^\S\r\n]*-?[0-9]+(?:\.[0-9]*)?(?:[;|\t\r\n]|$))(?={_FORMULA})"
+    rf"([;|\t\r\n])(?![^\S\t\r\n]*-?[0-9]+(?:\.[0-9]*)?(?:[;|\t\r\n]|$))(?={_FORMULA})"
 )
 """The same after what some take for the end of a cell."""
 

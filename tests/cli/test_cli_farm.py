@@ -283,6 +283,21 @@ def test_verify_names_the_changed_file_and_line(rounds: Run, farm: Path) -> None
     assert rounds("--site", farm, "verify", "--json").code == 1
 
 
+def test_verify_tells_what_a_copied_laptop_left_as_a_note_and_ends_well(
+    rounds: Run, farm: Path
+) -> None:
+    path = sorted((farm / "records" / "sealed").rglob("*.jsonl"))[0]
+    data = b"".join(path.read_bytes().splitlines(keepends=True)[:-1])
+    digest = hashlib.sha256(data).hexdigest()[:32]
+    path.with_name(f"{path.name[:16]}{digest}.jsonl").write_bytes(data)
+    ran = rounds("--site", farm, "verify")
+    assert ran.code == 0
+    assert "Explained, no damage:" in ran.out
+    assert "copied or restored" in ran.out.replace("\n    ", " ")
+    (row,) = rounds("--site", farm, "verify", "--json").json["rows"]
+    assert (row["findings"], len(row["notes"])) == ([], 1)
+
+
 def test_started_site_passes_check_and_is_not_started_twice(rounds: Run, tmp_path: Path) -> None:
     assert rounds("start", tmp_path / "mine").code == 0
     assert rounds("--site", tmp_path / "mine", "check").code == 0

@@ -133,6 +133,20 @@ def test_an_older_copy_put_beside_is_a_number_given_twice(seen):
     lines = [line.body for line in scan(path).lines][:-1]
     data = chained(lines)
     path.with_name(sealed_name(data, 2)).write_bytes(data)
+    report = verify(seen.folder, SITE)
+    assert report.findings == ()
+    (note,) = report.notes
+    assert "copied or restored" in note.says
+
+
+def test_a_number_given_twice_is_no_note_while_one_of_the_two_is_damaged(seen):
+    path = own(seen)[1]
+    lines = [line.body for line in scan(path).lines][:-1]
+    data = chained(lines)
+    path.with_name(sealed_name(data, 2)).write_bytes(data)
+    path.chmod(0o600)
+    path.write_bytes(path.read_bytes().replace(b'"value":"2"', b'"value":"9"', 1))
+    assert verify(seen.folder, SITE).notes == ()
     assert any("copied or restored" in s for s in says(seen))
 
 
@@ -164,6 +178,7 @@ def test_one_id_in_two_files_differently_is_found(seen):
     )
     path.with_name(sealed_name(data, 2)).write_bytes(data)
     assert any("written before, differently" in s for s in says(seen))
+    assert verify(seen.folder, SITE).notes == ()
 
 
 def test_a_segment_of_another_site_and_junk_are_found(seen):
