@@ -146,7 +146,7 @@ def forage(command: argparse.ArgumentParser) -> None:
     """Add the options of `rounds forage`."""
     command.add_argument("place", nargs="?", metavar="PLACE", help="a tank of predators")
     command.add_argument("--pond", metavar="POND", help="which pond, where there are several")
-    command.add_argument("--share", type=fraction, default=1.0, metavar="0-1", help="of the ration")
+    command.add_argument("--share", type=fraction, metavar="0-1", help="of every ration")
     command.add_argument("--length", type=amount("mm"), metavar="mm", help="of the predators")
     command.add_argument("--prey", type=amount("g"), metavar="g", help="mean weight of the prey")
     for name in ("marked", "caught", "recaptured"):

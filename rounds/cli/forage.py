@@ -39,7 +39,8 @@ def run(asked: argparse.Namespace) -> int:
         needs = forage_need.needs(farm.site, farm.farm, farm.now, full, place)
         if place is not None and not needs:
             raise Failure(f"{place} has no fish on record")
-        found = _found(farm, where, typed, needs)
+        wet = forage_need.needed_kg_day(needs, typed, place)
+        found = pond.pond(farm.site, farm.farm, farm.site.places[where], farm.now, typed, wet)
         if asked.give is not None and place is not None:
             said.append(_give(farm, place, asked, found))
         crops = held(farm.site, farm.farm, farm.now)
@@ -79,11 +80,6 @@ def _pond(farm: Opened, typed: str | None) -> str:
     if code not in codes:
         raise Failure(f"there is no pond{f' {typed}' if typed else ' on this site'}")
     return str(code)
-
-
-def _found(farm: Opened, where: str, typed: Asked, needs: tuple[Need, ...]) -> Pond:
-    wet = sum(need.wet_kg_day or 0.0 for need in needs)
-    return pond.pond(farm.site, farm.farm, farm.site.places[where], farm.now, typed, wet)
 
 
 def _give(farm: Opened, place: str, asked: argparse.Namespace, found: Pond) -> str:

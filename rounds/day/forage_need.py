@@ -5,20 +5,24 @@ The need of a tank is its ration as the same dry matter of forage.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import datetime
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from typing import Final
 
 from rounds.day import rations
 from rounds.day.farm import Farm
 from rounds.day.rations import Ration
+from rounds.day.state import FedAt
 from rounds.day.stock import PELLET_DRY_MATTER
 from rounds.fish.drymatter import wet_equivalent_kg
 from rounds.fish.forage import PreyWindow, prey_window
-from rounds.reason import Reason, Reasons
+from rounds.reason import Reason, Reasons, Value
 from rounds.site.model import Place, Product, Site
 from rounds.units import Amount
 
+FED_DAYS: Final = 14
+"""A tank that was fed forage within these days is one that takes it (common practice)."""
 BREEDING_C: Final = 20.0
 """Below it a pond fish does not breed, where nobody says another (common practice)."""
 
@@ -27,8 +31,8 @@ BREEDING_C: Final = 20.0
 class Asked:
     """What is typed beside the records; None is not typed."""
 
-    share: float = 1.0
-    """Part of a tank's ration that is to come from the pond."""
+    share: float | None = None
+    """Part of every tank's ration that is to come from the pond; all of it where none is said."""
     predator_mm: float | None = None
     prey_g: float | None = None
     yield_g_m2_day: float | None = None
@@ -48,6 +52,8 @@ class Need:
     missing: tuple[str, ...]
     cautions: tuple[str, ...]
     reasons: Reasons
+    fed: bool = False
+    """It is fed forage: its need is one of the pond, not only a possibility."""
 
 
 def forage(site: Site) -> Product | None:
@@ -68,28 +74,64 @@ def needs(
         asked: What was typed.
         place: One place only.
 
+    Returns:
+        The needs; of a tank that is fed forage what it was fed a day, where no share is typed.
+
     Raises:
         ValueError: A number is out of range.
     """
-    return tuple(
-        _need(site, ration, asked)
-        for ration in rations.today(site, farm, now)
-        if (ration.place == place if place else ration.total_g > 0)
-    )
+    found = []
+    for ration in rations.today(site, farm, now):
+        fed = _fed(site, farm, ration.place, now)
+        eats = bool(fed) or _is_forage(site, site.places[ration.place].feed)
+        if ration.place == place if place else ration.total_g > 0 or eats:
+            usual = fed if asked.share is None else ()
+            found.append(replace(_need(site, ration, asked, usual), fed=eats))
+    return tuple(found)
 
 
-def _need(site: Site, ration: Ration, asked: Asked) -> Need:
+def needed_kg_day(found: Iterable[Need], asked: Asked, place: str | None = None) -> float:
+    """Return the forage needed of the pond, kg wet a day: of tanks that are fed it.
+
+    Args:
+        found: The needs.
+        asked: What was typed; with a share every tank counts.
+        place: The tank named, which counts too.
+    """
+    every = asked.share is not None or place is not None
+    return sum((need.wet_kg_day or 0.0 for need in found if every or need.fed), 0.0)
+
+
+def _is_forage(site: Site, product: str | None) -> bool:
+    known = site.products.get(product or "")
+    return known is not None and known.kind == "forage"
+
+
+def _fed(site: Site, farm: Farm, place: str, now: datetime) -> tuple[FedAt, ...]:
+    """Return the meals of forage of the last days."""
+    meals = farm.fed(place, now - timedelta(days=FED_DAYS))
+    found = (m for m in meals if m.amount_g > 0 and m.at <= now)
+    return tuple(meal for meal in found if _is_forage(site, meal.product))
+
+
+def _need(site: Site, ration: Ration, asked: Asked, fed: tuple[FedAt, ...]) -> Need:
     product, place = forage(site), site.places[ration.place]
     missing, cautions, reasons = [], [], []
     wet_kg: float | None = None
     feed = site.products.get(ration.product)
     pellet = (feed.dry_matter if feed is not None else None) or PELLET_DRY_MATTER
-    if product is None or product.dry_matter is None:
+    if fed:
+        days = max(1, (fed[-1].at - fed[0].at) / timedelta(days=1) + 1)
+        total_kg = sum(meal.amount_g for meal in fed) / 1000
+        wet_kg = total_kg / days
+        values: dict[str, Value] = {"total": Amount(total_kg, "kg"), "days": days}
+        reasons.append(Reason("{total:.3f} of forage fed in {days:.0f} days", values))
+    elif product is None or product.dry_matter is None:
         missing.append("Dry 50 g of forage at 105 degC overnight, put dry_matter into site.toml.")
     elif feed is None or feed.kind != "feed":
         missing.append(f"No ration in grams is worked out for {ration.place}.")
     else:
-        part_kg = ration.total_g / 1000 * asked.share
+        part_kg = ration.total_g / 1000 * (asked.share or 1.0)
         wet_kg = wet_equivalent_kg(part_kg, pellet * 100, product.dry_matter * 100)
         reasons.append(
             Reason(

@@ -213,7 +213,8 @@ def _line(
     need_kg: float, allowed_kg: float | None, area_needed_m2: float | None, area_m2: float | None
 ) -> str:
     may = "not known" if allowed_kg is None else f"{allowed_kg * 1000:.0f} g"
-    line = f"Needed {need_kg * 1000:.0f} g a day, allowed {may}"
+    needed = f"Needed {need_kg * 1000:.0f} g a day" if need_kg > 0 else "No tank is fed forage"
+    line = f"{needed}, allowed {may}"
     if allowed_kg is not None and need_kg > allowed_kg:
         line += ", pellets for the rest"
     if area_needed_m2 is not None and area_m2 is not None:
@@ -306,7 +307,9 @@ def give(
     """
     product = forage(site)
     if product is None:
-        raise ValueError("No product of kind forage stands in site.toml.")
+        raise ValueError(
+            "No [[product]] of kind forage stands in site.toml: add it, with dry_matter."
+        )
     if not grams.is_finite() or grams <= 0:
         raise ValueError(f"{grams} g is not an amount of forage.")
     if not ration.ready:

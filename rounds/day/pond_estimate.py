@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from typing import Final
 
-from rounds.fish.pond import StockEstimate, mark_recapture, removal
+from rounds.fish.pond import StockEstimate, falls, mark_recapture, removal
 from rounds.records.entry import Counted
 
 _MARKS: Final = re.compile(r"mark-recapture: (\d+) marked, (\d+) caught, (\d+) recaptured")
@@ -28,9 +28,15 @@ def by_seine(place: str, lot: str, hauls: Sequence[int]) -> Counted:
     """Draft the entry of a stock estimate by seine hauls, their fish kept out until the last.
 
     Raises:
-        ValueError: Too few hauls, or they do not fall.
+        ValueError: Too few hauls, or they do not fall beyond chance.
     """
-    return _estimate(place, lot, removal(hauls), f"seine hauls: {' '.join(map(str, hauls))}")
+    found, said = removal(hauls), " ".join(map(str, hauls))
+    if not falls(hauls):
+        raise ValueError(
+            f"hauls of {said} do not fall more than chance: they deplete nothing, so tell no "
+            "stock; seine on without putting any back, or mark fish"
+        )
+    return _estimate(place, lot, found, f"seine hauls: {said}")
 
 
 def _estimate(place: str, lot: str, found: StockEstimate, method: str) -> Counted:

@@ -283,6 +283,19 @@ def mark_recapture(marked: int, caught: int, recaptured: int) -> StockEstimate:
 MOST_HAULS: Final = 10
 
 
+def falls(hauls: Sequence[int]) -> bool:
+    """Return whether hauls fall beyond chance, as those that deplete a stock do.
+
+    Args:
+        hauls: Fish of each haul, in order, two or more, 0 to 1e6.
+
+    Source: score test of a falling trend in Poisson counts, one-sided, 5 %.
+    """
+    middle, mean = (len(hauls) - 1) / 2, sum(hauls) / len(hauls)
+    trend = sum(haul * (n - middle) for n, haul in enumerate(hauls))
+    return trend < -1.645 * math.sqrt(mean * sum((n - middle) ** 2 for n in range(len(hauls))))
+
+
 def removal(hauls: Sequence[int]) -> StockEstimate:
     """Return the fish that were in a pond from seine hauls that take fewer and fewer out of it.
 

@@ -36,7 +36,7 @@ class PondPage(Listing):
             typed = Asked()
             full = pond.of_pond(farm, place, now, typed)
             takes = forage_need.needs(site, farm, now, full, None)
-            wet = sum(one.wet_kg_day or 0.0 for one in takes)
+            wet = forage_need.needed_kg_day(takes, typed)
             told.append((place.code, words.pond(pond.pond(site, farm, place, now, typed, wet))))
             needs |= {one.place: words.need(one) for one in takes}
         told += [("", words.crop(one)) for one in held(site, farm, now)]

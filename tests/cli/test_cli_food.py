@@ -91,8 +91,10 @@ def test_forage_needs_stand_against_the_pond(at: Run) -> None:
     pond, *needs = before
     assert pond["fish"] is None
     assert pond["allowed_kg_day"] is None
-    assert pond["need_kg_day"] == pytest.approx(sum(n["wet_kg_day"] for n in needs))
-    assert "Needed" in pond["line"]
+    assert (pond["need_kg_day"], pond["line"].partition(",")[0]) == (0, "No tank is fed forage")
+    share, *_ = at("forage", "--share", "1", "--json").json["rows"]
+    assert share["need_kg_day"] == pytest.approx(sum(n["wet_kg_day"] for n in needs))
+    assert "Needed" in share["line"]
     kept = at("forage", "--marked", "200", "--caught", "150", "--recaptured", "30")
     assert kept.code == 0
     assert kept.out.startswith("Kept: P1, about 978 fish, mark-recapture: 200 marked")
@@ -138,7 +140,7 @@ def test_a_crop_goes_from_the_seine_into_its_hold_and_into_no_fish_before_that(a
     assert at("record", "removed", "place=P1", "lot=KF", "count=5", "cause=sold").code == 2
 
 
-@pytest.mark.parametrize("hauls", ["", "100", "90 100", "10 x", "9" * 40 + " 1"])
+@pytest.mark.parametrize("hauls", ["", "100", "90 100", "100 120 90", "10 x", "9" * 40 + " 1"])
 def test_hauls_that_tell_nothing_are_one_sentence(at: Run, hauls: str) -> None:
     ran = at("forage", "--hauls", hauls)
     assert (ran.code, ran.err.count("\n")) == (2, 1)

@@ -124,6 +124,20 @@ def test_weaning_by_age_with_survival_and_growth_side_by_side() -> None:
     assert [one.food for one in sheet(days, day=5).weaning] == ["rotifers", "dry feed"]
 
 
+def test_a_tank_on_a_food_its_age_has_done_with_is_told_to_change_over() -> None:
+    foods = (Weaning("rotifers", 3, 11, "x"), Weaning("brine shrimp nauplii", 9, 30, "x"),
+             Weaning("dry feed", 20, 35, "x"))  # fmt: skip
+    days = Days(hatchery(weaning=foods))
+    days.read("L1", rotifer_density="9")
+    late = sheet(days, day=21)
+    assert late.food == "rotifers"
+    assert any("at day 21: by age it is brine shrimp nauplii and dry" in x for x in late.cautions)
+    assert not any("by age" in line for line in sheet(days, day=10).cautions)
+    days.read("L1", nauplii_density="0.4")
+    assert [sheet(days, day=day).food for day in (5, 10, 21)] == ["rotifers", "nauplii", "nauplii"]
+    assert not any("by age" in line for line in sheet(days, day=21).cautions)
+
+
 # -- cultures ----------------------------------------------------------------------------------
 
 
@@ -344,6 +358,23 @@ def test_need_is_the_same_dry_matter_and_fits_the_mouth() -> None:
     )
     (blind,) = forage_need.needs(days.site, days.farm, NOW, forage_need.Asked(), "T1")
     assert any("Measure ten fish" in line for line in blind.missing)
+
+
+def test_the_pond_needs_to_bear_what_is_fed_of_it_and_no_pellets() -> None:
+    days = fed_tank()
+    asked = forage_need.Asked()
+    args = (days.site, days.farm, NOW)
+    (need,) = forage_need.needs(*args, asked)
+    assert (need.fed, forage_need.needed_kg_day([need], asked)) == (False, 0)
+    assert forage_need.needed_kg_day([need], replace(asked, share=1.0)) == need.wet_kg_day
+    forage = forage_need.forage(days.site)
+    assert forage is not None
+    for day in (3, 2, 1, 0):
+        days.write(e.Fed, -24 * day - 1, place="T1", product=forage.code, amount="500", unit="g",
+                   why="x")  # fmt: skip
+    (need,) = forage_need.needs(days.site, days.farm, NOW, asked)
+    assert (need.fed, need.wet_kg_day) == (True, pytest.approx(0.5))
+    assert forage_need.needed_kg_day([need], asked) == pytest.approx(0.5)
 
 
 def test_forage_needs_a_reason_where_the_exemption_or_the_pond_is_at_stake() -> None:

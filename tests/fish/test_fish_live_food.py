@@ -182,6 +182,14 @@ def test_hauls_as_they_fall_on_average_give_the_stock_back(part):
     assert sum(hauls) <= found.low < found.fish < found.high
 
 
+@pytest.mark.parametrize(
+    ("hauls", "falls"),
+    [([100, 120, 90], False), ([100, 60, 62], True), ([500, 250, 125], True), ([10, 8], False)],
+)
+def test_hauls_deplete_a_pond_only_when_they_fall_beyond_chance(hauls, falls):
+    assert pond.falls(hauls) is falls
+
+
 def test_the_error_of_hauls_is_that_of_many_seinings():
     chance, found = random.Random(1), []
     for _ in range(150):
