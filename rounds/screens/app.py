@@ -213,7 +213,7 @@ class RoundsApp(crash.Crashing[int]):
         """Open the emergency cards, asking nothing first."""
         from rounds.screens.cards import CardsPage
 
-        self.push_screen(CardsPage(self.desk.site))
+        self.push_screen(CardsPage(self.desk))
 
     async def action_find(self) -> None:
         """Find a place, an action, a page or a word by its name."""

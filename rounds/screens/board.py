@@ -70,6 +70,7 @@ class BoardPage(Page[None]):
         bind("stock", "stock", "stock"),
         bind("live", "live_food", "live food"),
         bind("pond", "pond", "pond"),
+        bind("air", "air", "minutes of air", show=False),
         bind("paper", "paper", "a round on paper", show=False),
     ]
     about = (
@@ -77,7 +78,8 @@ class BoardPage(Page[None]):
         "round that is open or due; with a place marked, it goes there. Behind a figure ^ and v "
         "say that it is above or below what is usual there at that hour by more than a meter's "
         "error, = that it is not; ! and X are its verdict. Air is how long the water lasts if air "
-        "or flow stops, ~ from an old reading. Feed is the next meal if it is due, else from when."
+        "or flow stops, ~ from an old reading; I lists it. Feed is the next meal if it is due, "
+        "else from when."
     )
 
     def __init__(self) -> None:
@@ -330,6 +332,12 @@ class BoardPage(Page[None]):
         from rounds.screens.pond import PondPage
 
         self.app.push_screen(PondPage())
+
+    def action_air(self) -> None:
+        """Open how long each tank lasts if air or flow stops."""
+        from rounds.screens.air import AirPage
+
+        self.app.push_screen(AirPage())
 
     def action_handoff(self) -> None:
         """Open the hand-off."""

@@ -20,7 +20,7 @@ from rounds.screens.leaf import Leaf
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
 from rounds.screens.record import ON_HANDOFF, RecordPage
-from rounds.site.cards import cards
+from rounds.site.cards import Card, cards
 from rounds.site.glossary import Word, glossary
 
 if TYPE_CHECKING:
@@ -178,8 +178,7 @@ def offered(app: RoundsApp, page: Page[Any]) -> list[Found]:
         ),
         Found("who may do what, signed off", "page", _run(_who_may, page)),
         *(
-            Found(f"emergency: {card.title}", "card",
-                  _run(_open, page, Leaf(EMERGENCY, card.title, card_texts(card))))
+            Found(f"emergency: {card.title}", "card", _run(_card, page, card))
             for card in cards(site)
         ),
         *(Found(one.name, "word", _run(_word, page, one)) for one in glossary()),
@@ -219,8 +218,8 @@ def _elsewhere(app: RoundsApp, page: Page[Any]) -> Iterable[Found]:
             yield Found(binding.description, "page", run)
 
 
-def _open(page: Page[Any], leaf: Leaf) -> None:
-    page.app.push_screen(leaf)
+def _card(page: Page[Any], card: Card) -> None:
+    page.app.push_screen(Leaf(EMERGENCY, card.title, card_texts(card, page.desk)))
 
 
 def _record(page: Page[Any], form: str) -> None:

@@ -45,6 +45,7 @@ KEYS: Final = {
     "stock": Key("s,S", "S"),
     "live": Key("l,L", "L"),
     "pond": Key("f,F", "F"),
+    "air": Key("i,I", "I"),
     "change": Key("e,E", "E"),
     "looked": Key("l,L", "L"),
     "choose": Key("c,C", "C"),

@@ -18,6 +18,7 @@ VIEWS: Final = {
     "stock": ("s",),
     "live-food": ("l",),
     "pond": ("f",),
+    "air": ("i",),
     "handoff": ("o",),
     "matter": ("o", "n"),
     "sync": ("y", "...safe in"),
