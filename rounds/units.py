@@ -102,6 +102,7 @@ _UNIT_TEXT: Final = re.compile(rf"{_NAME}(?: ?[*/ ] ?{_NAME}){{0,7}}")
 
 _THOUSANDS: Final = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}", re.ASCII)
 
+_WRITTEN: Final = {"1": "", "pH": "", "SG": "", "1/mL": "per mL"}
 _SHOWN_US: Final = {
     "degC": "degF", "m^3": "gal", "L": "gal", "kg": "lb", "m": "ft", "cm": "in",
     "m^3/h": "gal/min", "L/min": "gal/min", "m^2": "ft^2",
@@ -120,7 +121,7 @@ class Amount(NamedTuple):
 
     def __format__(self, spec: str) -> str:
         number = format(self.value, spec)
-        return number if self.unit in ("1", "pH", "SG") else f"{number} {self.unit}"
+        return f"{number} {written(self.unit)}".rstrip(" ")
 
     def to(self, unit: str) -> Amount:
         """Return the same amount in another unit of its dimension."""
@@ -157,6 +158,11 @@ def shown(amount: Amount, display: str) -> Amount:
     if display != "us" or amount.unit not in _SHOWN_US:
         return amount
     return amount.to(_SHOWN_US[amount.unit])
+
+
+def written(unit: str) -> str:
+    """Return a unit as it stands behind a number: "per mL"; empty for pH and plain numbers."""
+    return _WRITTEN.get(unit, unit)
 
 
 def shown_unit(unit: str, display: str) -> str:

@@ -60,7 +60,7 @@ def _row(growth: Growth, ahead: Projection, next_: Plan) -> dict[str, Any]:
 
 
 def _show(farm: Opened, told: list[_Told], *, single: bool) -> None:
-    say("Place  Lot         Fish   Mean g  kg/m3  Days  SGR %  TGCx1000  FCR eco   bio")
+    say("Place  Lot         Fish   Mean g  kg/m3  Days  SGR %  TGCx1000  FCR fed  eaten")
     for one, ahead, next_ in told:
         density = f"{one.density_kg_m3:.1f}" if one.density_kg_m3 is not None else "-"
         tgc = f"{one.tgc.x1000:.3f}" if one.tgc else "-"

@@ -19,6 +19,7 @@ from rounds.day.typed import step_unit
 from rounds.day.walk import Item, Outcome, WalkState
 from rounds.day.when import clock, local_day
 from rounds.records.entry import Died, Entry
+from rounds.units import written
 
 KEYS: Final = (
     "Type the value and Enter. s REASON skips, m TEXT notes, b goes back to correct, g PLACE goes "
@@ -149,7 +150,7 @@ class _Walk:
             if self.state.caution:
                 say(self.state.caution)
         seen = walk.look(self.state, "", self.now)
-        unit = step_unit(self.state.site, step)
+        unit = written(step_unit(self.state.site, step))
         about = "; ".join(part for part in (seen.aim, seen.last) if part)
         say(f"{step.ask}{f', {unit}' if unit else ''}{f' ({about})' if about else ''}", hang=2)
         for number, choice in enumerate(step.choices, 1):

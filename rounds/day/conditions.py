@@ -144,11 +144,11 @@ def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
     # beyond act only the newest reading stops a meal; an older one reduces it as far as act does
     low_mg = max(_or(least_mg, watch_mg), act_mg)
     low_share = max(_or(least_share, watch_share), act_share)
-    values: dict[str, Value] = {
-        "mg": "-" if least_mg is None else f"{least_mg:.1f}",
-        "share": "-" if least_share is None else f"{least_share:.0f}",
-    }
-    held.reasons.append(Reason("Lowest oxygen of the last 6 h: {mg} mg/L, {share} %", values))
+    forms = ((least_mg, ".1f", "mg/L"), (least_share, ".0f", "%"))
+    least = ", ".join(
+        f"{value:{digits}} {unit}" for value, digits, unit in forms if value is not None
+    )
+    held.reasons.append(Reason("Lowest oxygen of the last 6 h: {least}", {"least": least}))
     held.add(lambda: rules.oxygen(low_share, low_mg, watch_share, act_share, watch_mg, act_mg))
 
 
@@ -383,7 +383,7 @@ def food_left(site: Site, farm: Farm, place: Place, now: datetime) -> tuple[str,
         limits = site.limits_for(measure, place, at)
         if read is None and limits is None:
             continue
-        aimed = aim(limits, info.unit).replace(info.unit, "per mL")
+        aimed = aim(limits, info.unit)
         goal = f", {aimed}" if aimed else ""
         if read is not None and fresh(read, now):
             when = spoken(read.at, now, zone)

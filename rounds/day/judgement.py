@@ -14,7 +14,7 @@ from typing import Final, Literal
 from rounds.reason import Reason, Reasons, Value
 from rounds.site.measures import MEASURES
 from rounds.site.model import Limits, Place, Site
-from rounds.units import Amount, convert, shown
+from rounds.units import Amount, convert, shown, written
 
 Word = Literal["ok", "watch", "act", "unknown"]
 SIGNS: Final[dict[Word, str]] = {
@@ -28,8 +28,6 @@ REREAD_MIN: Final[dict[Word, int]] = {"watch": 30, "act": 15}
 """Minutes until a value out of its band is read again (common practice)."""
 _TEST_KIT_H: Final = 24.0
 """A measure that counts for longer is a test, not a probe: on watch it waits for the next round."""
-BARE: Final = ("1", "pH", "SG")
-"""Units that are not written after a number."""
 NAMES: Final = {
     "ammonia": "NH3-N", "co2": "CO2", "oxygen_percent": "Oxygen", "ph": "pH", "tan": "TAN",
 }  # fmt: skip
@@ -45,7 +43,7 @@ def in_words(measure: str) -> str:
 
 def with_unit(value: str, unit: str) -> str:
     """Return a stored value with its unit, as it was typed."""
-    return value if not unit or unit in BARE else f"{value} {unit}"
+    return f"{value} {written(unit)}".rstrip(" ")
 
 
 def worst(words: Iterable[Word]) -> Word:
@@ -190,8 +188,7 @@ def span(low: float | None, high: float | None, unit: str, display: str = "metri
 def _span(low: float | None, high: float | None, unit: str, to: str) -> str:
     edges = [f"{round(convert(e, unit, to), 4):g}" for e in (low, high) if e is not None]
     word = "" if len(edges) == 2 else " or less" if low is None else " or more"
-    after = "" if to in BARE else f" {to}"
-    return f"{' to '.join(edges)}{word}{after}"
+    return with_unit(f"{' to '.join(edges)}{word}", to)
 
 
 @dataclass(frozen=True, slots=True)

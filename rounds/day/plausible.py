@@ -17,7 +17,7 @@ from typing import Final, Literal
 from rounds.day.derived import NEEDS, derived
 from rounds.day.farm import Farm
 from rounds.day.inputs import fresh
-from rounds.day.judgement import BARE
+from rounds.day.judgement import with_unit
 from rounds.day.like_hour import SWINGS, like_hour, under_the_sun
 from rounds.day.state import Read
 from rounds.day.when import spoken
@@ -125,7 +125,7 @@ class _Case:
 
     @property
     def _after(self) -> str:
-        return "" if self.unit in BARE else f" {self.unit}"
+        return with_unit("", self.unit)
 
     @property
     def possible(self) -> str:

@@ -12,7 +12,7 @@ from msgspec import structs
 from rounds.day import walk
 from rounds.day.answering import last_kept
 from rounds.day.farm import Farm
-from rounds.day.judgement import BARE
+from rounds.day.judgement import with_unit
 from rounds.day.plan import items, rounds_on
 from rounds.day.steps import asked
 from rounds.day.typed import step_unit
@@ -21,6 +21,7 @@ from rounds.day.when import clock, local_day, long_day
 from rounds.records.entry import Correction, Entry, stamp
 from rounds.site.model import Checklist, Place, Site, Step
 from rounds.site.rhythm import event_of, window
+from rounds.units import written
 
 _CLOCK: Final = re.compile(r"([01]?\d|2[0-3])[:.,]?([0-5]\d)", re.ASCII)
 _DAY: Final = timedelta(days=1)
@@ -93,7 +94,7 @@ def blank(site: Site, farm: Farm, checklist_code: str, day: date, now: datetime)
                 for step in steps
             )
             rows.append((place, cells))
-        units = tuple(step_unit(site, step) for step in steps)
+        units = tuple(written(step_unit(site, step)) for step in steps)
         parts.append(Part(number, steps, units, tuple(rows)))
     return Slate(checklist, day, start, end, tuple(part for part in parts if part.rows))
 
@@ -105,7 +106,7 @@ def _blank(state: WalkState, now: datetime, then: datetime) -> Blank:
     """
     item = state.items[state.position]
     unit = step_unit(state.site, item.step)
-    after = f" {unit}" if unit and unit not in BARE else ""
+    after = with_unit("", unit)
     last = ""
     if (found := last_kept(state, item, now)) is not None:
         last = found[0].removesuffix(after)

@@ -31,6 +31,7 @@ from rounds.screens.ink import (
 )
 from rounds.screens.trend import trend
 from rounds.site.model import Step
+from rounds.units import written
 
 _FIELD = 18
 _TALL = 30
@@ -48,6 +49,8 @@ _KEEPS = {
     "no": "",
     "asked": "Enter again keeps it; or type again",
 }
+_DIGIT = "The digit of the answer keeps it, S skips"
+_HINTS = {"yes-no": _DIGIT, "choice": _DIGIT, "text": "S skips"}
 _ODD = "? ODD"
 """Stands in place of OK while a slip is named."""
 
@@ -89,7 +92,7 @@ def body_rows(
         most = 11 if height >= _TALL else 10 if known.full else 7
         room = min(most, height - len(aim) - len(entry) - 2 - judged) - len(top)
         rows = [*top, *filled(cut_rows(told, room), room), *aim, Content(""), *entry, Content("")]
-    below = verdict_rows(look, said, field is not None, asked, width, judged)
+    below = verdict_rows(item, look, said, asked, width, judged)
     if height < _LOW and not said:
         below = [*cut_rows(told, judged - len(below)), *below]
     rows += filled(below, judged)
@@ -171,7 +174,7 @@ def entry_rows(
     """Return where the answer is typed or picked; many choices take more than one row."""
     step = item.step
     if field is not None:
-        return [row("  ", field.draw(_FIELD), "  ", ink(step_unit(state.site, step)))]
+        return [row("  ", field.draw(_FIELD), "  ", ink(written(step_unit(state.site, step))))]
     if step.answer == "text":
         return [row("  ", Content.styled("Enter", LINK), "  to write a line")]
     return flow(
@@ -187,15 +190,11 @@ def entry_rows(
 
 
 def verdict_rows(
-    look: Look, typed: bool, typing: bool, asked: bool, width: int, height: int
+    item: Item, look: Look, typed: bool, asked: bool, width: int, height: int
 ) -> list[Content]:
-    """Return verdict, what to do and what follows, in at most `height` rows.
-
-    `typing` tells a line from digits that pick.
-    """
+    """Return verdict, what to do and what follows, in at most `height` rows."""
     if not typed:
-        hint = look.says if typing else "The digit of the answer keeps it, S skips"
-        return [row("  ", ink(hint, QUIET))]
+        return [row("  ", ink(_HINTS.get(item.step.answer, look.says), QUIET))]
     word = look.verdict if look.keeps != "no" else "unknown"
     sign = ink(f" {SIGNS[word]} ", STYLES[word]) if word != "unknown" else Content("")
     if look.doubts and word in ("ok", "unknown"):

@@ -110,3 +110,9 @@ def test_amounts_print_with_their_unit_and_follow_the_site() -> None:
     assert shown(Amount(5, "mg/L"), "us") == Amount(5, "mg/L")
     assert shown_unit("degC", "us") == "degF"
     assert shown_unit("degC", "metric") == "degC"
+
+
+def test_a_unit_behind_a_number_is_written_as_people_say_it() -> None:
+    assert [f"{Amount(30.0, unit):.0f}" for unit in ("1/mL", "pH", "mg/L")] == [
+        "30 per mL", "30", "30 mg/L",
+    ]  # fmt: skip
