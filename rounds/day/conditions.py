@@ -22,7 +22,7 @@ from rounds.day.state import Read
 from rounds.day.when import local_day, spoken
 from rounds.fish import conditions as rules
 from rounds.fish.conditions import Multiplier
-from rounds.reason import Reason, Value
+from rounds.reason import Reason
 from rounds.site.measures import MEASURES
 from rounds.site.model import Limits, Place, Site, Species
 from rounds.units import Amount, convert
