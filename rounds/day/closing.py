@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cache
+from operator import attrgetter
 from typing import Final
 
 from rounds.day.carried import Carried
 from rounds.day.history import Sifted, day_before, sifted
 from rounds.day.placing import PLACE
-from rounds.day.shelf import Shelf, by_time
+from rounds.day.shelf import Shelf, by_time, key
 from rounds.day.state import amount
 from rounds.day.stock import LEDGER_KINDS
 from rounds.records.entry import Correction, Entry, Reading
@@ -137,25 +138,24 @@ class Days:
             if first < day_before(day) or last > day_before(day, -1):
                 return False
         shelf, begun = Shelf(), self.carried.first_at
-        for entry, at in zip(plain, when, strict=True):
-            name = f"{entry.place or ''}\t{entry.measure}"
-            new = at, entry.id, entry
+        timed = sorted(zip(when, [e.id for e in plain], plain, strict=True))
+        names = {(entry.place or "", entry.measure): new for new in timed for entry in (new[2],)}
+        for (place, measure), new in names.items():
+            name = key(place, measure)
             old = self.tails.get(name)
             if old is None or new[:2] > old[:2]:
                 self.tails[name] = new
-            if name not in begun:
-                PLACE[Reading](shelf, entry)
+        unknown = {at for at in names if key(*at) not in begun}
+        if unknown:
+            for entry in plain:
+                if (entry.place or "", entry.measure) in unknown:
+                    PLACE[Reading](shelf, entry)
         found = self._of(day, [e for e in entries if type(e) is not Reading or e.id in fixed])
         for kind, series in found.shelf().series.items():
             for name, records in series.items():
                 for record in records:
                     shelf.put(kind, name, record)
-        newest: dict[str, Reading] = {}
-        for entry in plain:
-            writer = entry.id[:6]
-            told = newest.get(writer)
-            if told is None or (entry.t, entry.by) > (told.t, told.by):
-                newest[writer] = entry
+        newest = {e.id[:6]: e for e in sorted(plain, key=attrgetter("t", "by"))}
         for entry in newest.values():
             self.carried.hear(entry)
         self.carried.count += len(plain)

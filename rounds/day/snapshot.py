@@ -77,11 +77,10 @@ class Pages:
         """Return the entries written in a span of time, whichever day they belong to."""
         return self._book.written(since, until)
 
-    def keep(self, day: str, shelf: Shelf) -> None:
+    def keep(self, day: str, data: bytes) -> None:
         """Write the page of a day; where it cannot be written it is made again when asked for."""
-        filled = {kind: named for kind, named in shelf.series.items() if named}
         with suppress(OSError):
-            put(self._path(day), _ENCODER.encode(filled))
+            put(self._path(day), data)
 
     def _path(self, day: str) -> Path:
         return self._folder / f"{day}-{_mark(self._book.index.mark_of(day))}.mp"
@@ -91,9 +90,9 @@ class Pages:
         if page is None:
             page = self._read(day)
             if page is None:
-                shelf = self.day(day).shelf()
-                self.keep(day, shelf)
-                page = _PAGE.decode(_ENCODER.encode(shelf.series))
+                data = _paged(self.day(day).shelf())
+                self.keep(day, data)
+                page = _PAGE.decode(data)
             _remember(self._pages, day, page, _OPEN_PAGES)
         return page
 
@@ -311,7 +310,7 @@ class _Ending:
         today = local_day(now, snapshot.site.timezone)
         self._shelved = (today - timedelta(days=PAGES_DAYS)).isoformat()
         self._daily = (today - timedelta(days=_DAILY)).isoformat()
-        self._shelves: list[tuple[str, Shelf]] = []
+        self._pages: list[tuple[str, bytes]] = []
         self._marks: dict[str, bytes] = {}
         self._began = days.carried.day
 
@@ -329,7 +328,7 @@ class _Ending:
         days = self._days
         for day, shelf in days.until(last, self._shelved):
             if shelf is not None and day >= self._shelved:
-                self._shelves.append((day, shelf))
+                self._pages.append((day, _paged(shelf)))
             if day >= self._daily or day.endswith("-01"):
                 self._marks[day] = _ENCODER.encode(days.settle())
             holding = self._snapshot.book.index.holding
@@ -340,11 +339,16 @@ class _Ending:
     def write(self, until: str) -> None:
         """Write the pages and checkpoints of days before one."""
         pages = Pages(self._snapshot.book)
-        for day, shelf in self._shelves:
+        for day, data in self._pages:
             if day < until:
-                pages.keep(day, shelf)
+                pages.keep(day, data)
         new = {d: data for d, data in self._marks.items() if self._began < d < until}
         self._snapshot.write(new)
+
+
+def _paged(shelf: Shelf) -> bytes:
+    """Return the page of a day: its series that hold something."""
+    return _ENCODER.encode({kind: named for kind, named in shelf.series.items() if named})
 
 
 def _mark(*parts: str) -> str:

@@ -198,6 +198,8 @@ def _cropped(rows: dict[Key, Account], crop: Stocked) -> None:
 
 def _fed_from(rows: dict[Key, Account], fed: Fed) -> None:
     """Take what was fed alive out of the crop it came from, by its mean weight."""
+    if not fed.feed_lot:
+        return
     given_g = amount(fed.amount, fed.unit, "g") or 0.0
     for (lot, _), row in rows.items():
         if lot == fed.feed_lot and row.count > 0 and row.weight_g > 0 and given_g > 0:
