@@ -85,14 +85,22 @@ def _list(farm: Opened, *, as_json: bool) -> None:
             unit = f", in {one.unit_for(farm.farm)} or with its unit" if one.unit else ""
             offered = ", ".join(one.offers(farm.farm, {})) if one.kind == "choice" else ""
             left = " (may be left out)" if one.optional else ""
+            left = " (of sick fish and in quarantine)" if one.needed else left
             says = f"{one.ask}{unit}{f': {offered}' if offered else ''}{left}"
             say(f"  {f'{one.name}=':<11}{says}", hang=11)
 
 
 def _key(one: Field, farm: Opened) -> dict[str, object]:
-    told = {part.name: getattr(one, part.name) for part in fields(one) if part.name != "of"}
+    told = {
+        part.name: getattr(one, part.name)
+        for part in fields(one)
+        if part.name not in ("of", "needed")
+    }
+    told["optional"] = one.optional or one.needed is not None
     return {**told, "unit": one.unit_for(farm.farm), "offers": one.offers(farm.farm, {})}
 
 
 def _keys(form: Form) -> str:
-    return " ".join(f"[{one.name}=]" if one.optional else f"{one.name}=" for one in form.fields)
+    return " ".join(
+        f"[{one.name}=]" if one.optional or one.needed else f"{one.name}=" for one in form.fields
+    )

@@ -73,7 +73,13 @@ def _keep(farm: Opened, made: Sheet, asked: argparse.Namespace) -> list[Entry]:
     cause = asked.cause or (_HANDLED if _HANDLED in causes else "")
     try:
         drafts = entries(
-            farm.farm, made, farm.now, named=asked.named, cause=cause, confirmed=asked.confirm
+            farm.farm,
+            made,
+            farm.now,
+            named=asked.named,
+            cause=cause,
+            permit=asked.permit,
+            confirmed=asked.confirm,
         )
     except Unsure as doubt:
         raise Failure(f"{doubt} If it is right, add --confirm") from None

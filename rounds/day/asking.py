@@ -17,6 +17,7 @@ from rounds.units import UNITS, convert, quantity, shown_unit
 
 Answers = Mapping[str, str]
 Offers = Callable[[Farm, Answers], tuple[str, ...]]
+Needed = Callable[[Farm, Answers, datetime], str]
 
 _FISH_IN: Final = ("tank", "pond")
 _AMOUNT: Final = re.compile(r"([0-9.,+-]+)\s*(.*)", re.ASCII)
@@ -34,6 +35,8 @@ class Field:
     """What a choice names, for the sentence when there is no such thing."""
     unit: str = ""
     optional: bool = False
+    needed: Needed | None = None
+    """Of a question asked only then: why it is asked, empty where it is not."""
 
     def unit_for(self, farm: Farm) -> str:
         """Return the unit of a bare number, as this site reads it."""
@@ -49,6 +52,14 @@ class Form:
     fields: tuple[Field, ...]
     make: Callable[[Asked], Entry]
     none: str = ""
+
+    def asks(self, farm: Farm, answers: Answers, now: datetime) -> tuple[Field, ...]:
+        """Return its questions, without those that these answers do not call for."""
+        return tuple(
+            one
+            for one in self.fields
+            if one.needed is None or answers.get(one.name) or one.needed(farm, answers, now)
+        )
 
 
 @dataclass(frozen=True, slots=True)

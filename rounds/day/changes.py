@@ -194,13 +194,18 @@ def _stocked(span: Span, entry: Stocked) -> str:
 
 
 def _moved(span: Span, entry: Moved) -> str:
-    cause = _tail(entry.cause)
+    cause = _tail(entry.cause) + _leave(entry)
     return f"{entry.count} of {entry.lot} moved from {entry.source} to {entry.target}{cause}"
 
 
 def _removed(span: Span, entry: Removed) -> str:
+    why = _tail(entry.cause) + _leave(entry)
     mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
-    return f"{entry.place}: {entry.count} of {entry.lot} taken out{mass}{_tail(entry.cause)}"
+    return f"{entry.place}: {entry.count} of {entry.lot} taken out{mass}{why}"
+
+
+def _leave(entry: Moved | Removed) -> str:
+    return f", permitted by {entry.permit}" if entry.permit else ""
 
 
 def _counted(span: Span, entry: Counted) -> str:

@@ -25,6 +25,13 @@ SHORT_PART: Final = 0.01
 """A shortage smaller than this part of the fish, or of one fish, is a slip in counting."""
 _MOST: Final = 1_000_000
 """Above this many dead the chance is nothing, whatever was expected."""
+HIGH_SHARE: Final = 0.05
+"""From this part of a lot dead in one day, and two fish, it is watched whatever chance says
+(common practice)."""
+SUSPECTED: Final = "disease"
+"""A cause of death with this word in it is for the veterinarian."""
+SUSPICION_STANDS: Final = timedelta(days=7)
+"""How long a suspected disease is told after the last dead of it (common practice)."""
 _DO: Final[dict[Word, str]] = {
     "watch": "Look at the fish, read oxygen, pH and ammonia, count again this evening.",
     "act": "Check the water now, feed only what the ration sheet says, call the supervisor, "
@@ -65,21 +72,24 @@ def judge_deaths(
     """
     zone = farm.site.timezone
     today = local_day(now, zone)
-    on_record = [
+    of_lot = [
         dead
         for dead in farm.dead(place.code, now - timedelta(days=WINDOW_DAYS + 2))
-        if dead.lot == lot and dead.at <= now and dead.id != replacing
+        if dead.lot == lot and dead.at <= now
     ]
+    gone = sum(dead.count for dead in of_lot if local_day(dead.at, zone) == today)
+    on_record = [dead for dead in of_lot if dead.id != replacing]
     earlier = [
         (day, dead.count)
         for dead in on_record
         if today - timedelta(days=WINDOW_DAYS) <= (day := local_day(dead.at, zone)) < today
     ]
     total = count + sum(d.count for d in on_record if local_day(d.at, zone) == today)
-    days = WINDOW_DAYS
+    days, held = WINDOW_DAYS, 0
     for stock in farm.stocks.get(place.code, ()):
         if stock.lot == lot:
             days = min(max((today - local_day(stock.stocked_at, zone)).days, 1), WINDOW_DAYS)
+            held = stock.count
     looked = max((day for day, _ in earlier), default=today - timedelta(days=1))
     since = min(max((today - looked).days, 1), days)
     # dead of days nobody looked lie in this count: those days are not days before it
@@ -93,29 +103,47 @@ def judge_deaths(
         return _judged(
             place, total, "ok", f"{says}, larvae: compare with the day before", now, reason
         )
+    share = total / (held + gone) if held else 0.0
     if word != "ok":
         says += f", {expected:.1f} expected"
+    elif total > 1 and share >= HIGH_SHARE:
+        word = "watch"
+        says += f", {share:.0%} of the lot in a day"
     reason = Reason(
         "{total} dead of {lot} today; {expected:.2f} expected from {days} days (and half a fish), "
         "{since} since the last count: chance {chance:.4f}, {word}; watch below {watch}, act below "
-        "{act}",
+        "{act}; watch from {high:.0%} of a lot in a day too",
         {
             "total": total, "lot": lot, "expected": expected, "days": span, "since": since,
             "chance": found.probability, "word": SIGNS[word], "watch": WATCH_BELOW,
-            "act": ACT_BELOW,
+            "act": ACT_BELOW, "high": HIGH_SHARE,
         },
         "gamma-Poisson tail; common practice",
     )  # fmt: skip
     return _judged(place, total, word, says, now, reason)
 
 
+def last_counts(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+    """Judge the dead of the last day anybody counted, lot by lot, until they are counted again.
+
+    A lot of which no fish is left counts too.
+    """
+    found = []
+    lasts = {dead.lot: dead for dead in farm.dead(place.code, now - COUNT_STANDS) if dead.at <= now}
+    for lot, last in lasts.items():
+        judged = judge_deaths(farm, place, lot, last.count, last.at, last.id)
+        if judged.value and now - last.at <= COUNT_STANDS:
+            found.append(judged)
+    return found
+
+
 def call_vet(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
-    """Return what the veterinarian must hear: three days of deaths, or deaths and an odd look.
+    """Return what the veterinarian must hear: days of deaths, an odd look, a suspected disease.
 
     Three days running with more dead than expected count where chance explains their sum less
     than one time in a thousand; expected is what the lot lost in the 14 days before them, itself
     a matter of chance. A day nobody counted ends the run, and one before it belongs to its first
-    count. Larvae are judged by their own curve.
+    count. Larvae are judged by their own curve; a suspected disease is told of them too.
 
     Args:
         farm: The farm.
@@ -125,8 +153,9 @@ def call_vet(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
     Returns:
         A judgement a lot, none in most places.
     """
+    suspected = _suspected(farm, place, now)
     if place.stage == "larval":
-        return []
+        return suspected
     dead = [one for one in farm.dead(place.code, now - COUNT_STANDS) if one.at <= now]
     recent = [one for one in dead if now - one.at <= COUNT_STANDS]
     found = []
@@ -136,6 +165,27 @@ def call_vet(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
             found.append(judged)
     if not found and (sign := _sign(farm, place, recent, now)) is not None:
         found.append(sign)
+    told = {one.measure for one in found}
+    return found + [one for one in suspected if one.measure not in told]
+
+
+def _suspected(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+    """Return the lots of which fish died of a suspected disease in the last week."""
+    by_lot: dict[str, list[DeadAt]] = {}
+    for dead in farm.dead(place.code, now - SUSPICION_STANDS):
+        recent = timedelta(0) <= now - dead.at <= SUSPICION_STANDS
+        if recent and dead.count and SUSPECTED in dead.cause.casefold():
+            by_lot.setdefault(dead.lot, []).append(dead)
+    found = []
+    for lot, every in by_lot.items():
+        last, count = every[-1], sum(one.count for one in every)
+        says = f"{count} dead of {lot}, {last.cause} ({spoken(last.at, now, farm.site.timezone)})"
+        reason = Reason("{says}: told for a week", {"says": says}, "common practice")
+        found.append(
+            Judgement(
+                "dead", place.code, float(count), "1", "watch", says, _VET, None, last.at, (reason,)
+            )
+        )
     return found
 
 

@@ -2,35 +2,48 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
 from rounds.day.derived import figure
 from rounds.day.farm import Farm
+from rounds.day.health import ASK, QUARANTINE_DAYS, quarantined_days, sick
 from rounds.day.inputs import Inputs
 from rounds.day.judgement import Word
-from rounds.day.moving import free
+from rounds.day.moving import free, prey
 from rounds.day.raw_eating import fed_live
 from rounds.day.state import Stock
 from rounds.day.when import spoken
 from rounds.fish.food_safety import earliest_harvest
+from rounds.fish.forage import GRADE_BELOW
 from rounds.fish.transfer import (
-    FAST_H,
     LEAST_OXYGEN_PERCENT,
     MOST_APART,
     REST_H,
     WARMEST_C,
     bridged,
+    fast_h,
     mixing_min,
 )
 from rounds.site.measures import MEASURES
 from rounds.site.model import Place, Site
 
+_MEASURED_FIRST: Final = {
+    "fast": "last feed", "temperature": "temperature", "salinity": "salinity", "oxygen": "oxygen"
+}  # fmt: skip
+"""What must be known before fish are moved."""
 _MATCHED: Final = ("temperature", "salinity", "ph")
 _NEARER: Final = {"salinity": "bring it nearer by at most 2 a day first"}
 _FEEDS_LAST: Final = timedelta(days=3)
 """Without feed on record for longer it is not known whether it was written down."""
+
+
+SICK: Final = "sick fish"
+QUARANTINE: Final = "quarantine"
+PERMITTED: Final = (SICK, QUARANTINE)
+"""What a supervisor or a vet may permit all the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +80,40 @@ def checks(
     """
     source = site.places[stock.place]
     return (
+        *_health(farm, source, target, now),
         *_fish(site, farm, stock, now),
         *_water(site, farm, source, target, now),
         _room(site, farm, stock, target, count, now),
         *_company(site, farm, stock, target),
     )
+
+
+def before_moving(first: tuple[Check, ...]) -> Iterator[str]:
+    """Return what a move waits for, a sentence each; what needs leave is asked by itself."""
+    for check in first:
+        if check.verdict == "act" and check.what not in PERMITTED:
+            yield f"{check.line}."
+    unknown: dict[str, dict[str, None]] = {}
+    for check in first:
+        if check.verdict == "unknown" and check.what in _MEASURED_FIRST:
+            unknown.setdefault(_MEASURED_FIRST[check.what], {})[check.place] = None
+    if unknown:
+        lacks = ", ".join(f"{what} of {' and '.join(codes)}" for what, codes in unknown.items())
+        yield f"Not known: {lacks}: find out first."
+
+
+def _health(farm: Farm, source: Place, target: Place, now: datetime) -> list[Check]:
+    found = []
+    for place, do in ((source, f"they stay, {ASK}"), (target, f"none go in, {ASK}")):
+        judged = sick(farm, place, now)
+        if judged is not None:
+            found.append(Check(SICK, place.code, "act", f"{place.code}: {judged.says}", do))
+    days = quarantined_days(farm, source, now)
+    if days is not None:
+        says = f"{source.code}: {days} of {QUARANTINE_DAYS} days of quarantine"
+        do = "out only when the supervisor or the vet ends it"
+        found.append(Check(QUARANTINE, source.code, "act", says, do))
+    return found
 
 
 def _fish(site: Site, farm: Farm, stock: Stock, now: datetime) -> list[Check]:
@@ -85,11 +127,12 @@ def _fish(site: Site, farm: Farm, stock: Stock, now: datetime) -> list[Check]:
         says, do = f"{code}: no feed on record for three days", "say when they were fed last"
         found = [Check("fast", code, "unknown", says, do)]
     else:
-        over, last = earliest_harvest(fed, FAST_H), spoken(fed[-1], now, zone)
+        fast = fast_h(stock.weight_g)
+        over, last = earliest_harvest(fed, fast), spoken(fed[-1], now, zone)
         says = f"{code} fed {last}"
         done = over <= now
         hours = (now - fed[-1]) / timedelta(hours=1)
-        do = "" if done else f"no feed until {spoken(over, now, zone)} ({FAST_H:g} h), then move"
+        do = "" if done else f"no feed until {spoken(over, now, zone)} ({fast:g} h), then move"
         says += f", fasted {hours:.0f} h" if done else ""
         found = [Check("fast", code, "ok" if done else "act", says, do)]
     handled = stock.handled_at
@@ -177,6 +220,19 @@ def _room(
     return Check("room", code, "ok", says)
 
 
+def _sizes(site: Site, stock: Stock, target: Place, farm: Farm) -> list[Check]:
+    """Warn where the large ones could eat the small ones, by their mean lengths."""
+    code = target.code
+    other = prey(site, farm, target, stock.weight_g)
+    if other is None:
+        return []
+    says = (
+        f"fish of {stock.weight_g:.3g} g with {other.lot} of {other.weight_g:.3g} g in {code}: the "
+        f"small are below {GRADE_BELOW:.0%} of the length"
+    )
+    return [Check("size", code, "act", says, "the large ones eat them: send them elsewhere")]
+
+
 def _company(site: Site, farm: Farm, stock: Stock, target: Place) -> list[Check]:
     found = []
     source, code = site.places[stock.place], target.code
@@ -189,6 +245,7 @@ def _company(site: Site, farm: Farm, stock: Stock, target: Place) -> list[Check]
         lots = ", ".join(one.lot for one in others)
         says = f"{code} holds {lots}"
         found.append(Check("lots", code, "watch", says, "nobody can tell them apart afterwards"))
+    found += _sizes(site, stock, target, farm)
     if {bool(fed_live([one])) for one in (stock, *others)} == {True, False}:
         lots = ", ".join(fed_live([stock, *others]))
         says = f"{lots} once had live or raw fish"

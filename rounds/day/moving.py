@@ -11,13 +11,16 @@ from typing import Final
 from rounds.day.air import water_m3
 from rounds.day.farm import Farm
 from rounds.day.growth import Growth, of_stock
+from rounds.day.health import ASK, held_in, sick
 from rounds.day.projection import WARN_SHARE, Projection, project
 from rounds.day.room_limits import NAMES, Limits
+from rounds.day.state import Stock
 from rounds.day.when import local_day, long_day
 from rounds.fish import capacity as of_fish
+from rounds.fish.forage import grade_now
 from rounds.fish.sampling import fraction_above_lognormal, fraction_above_normal
 from rounds.reason import Reason, Reasons
-from rounds.site.model import Place, Site
+from rounds.site.model import Place, Site, Species
 
 HARVEST_PART: Final = 0.10
 """From this part of the fish above market size it is worth to sort them out (common practice)."""
@@ -82,9 +85,12 @@ def plan(site: Site, farm: Farm, growth: Growth, ahead: Projection, now: datetim
     place = site.places[growth.place]
     stay, by, split = _split(site, farm, place, growth, ahead, local_day(now, site.timezone))
     above, harvest = _harvest(site, place, growth, ahead)
-    free = rooms(site, farm, place, growth.weight_g, now)
+    held = held_in(farm, place, now)
+    free = () if held else rooms(site, farm, place, growth.weight_g, now)
     kept = f"other {place.stage or ''} tank of this species".replace("  ", " ")
     says = "; ".join(map(free_words, free)) or f"no {kept} has room"
+    if held:
+        says = f"none sought. {held}: they stay, {ASK}"
     reasons = (
         Reason(
             "Planned from {share:.0%} of the density limit, split by the first day of its band",
@@ -153,6 +159,8 @@ def _harvest(
 def rooms(site: Site, farm: Farm, place: Place, weight_g: float, now: datetime) -> tuple[Free, ...]:
     """Return the other tanks of a tank's stage and species with room, its own loop first.
 
+    One with sick fish is not among them, nor one whose fish these would eat, or be eaten by.
+
     Args:
         site: The site.
         farm: The farm.
@@ -165,10 +173,40 @@ def rooms(site: Site, farm: Farm, place: Place, weight_g: float, now: datetime) 
         for other in site.places.values()
         if other.kind == "tank" and other.code != place.code
         and (other.stage, other.species) == (place.stage, place.species)
-        and farm.state_of(other.code) != "drained"
+        and farm.state_of(other.code) != "drained" and sick(farm, other, now) is None
+        and prey(site, farm, other, weight_g) is None
     ]  # fmt: skip
     known = [one for one in found if one is not None and one.fish > 0]
     return tuple(sorted(known, key=lambda one: (not one.same_loop, bool(one.holds), -one.fish)))
+
+
+def prey(site: Site, farm: Farm, target: Place, weight_g: float) -> Stock | None:
+    """Return the fish of a tank that could not be kept with some of a weight, the most unlike.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        target: The tank.
+        weight_g: Mean weight of the fish that would come, g; 0 where it is not known.
+
+    Returns:
+        By mean lengths, the smaller could be eaten by the larger; None where there is none.
+    """
+    species = site.species_of(target)
+    if species is None or weight_g <= 0:
+        return None
+    own_cm, found = _length_cm(species, weight_g), dict[float, Stock]()
+    for stock in farm.stocks.get(target.code, ()):
+        if stock.weight_g > 0:
+            small, large = sorted((own_cm, _length_cm(species, stock.weight_g)))
+            if grade_now(small, large):
+                found[small / large] = stock
+    return found[min(found)] if found else None
+
+
+def _length_cm(species: Species, weight_g: float) -> float:
+    """Return a length; outside what fish measure, the nearer end."""
+    return min(max(species.length_cm(weight_g), 0.1), 250.0)
 
 
 def free(

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Final
 
 from rounds.day.farm import Farm
+from rounds.day.series import LOST
 from rounds.day.state import Stock, amount
 from rounds.day.when import local_day
 from rounds.fish.growth import sgr_percent_day
@@ -163,7 +164,9 @@ def _how_it_went(farm: Farm, place: Place, stocks: tuple[Stock, ...], now: datet
         isinstance(one, Moved) and place.code in (one.source, one.target) for one in entries
     )
     taken = sum(
-        one.count for one in entries if isinstance(one, Removed) and one.place == place.code
+        one.count
+        for one in entries
+        if isinstance(one, Removed) and one.place == place.code and one.cause != LOST
     )
     if not stocks:
         return Rearing(None)

@@ -31,10 +31,13 @@ from rounds.day.asking import (
 )
 from rounds.day.cropping import CROPPED
 from rounds.day.crops import forage_lot
+from rounds.day.crowding import part_of_limit
 from rounds.day.farm import Farm
-from rounds.day.handling import checks
+from rounds.day.handling import before_moving, checks
 from rounds.day.matters import MATTER, SETTLED
+from rounds.day.permits import MOVE_PERMIT, SALE_PERMIT
 from rounds.day.recording_larvae import HATCHED, LARVAL_FORMS, hatched_on
+from rounds.day.series import LOST
 from rounds.day.signing import SIGNED
 from rounds.day.slips import Unsure
 from rounds.day.state import Stock
@@ -50,13 +53,11 @@ from rounds.records.entry import (
     Stocked,
 )
 
-CAUSES: Final = ("sold", "culled", "sample")
+CAUSES: Final = ("sold", "culled", "sample", LOST)
 FAULTS: Final = ("power", "pump", "air", "filter", "leak", "other")
 STATES: Final = ("in service", "isolated", "drained")
 _TEN: Final = 8.0
 """A weight this many times off is taken for a decimal point that slipped (common practice)."""
-_CROWDED: Final = 2.0
-"""So is a number of fish that gives this many times the density wanted (common practice)."""
 _RECOUNTED: Final = 2.0
 """A count this many times off what is on record is asked about (common practice)."""
 _FRESH: Final = ("id", "t", "off", "day", "mono", "by", "walk", "read_at", "h")
@@ -97,6 +98,10 @@ def draft(
         raise ValueError(f"{form.key} does not ask {strange[0]}: {names}")
     read: dict[str, str] = {}
     for asked in form.fields:
+        if asked.needed and not answers.get(asked.name, "").strip():
+            if why := asked.needed(farm, read, now):
+                raise ValueError(f"{why}. {asked.ask}? Say it with {asked.name}")
+            continue
         if found := answer(form, asked, answers.get(asked.name, ""), farm, read):
             read[asked.name] = found
     whole = Asked(farm, now, read, [], by)
@@ -135,13 +140,14 @@ def _moved(asked: Asked) -> Moved:
         raise ValueError(f"{lot} is in {source} already: name the place it goes to")
     _filled(asked.farm, target, f"move {lot} there")
     count, digits, unit, mass_kg = _leaving(asked, lot, source)
+    site, stock = asked.farm.site, _stock(asked.farm, lot, source)
+    first = checks(site, asked.farm, stock, site.places[target], count, asked.now)
+    asked.doubts.extend(before_moving(first))
     _crowded(asked, target, mass_kg)
-    first = checks(
-        asked.farm.site, asked.farm, _stock(asked.farm, lot, source),
-        asked.farm.site.places[target], count, asked.now,
+    return Moved(
+        lot=lot, source=source, target=target, count=count, mass=digits, unit=unit,
+        permit=asked.text("permit"),
     )  # fmt: skip
-    asked.doubts.extend(f"{check.line}." for check in first if check.verdict == "act")
-    return Moved(lot=lot, source=source, target=target, count=count, mass=digits, unit=unit)
 
 
 def _removed(asked: Asked) -> Removed:
@@ -149,8 +155,9 @@ def _removed(asked: Asked) -> Removed:
     if asked.text("cause") == "sold" and forage_lot(asked.farm, lot, place, asked.now):
         raise ValueError(f"no pond fish leaves the site: what is too many of {lot} is culled")
     count, digits, unit, _ = _leaving(asked, lot, place)
+    cause, permit = asked.text("cause"), asked.text("permit")
     return Removed(
-        lot=lot, place=place, count=count, mass=digits, unit=unit, cause=asked.text("cause")
+        lot=lot, place=place, count=count, mass=digits, unit=unit, cause=cause, permit=permit
     )
 
 
@@ -266,14 +273,13 @@ def _odd_weight(asked: Asked, lot: str, place: str, mean_g: float) -> None:
 
 
 def _crowded(asked: Asked, code: str, mass_kg: float) -> None:
-    farm, place = asked.farm, asked.farm.site.places[code]
-    wanted, _ = farm.site.density_for(place)
-    if asked.doubts or not wanted or not place.volume_m3:
+    site, place = asked.farm.site, asked.farm.site.places[code]
+    part = part_of_limit(site, asked.farm, place, mass_kg)
+    if asked.doubts or part is None or part <= 1:
         return
-    mass_kg += sum(stock.biomass_kg for stock in farm.stocks.get(code, ()))
-    if mass_kg > _CROWDED * wanted * place.volume_m3:
-        said = f"{code} would hold {mass_kg / place.volume_m3:.0f} kg/m3, {wanted:g} are wanted"
-        asked.doubts.append(f"{said}: are number and weight right?")
+    wanted, _ = site.density_for(place)
+    said = f"{code} would hold {part * (wanted or 0.0):.0f} kg/m3, {wanted:g} are wanted"
+    asked.doubts.append(f"{said}: are number and weight right?")
 
 
 def _again(asked: Asked, entry: Entry) -> None:
@@ -328,16 +334,17 @@ FORMS: Final = {
                 Field("lot", "Which lot", "choice", all_lots, "lot with fish"),
                 Field("from", "From which place", "choice", with_fish, "place with this lot"),
                 Field("to", "To which place", "choice", in_use, "place for fish"),
-                _COUNT, _MASS,
+                _COUNT, _MASS, MOVE_PERMIT,
             ),
             _moved, _NO_FISH,
         ),
         Form(
-            "removed", "fish out: sold, culled, sampled",
+            "removed", "fish out: sold, culled, sampled, lost",
             (
                 Field("place", "Out of which place", "choice", with_fish, "place with fish"),
                 _LOT, _COUNT, _MASS,
                 Field("cause", "What for", "choice", fixed(*CAUSES), "cause"),
+                SALE_PERMIT,
             ),
             _removed, _NO_FISH,
         ),

@@ -25,6 +25,8 @@ from rounds.records.entry import (
 
 def words(entry: Entry) -> str:
     """Return an entry of these forms in words: "RD-30: 400 fish of 4.2 g into G1"."""
+    permit = getattr(entry, "permit", "")
+    leave = f", permitted by {permit}" if permit else ""
     match entry:
         case Stocked():
             about = "about " if entry.estimated else ""
@@ -37,10 +39,12 @@ def words(entry: Entry) -> str:
             )
         case Moved():
             mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
-            return f"{entry.lot}: {entry.count} fish from {entry.source} to {entry.target}{mass}{_leave(entry)}"
+            ways = f"from {entry.source} to {entry.target}"
+            return f"{entry.lot}: {entry.count} fish {ways}{mass}{leave}"
         case Removed():
             mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
-            return f"{entry.lot}: {entry.count} fish out of {entry.place}{mass}, {entry.cause}{_leave(entry)}"
+            why = f"{entry.cause}{leave}"
+            return f"{entry.lot}: {entry.count} fish out of {entry.place}{mass}, {why}"
         case Died():
             mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
             cause = f", {entry.cause}" if entry.cause else ""
@@ -63,7 +67,3 @@ def words(entry: Entry) -> str:
             event = "fault began" if entry.event == "began" else "repaired"
             return f"{event}: {fault(entry)}{text}"
     raise TypeError(f"{type(entry).__name__} is not of these forms")
-
-
-def _leave(entry: Moved | Removed) -> str:
-    return f", permitted by {entry.permit}" if entry.permit else ""

@@ -14,10 +14,12 @@ from datetime import datetime
 from rounds.day.air import water_m3
 from rounds.day.farm import Farm
 from rounds.day.growth import of_stock
+from rounds.day.health import ASK, kept_out
 from rounds.day.moving import Plan, plans
 from rounds.day.projection import WARN_SHARE, project, when_weighs
 from rounds.day.room_limits import DAY, NAMES, Limit, Limits
 from rounds.day.state import Stock
+from rounds.day.when import spoken
 from rounds.fish import capacity as of_fish
 from rounds.reason import Reasons
 from rounds.site.model import Place, Site
@@ -107,7 +109,7 @@ def room(
         None if fish is None or count is None else count <= fish, most_g,
         dates, plans(site, farm, place, now),
         tuple(dict.fromkeys(one.missing for one in found if one.missing)),
-        tuple(_cautions(site, farm, place, now_kg, volume_m3, now)),
+        tuple(_cautions(site, farm, place, now_kg, volume_m3, told, now)),
         least.reasons if least else (),
     )  # fmt: skip
 
@@ -152,14 +154,20 @@ def _by_limit(
 
 
 def _cautions(
-    site: Site, farm: Farm, place: Place, now_kg: float, volume_m3: float | None, now: datetime
-) -> list[str]:
+    site: Site, farm: Farm, place: Place, now_kg: float, volume_m3: float | None, told: Limits,
+    now: datetime,
+) -> list[str]:  # fmt: skip
     found = []
+    if told.moved_since is not None:
+        when = spoken(told.moved_since, now, site.timezone)
+        found.append(f"Fish came or went since the water was read ({when}): read it again")
     most, _ = site.density_for(place)
     if most and volume_m3 and now_kg >= WARN_SHARE * most * volume_m3:
         share = now_kg / (most * volume_m3)
         found.append(f"At {share:.0%} of its density limit: plan the move, grading or split now")
     meals = [f for f in farm.fed(place.code, now - DAY) if f.at <= now and f.amount_g > 0]
+    if why := kept_out(farm, place, now):
+        found.insert(0, f"{why}: no fish in or out, {ASK}")
     if now_kg and not meals:
         found.append("Not fed within 24 h: the readings show resting fish, fed ones use far more")
     species = site.species_of(place)

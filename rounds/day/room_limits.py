@@ -12,6 +12,7 @@ from rounds.day.air import water_m3
 from rounds.day.derived import derived
 from rounds.day.farm import Farm
 from rounds.day.inputs import OXYGEN, Inputs
+from rounds.day.series import changes
 from rounds.day.state import Stock
 from rounds.fish import capacity as of_fish
 from rounds.fish import ration as table
@@ -26,6 +27,8 @@ OXYGEN_PER_FEED: Final = 0.4  # kg/kg, design figure, from memory
 DAY: Final = timedelta(hours=24)
 FLOW_LASTS: Final = timedelta(days=30)
 """A flow measured longer ago is measured again (common practice)."""
+_WAYS: Final = {"in": -1, "out": 1}
+"""What putting moved fish back does to the mass here."""
 Kilograms = Callable[[float], float]
 """Fish that a limit allows, kg, for a mean weight in g."""
 
@@ -57,6 +60,8 @@ class Limits:
     missing: dict[str, str] = field(default_factory=dict)
     reasons: dict[str, list[Reason]] = field(default_factory=dict)
     temperature_c: float | None = None
+    moved_since: datetime | None = None
+    """When fish came or went after a reading a limit rests on; None where none did."""
 
     def __post_init__(self) -> None:
         inputs = Inputs(self.farm, self.place, self.now)
@@ -107,8 +112,22 @@ class Limits:
         """Return what a kilogram of fish uses, mg oxygen/kg/h."""
         return of_fish.oxygen_need_mg_kg_h(OXYGEN_PER_FEED, self.percent(weight_g) or 0.0)
 
-    def _used(self, need: Kilograms) -> float:
-        return math.fsum(s.biomass_kg * need(s.weight_g) for s in self.stocks if s.weight_g > 0)
+    def _used(self, need: Kilograms, at: datetime) -> float:
+        """Return what the fish used that were here when something was read."""
+        here = (s for s in self.stocks if s.weight_g > 0)
+        return math.fsum(self._kg_at(s, at) * need(s.weight_g) for s in here)
+
+    def _kg_at(self, stock: Stock, at: datetime) -> float:
+        """Return the mass of a lot here at an instant; fish moved since are put back."""
+        if stock.stocked_at <= at and (stock.handled_at is None or stock.handled_at <= at):
+            return stock.biomass_kg
+        kg = stock.biomass_kg
+        for one in changes(self.farm.lots.get(stock.lot, ()), self.place.code):
+            if at < one.at <= self.now and one.kind in _WAYS:
+                moved_kg = one.count * stock.weight_g / 1000 if one.mass_kg is None else one.mass_kg
+                kg += _WAYS[one.kind] * moved_kg
+                self.moved_since = max(self.moved_since or one.at, one.at)
+        return max(0.0, kg)
 
     def _note(self, name: str, says: str, source: str, **values: Value) -> None:
         self.reasons[name].append(Reason(says, values, source))
@@ -159,14 +178,15 @@ class Limits:
             self._note("oxygen", "Coming in with {brought:.1f}", "reading", brought=brought)
             return lambda w: of_fish.by_oxygen_kg(flow, brought.value, least, self._need(w))
         reads = [
-            read.value if measure == "oxygen" else mg_l(read.value)
+            (read.value if measure == "oxygen" else mg_l(read.value), read.at)
             for measure in OXYGEN
             for read in self.farm.between(self.place.code, measure, self.now - DAY, self.now)
         ]
         if not reads:
             return "Oxygen not read here since yesterday: measure it, in an empty tank too"
-        low, used = min(reads), self._used(self._need)
-        says = "Lowest of 24 h {low:.1f} with fish that use {used:.0f} mg/h"
+        loads = [(low, self._used(self._need, at)) for low, at in reads]
+        low, used = min(loads, key=lambda one: one[1] + flow * one[0])
+        says = "Lowest of 24 h {low:.1f} with fish that used {used:.0f} mg/h"
         self._note("oxygen", says, "reading", low=Amount(low, "mg/L"), used=used)
 
         def allowed(weight_g: float) -> float:
@@ -199,7 +219,8 @@ class Limits:
         part = un_ionised(1.0, self.temperature_c, salinity, ph, self.site.ph_buffers)
         rise = min(most / part.cautious_mg_l, 100) - tan
         flow, each = self._flow_l_h("ammonia"), self._tan_g_kg("ammonia", self.place)
-        used = self._used(each)
+        read = inputs.find("tan")
+        used = self._used(each, read.at if read is not None else self.now)
         self._note(
             "ammonia",
             "TAN {tan:.2f} now; {most:.3f} NH3-N stands at TAN {limit:.2f} with this pH",
@@ -219,7 +240,7 @@ class Limits:
         if most is None:
             return f"no limit of CO2 is set for {self.place.code}"
         now_mg_l, flow = found.value, self._flow_l_h("carbon dioxide")
-        used = self._used(self._need)
+        used = self._used(self._need, found.at or self.now)
         says = "CO2 {now:.1f} now, {most:.1f} at most; stripping in the tank is not counted"
         self._note("carbon dioxide", says, "worked out from pH and alkalinity",
                    now=Amount(now_mg_l, "mg/L"), most=Amount(most, "mg/L"))  # fmt: skip

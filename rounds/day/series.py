@@ -17,6 +17,8 @@ from rounds.records.entry import Counted, Died, Entry, Moved, Removed, Stocked, 
 
 _GIVEN_ERROR: Final = {False: 0.05, True: 0.10}
 """Relative standard error of a weight without a spread: weighed or counted, or an estimate."""
+LOST: Final = "lost"
+"""Cause of fish out that nobody saw dead: jumped, taken by a bird. They count as dead."""
 _DEEPEST: Final = 8
 """Moves followed back to where a lot was weighed before."""
 
@@ -164,7 +166,8 @@ def _change(entry: Entry, place: str) -> tuple[str, int, float | None] | None:
         case Stocked():
             return "in", entry.count, None
         case Removed():
-            return "out", entry.count, amount(entry.mass, entry.unit, "kg")
+            kind = "dead" if entry.cause == LOST else "out"
+            return kind, entry.count, amount(entry.mass, entry.unit, "kg")
         case Died():
             return "dead", entry.count, amount(entry.mass, entry.unit, "kg")
         case Counted():

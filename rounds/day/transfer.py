@@ -2,8 +2,8 @@
 
 The account is of number and of mass: what left is what arrived and what was lost. Where it does not
 balance nothing is kept before the difference is named. Kept are entries that are true each on its
-own, in this order: the dead, the sampled, each move, then a count where fish are missing and a note
-of the whole. An interruption leaves fish on record where they were before; the same transfer asked
+own, in this order: the dead, the sampled, the lost that somebody named, each move, then a note of
+the whole. An interruption leaves fish on record where they were before; the same transfer asked
 again tells what is kept already.
 """
 
@@ -18,9 +18,10 @@ from rounds.day.farm import Farm
 from rounds.day.handling import Check, checks
 from rounds.day.judgement import RANK, Word
 from rounds.day.recording import FORMS, draft
+from rounds.day.series import LOST
 from rounds.day.slips import Unsure
 from rounds.day.state import Stock
-from rounds.fish.transfer import off_balance
+from rounds.fish.transfer import MASS_OFF, off_balance
 from rounds.reason import Reason, Reasons
 from rounds.records.entry import Entry, Note
 from rounds.site.model import Site
@@ -71,7 +72,8 @@ class Transfer:
 class Sheet:
     """The sheet of a transfer. `off_fish` and `off_kg` are what left and is not accounted for.
 
-    `off_kg` is None where something was not weighed. `balances` says that nothing is off.
+    `off_kg` is None where something was not weighed. `balances` says that no fish is off, and the
+    mass no more than what weighing leaves open.
     """
 
     source: str
@@ -182,13 +184,18 @@ def sheet(site: Site, farm: Farm, asked: Transfer, now: datetime) -> Sheet:
         arrived = [one.count for one in asked.into.values()]
         off_fish = round(off_balance(asked.out.count, arrived, [one.count for one in lost]))
         off_kg = _off_kg(asked.out, asked.into.values(), lost)
-    balances = off_fish == 0 and not off_kg
+    balances = off_fish == 0 and not _much(asked.out, off_kg)
     worst = max((check.verdict for check in found), key=lambda word: RANK[word])
     left = stock.count - _left(asked) - max(off_fish, 0)
     return Sheet(
         stock.place, stock.lot, worst, tuple(found), asked.out, asked.into, asked.dead,
         asked.sampled, left, off_fish, off_kg, balances, AFTER, (_reason(asked),),
     )  # fmt: skip
+
+
+def _much(out: Load | None, off_kg: float | None) -> bool:
+    """Tell whether more mass is off than water on the nets and two weighings leave open."""
+    return bool(off_kg) and abs(off_kg or 0.0) > MASS_OFF * ((out and out.kg) or 0.0) + 1e-9
 
 
 def _off_kg(out: Load, into: Iterable[Load], lost: Iterable[Load]) -> float | None:
@@ -201,13 +208,16 @@ def _off_kg(out: Load, into: Iterable[Load], lost: Iterable[Load]) -> float | No
 
 def account(made: Sheet) -> tuple[str, ...]:
     """Return the account of a sheet, a line a load, and whether it balances."""
-    off = _off_words(made.off_fish, made.off_kg)
+    off = _off(made)
     if made.out is None:
         ends = "Not counted on the way out: nothing checks what arrived; count, with --out"
     elif off:
         ends = f"DOES NOT BALANCE: {off}: count and weigh again, or name why"
     elif made.off_kg is None:
         ends = "The number balances; not all was weighed: no account of mass"
+    elif made.off_kg:
+        says = _off_words(0, made.off_kg)
+        ends = f"Balances: the number is right; {says}, within {MASS_OFF:.0%} of weighing"
     else:
         ends = "Balances: number and mass out are in and lost"
     return (*_loads(made), ends)
@@ -218,6 +228,12 @@ def _loads(made: Sheet) -> list[str]:
     loads |= {f"into {code}": one for code, one in made.into.items()}
     loads |= {"dead": made.dead, "sampled": made.sampled}
     return [f"{name} {one}" for name, one in loads.items() if one.count]
+
+
+def _off(made: Sheet) -> str:
+    """Return what is off and must be named; empty where a sheet balances."""
+    off_kg = made.off_kg if _much(made.out, made.off_kg) else None
+    return _off_words(made.off_fish, off_kg)
 
 
 def _off_words(off_fish: int, off_kg: float | None) -> str:
@@ -248,7 +264,7 @@ def _reason(asked: Transfer) -> Reason:
 
 def entries(
     farm: Farm, made: Sheet, now: datetime, *, named: str = "", cause: str = "",
-    confirmed: bool = False,
+    permit: str = "", confirmed: bool = False,
 ) -> tuple[Entry, ...]:  # fmt: skip
     """Return the entries of a transfer in the order they are kept.
 
@@ -258,6 +274,7 @@ def entries(
         now: The present.
         named: What the difference is, where the account does not balance.
         cause: What the dead died of, one of the site's causes.
+        permit: Who lets sick fish, or fish in quarantine, be moved.
         confirmed: The person was told what looks wrong and means it.
 
     Raises:
@@ -265,23 +282,24 @@ def entries(
         Unsure: What looks wrong; `confirmed=True` keeps it.
     """
     if not made.balances and not named:
-        off = _off_words(made.off_fish, made.off_kg)
-        raise ValueError(f"{off}: count and weigh again, or name why with --named; nothing is kept")
+        raise ValueError(
+            f"{_off(made)}: count and weigh again, or name why with --named; nothing is kept"
+        )
     here = {"lot": made.lot, "place": made.source}
     told: list[tuple[str, dict[str, str]]] = []
     if made.dead.count:
         told.append(("died", {**here, **made.dead.answers, "cause": cause}))
     if made.sampled.count:
         told.append(("removed", {**here, **made.sampled.answers, "cause": "sample"}))
+    if made.off_fish > 0:  # named, so nobody is asked to look for them
+        told.append(("removed", {**here, "count": str(made.off_fish), "cause": LOST}))
     for code, one in made.into.items():
-        told.append(("moved", {"lot": made.lot, "from": made.source, "to": code, **one.answers}))
+        told.append(("moved", {"lot": made.lot, "from": made.source, "to": code, **one.answers,
+                               "permit": permit}))  # fmt: skip
     found, doubts = _drafts(farm, told, now)
     if doubts and not confirmed:
         raise Unsure(" ".join(dict.fromkeys(doubts)))
-    if made.off_fish > 0:  # so many are nowhere: a counted shortage
-        counted = {**here, "count": str(made.left), "method": f"transfer: {named}"}
-        found.append(draft(FORMS["counted"], counted, farm, now, confirmed=True))
-    off = _off_words(made.off_fish, made.off_kg)
+    off = _off(made)
     ends = f"{off}, {named}" if off else "balances" if made.out else "not counted on the way out"
     text = "; ".join((*_loads(made), ends))
     return (*found, Note(text=f"Transfer of {made.lot}: {text}", place=made.source))

@@ -11,7 +11,8 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from rounds.day import larval_look
-from rounds.day.deaths import COUNT_STANDS, call_vet, judge_deaths, short
+from rounds.day.crowding import crowded
+from rounds.day.deaths import call_vet, last_counts, short
 from rounds.day.derived import NEEDS, Derived, derived
 from rounds.day.farm import Farm
 from rounds.day.fasting import broken
@@ -99,8 +100,9 @@ def of_place(
     figures = derived(site, farm, place, now)
     found += [one.judgement for one in figures if one.judgement is not None]
     found += call_vet(farm, place, now)
-    found += _deaths(farm, place, now)
+    found += last_counts(farm, place, now)
     found += short(farm, place, now)
+    found += crowded(site, farm, place, now)
     found += broken(farm, place.code, now)
     found += off_feed(farm, place, now)
     found += _answers(site, farm, place, now)
@@ -155,20 +157,6 @@ def _not_read(site: Site, place: Place, last: tuple[Read, ...], now: datetime) -
     return Judgement(
         "oxygen", place.code, None, "mg/L", "unknown", says, "Read it.", None, now, (Reason(says),)
     )
-
-
-def _deaths(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
-    """Judge the dead of the last day anybody counted, lot by lot, until they are counted again.
-
-    A lot of which no fish is left counts too.
-    """
-    found = []
-    lasts = {dead.lot: dead for dead in farm.dead(place.code, now - COUNT_STANDS) if dead.at <= now}
-    for lot, last in lasts.items():
-        judged = judge_deaths(farm, place, lot, last.count, last.at, last.id)
-        if judged.value and now - last.at <= COUNT_STANDS:
-            found.append(judged)
-    return found
 
 
 def _steps(site: Site, place: Place) -> dict[str, Step]:

@@ -8,8 +8,11 @@ from typing import Final
 
 from rounds.water.ranges import within
 
-FAST_H: Final = 12.0
-"""Hours without feed before fish are moved or graded (common practice: 12 to 24)."""
+_FASTS: Final = ((100.0, 12.0), (math.inf, 24.0))
+"""Hours without feed before fish are moved or graded, up to a mean weight in g (common practice:
+12 to 24, the longer the larger the fish)."""
+MASS_OFF: Final = 0.02
+"""Part of the mass that water on nets and two weighings leave open (common practice)."""
 REST_H: Final = 48.0
 """Hours between two handlings (common practice)."""
 WARMEST_C: Final = 26.0
@@ -67,6 +70,21 @@ def mixing_min(apart: Mapping[str, float]) -> int:
         within(f"difference of {measure}", value, -50, 50)
     found = [abs(apart.get(measure, 0.0)) * each for measure, each in _MINUTES_EACH.items()]
     return math.ceil(max(found) / 5 - 1e-9) * 5
+
+
+def fast_h(weight_g: float) -> float:
+    """Return the hours without feed before fish are moved or graded.
+
+    Args:
+        weight_g: Their mean weight, g, 0 to 50,000.
+
+    Raises:
+        ValueError: The weight is out of range.
+
+    Source: common practice.
+    """
+    within("weight", weight_g, 0, 50_000, "g")
+    return next(hours for up_to_g, hours in _FASTS if weight_g < up_to_g)
 
 
 def off_balance(out: float, arrived: Sequence[float], lost: Sequence[float]) -> float:

@@ -119,15 +119,18 @@ class Moved(Entry, tag="moved", kw_only=True, frozen=True, omit_defaults=True):
     mass: str = ""
     unit: str = "kg"
     cause: str = ""
+    permit: str = ""
+    """Who let sick fish, or fish in quarantine, be moved."""
 
 
 class Removed(Entry, tag="removed", kw_only=True, frozen=True, omit_defaults=True):
-    """Fish of a lot were sold, culled or sampled for good."""
+    """Fish of a lot were sold, culled, sampled for good or lost."""
 
     count: int
     mass: str = ""
     unit: str = "kg"
     cause: str = ""
+    permit: str = ""
 
 
 class Counted(Entry, tag="counted", kw_only=True, frozen=True, omit_defaults=True):

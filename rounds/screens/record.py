@@ -62,9 +62,13 @@ class RecordPage(Ask, inherit_bindings=False):
     @property
     def asked(self) -> Question | None:
         """The question being asked; None on the first page and the last."""
-        if self.form is None or self.at == len(self.form.fields):
-            return None
-        return self.form.fields[self.at]
+        return self._fields[self.at] if self.at < len(self._fields) else None
+
+    @property
+    def _fields(self) -> tuple[Question, ...]:
+        if self.form is None:
+            return ()
+        return self.form.asks(self.desk.farm, self.answers, self.desk.now())
 
     @property
     def options(self) -> tuple[str, ...]:
@@ -78,7 +82,7 @@ class RecordPage(Ask, inherit_bindings=False):
 
     @property
     def _before(self) -> dict[str, str]:
-        names = [one.name for one in self.form.fields[: self.at]] if self.form else []
+        names = [one.name for one in self._fields[: self.at]]
         return {name: self.answers[name] for name in names if self.answers.get(name)}
 
     def _open(self) -> None:
@@ -133,6 +137,9 @@ class RecordPage(Ask, inherit_bindings=False):
                 *([Content("")] if options else []),
                 row("  ", self.line.draw(room), "  ", ink(self.unit or ""), "  ", ink(left, QUIET)),
             ]
+            if asked.needed is not None:
+                why = asked.needed(self.desk.farm, self.answers, self.desk.now())
+                lines += paragraph(f"{why}.", width - 2, indent=2) if why else []
             known = asked.offers(self.desk.farm, {}) if asked.kind == "text" else ()
             if known:
                 lines += paragraph(f"On record: {', '.join(known)}", width - 2, indent=2)

@@ -76,6 +76,10 @@ class SwimBladder:
     source: str
 
 
+_USUAL_SHAPE: Final = (0.01, 3.0)
+"""a and b of a fish as long and heavy as most, g and cm (common practice)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Species:
     """A species profile: what its fish tolerate, eat and become. Every value has its source."""
@@ -102,6 +106,11 @@ class Species:
     swim_bladder: SwimBladder | None = None
     energy_budget: Literal["", "gilthead"] = ""
     """Whose coefficients give the ration by an energy budget; empty where none are known."""
+
+    def length_cm(self, weight_g: float) -> float:
+        """Return the length of a fish of a weight, cm; by a usual shape where none is known."""
+        a, b = self.length_weight or _USUAL_SHAPE
+        return float((weight_g / a) ** (1 / b))
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,7 +35,9 @@ def test_alone_it_lists_every_form_with_what_the_site_offers(run: Run) -> None:
     assert "where=     Where; left out, the whole farm: T1, F1, loop A (may be left out)" in told
     assert all(len(line) <= 80 for line in told.splitlines())
     rows = {row["form"]: row["keys"] for row in run("record", "--json").json["rows"]}
-    assert [key["name"] for key in rows["moved"]] == ["lot", "from", "to", "count", "mass"]
+    assert [key["name"] for key in rows["moved"]] == [
+        "lot", "from", "to", "count", "mass", "permit"
+    ]  # fmt: skip
     assert rows["stocked"][0]["offers"] == ["T1"]
 
 

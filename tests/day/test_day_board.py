@@ -38,7 +38,7 @@ def test_every_place_has_a_line_in_walking_order() -> None:
 def test_the_worst_is_told_first_with_what_to_do() -> None:
     laptop = Laptop()
     for place in ("N1", "G1", "G2", "G3"):
-        laptop.stock(place, f"RD-{place}")
+        laptop.stock(place, f"RD-{place}", count=100)
     laptop.read("N1", "oxygen", "6.6", "mg/L")
     laptop.read("G1", "oxygen", "4.6", "mg/L")
     laptop.read("G2", "oxygen", "3.2", "mg/L")
@@ -232,7 +232,7 @@ def test_the_farm_stands_as_its_worst_place_and_names_it() -> None:
     total = len(laptop.site.places)
     assert (see(laptop).verdict, see(laptop).facts[0]) == ("unknown", f"{total} of {total} places")
     for place in ("N1", "G2", "G3"):
-        laptop.stock(place, f"RD-{place}")
+        laptop.stock(place, f"RD-{place}", count=100)
     laptop.read("N1", "oxygen", "6.6", "mg/L")
     laptop.read("G2", "oxygen", "4.6", "mg/L")
     assert (see(laptop).verdict, see(laptop).facts[0]) == ("watch", "G2")

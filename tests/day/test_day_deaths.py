@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from quiet_farm import alarms, called_by
-from small_farm import NOW, Days, make_site
+from small_farm import NOW, Days, make_site, with_place
 
 from rounds.day import handoff, rations
-from rounds.day.deaths import call_vet, short
+from rounds.day.deaths import call_vet, last_counts, short
 from rounds.day.verdict import of_place
 from rounds.records import entry as e
 
@@ -117,6 +119,39 @@ def test_an_unusual_sign_beside_deaths_calls_the_veterinarian() -> None:
 
 
 # -- missing fish ------------------------------------------------------------------------------
+
+
+def test_a_suspected_disease_is_watched_for_a_week_and_calls_the_veterinarian() -> None:
+    days = stocked()
+    days.write(e.Died, -24 * 5, place="T1", lot="L1", count=1, cause="disease suspected")
+    days.write(e.Died, -0.5, place="T1", lot="L1", count=0)
+    (judged,) = call_vet(days.farm, days.site.places["T1"], NOW)
+    assert judged.verdict == "watch"
+    assert judged.says == "1 dead of L1, disease suspected (Thu 5 Mar 08:00)"
+    assert "Call the veterinarian" in judged.do
+    late = NOW + timedelta(days=3)
+    assert call_vet(days.farm, days.site.places["T1"], late) == []
+
+
+def test_a_high_part_of_a_small_lot_is_watched_though_chance_allows_it() -> None:
+    """A lot that came yesterday has no days before it: three dead of it are no rare chance."""
+    for count, word in ((20, "watch"), (100, "ok")):
+        days = Days()
+        days.stock(count=count, hours=-24)
+        dead(days, [3])
+        (judged,) = last_counts(days.farm, days.site.places["T1"], NOW)
+        assert judged.verdict == word
+        assert ("15% of the lot in a day" in judged.says) is (count == 20)
+
+
+def test_more_fish_than_are_wanted_are_watched() -> None:
+    for density, words in ((15.0, []), (14.0, ["15.0 kg/m3 of fish, 14 wanted"])):
+        days = Days(with_place(make_site(), "T1", density_kg_m3=density))
+        days.stock(count=300)  # 75 kg in 5 m3
+        stands = of_place(days.site, days.farm, days.site.places["T1"], NOW)
+        found = [one for one in stands.judgements if one.measure == "crowding"]
+        assert [one.says for one in found] == words
+        assert {one.verdict for one in found} <= {"watch"}
 
 
 def test_fewer_counted_than_carried_is_its_own_line() -> None:

@@ -11,7 +11,7 @@ from rounds.day.growth import of_stock
 from rounds.day.moving import Plan, plans, rooms
 from rounds.day.room import room
 from rounds.day.when import long_day
-from rounds.records.entry import Weighed
+from rounds.records.entry import Died, Weighed
 from rounds.site.model import Site
 
 
@@ -109,6 +109,21 @@ def test_tanks_of_the_same_stage_and_species_take_what_their_limits_leave() -> N
     assert planned(days).free_says == "no other grow-out tank of this species has room"
     days.site = with_place(days.site, "T2", species=None)
     assert rooms(days.site, days.farm, place, 300, NOW) == ()
+
+
+def test_a_tank_with_sick_fish_or_with_prey_is_no_room_and_sick_fish_seek_none() -> None:
+    days = farm()
+    place = days.site.places["T1"]
+    days.stock("T2", count=50, weight="60", lot="L2")  # 0.2 of 300 g: below 60 % of the length
+    assert rooms(days.site, days.farm, place, 300, NOW) == ()
+    days.stock("T2", count=50, weight="200", lot="L2")
+    assert [one.place for one in rooms(days.site, days.farm, place, 300, NOW)] == ["T2"]
+    days.write(Died, -1, lot="L2", place="T2", count=1, cause="disease suspected")
+    assert rooms(days.site, days.farm, place, 300, NOW) == ()
+    days.write(Died, -1, lot="L1", place="T1", count=1, cause="disease suspected")
+    assert planned(days).free_says.startswith("none sought. T1: 1 dead of L1, disease suspected")
+    asked = room(days.site, days.farm, place, NOW)
+    assert "no fish in or out" in asked.cautions[0]
 
 
 def test_the_weight_another_limit_carries_has_its_date_too() -> None:

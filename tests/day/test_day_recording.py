@@ -69,7 +69,7 @@ def test_an_empty_farm_is_stocked_moved_counted_and_emptied() -> None:
 def test_an_entry_is_said_in_words(
     days: Days, form: str, answers: dict[str, Any], says: str
 ) -> None:
-    assert words(make(days, form, **answers)) == says
+    assert words(make(days, form, confirmed=True, **answers)) == says
 
 
 @pytest.mark.parametrize(
@@ -93,8 +93,8 @@ def test_an_entry_is_said_in_words(
          "T1 holds 409 of RD-18, 900 cannot leave"),
         ("removed", {"place": "T1", "lot": "RD-18", "count": "410", "cause": "sold"},
          "T1 holds 409 of RD-18, 410 cannot leave"),
-        ("removed", {"place": "T1", "lot": "RD-18", "count": "4", "cause": "lost"},
-         "there is no cause lost: sold, culled, sample"),
+        ("removed", {"place": "T1", "lot": "RD-18", "count": "4", "cause": "eaten"},
+         "there is no cause eaten: sold, culled, sample, lost"),
         ("state", {"place": "T1", "state": "drained"},
          "T1 holds 409 of RD-18: record them as moved or removed, then drain it"),
         ("state", {"place": "P1", "state": "isolated"}, "P1 shares no loop"),

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from small_farm import FISH, NOW, Days, make_site, with_place, with_product
 
 from rounds.day.room import Limit, Room, room
 from rounds.fish.ration import RationTable
+from rounds.records import entry as e
 from rounds.site.model import Limits, Site
 
 # a table that is flat, so that published examples with one ration can be asked through the book
@@ -58,6 +60,31 @@ def test_fish_there_and_the_margin_of_the_water_add_up() -> None:
     assert limit(ask(days), "oxygen").kg == pytest.approx(45.424, abs=0.01)
     days.read("T1", -0.5, oxygen="4.5")  # below the least wanted: fewer than there are
     assert (limit(ask(days), "oxygen").kg or 0) < 25
+
+
+def test_fish_that_come_after_the_reading_bring_no_room_with_them() -> None:
+    """Balance: oxygen read before they came says what the water carried without them."""
+    days = Days(tank())
+    days.good_water()
+    before = limit(ask(days), "oxygen").kg
+    days.stock("T2", count=120, weight="250")
+    days.write(e.Moved, -0.1, lot="L1", source="T2", target="T1", count=100)
+    found = ask(days)
+    assert limit(found, "oxygen").kg == pytest.approx(before)
+    assert "Fish came or went since the water was read" in found.cautions[0]
+    days.read("T1", -0.05, oxygen="6.8")  # with 25 kg in it
+    days.entries = [one for one in days.entries if getattr(one, "value", "") != "6.8"
+                    or one.at > NOW - timedelta(minutes=10)]  # fmt: skip
+    assert limit(ask(days), "oxygen").kg == pytest.approx((before or 0) + 25)
+
+
+def test_fish_that_left_after_the_reading_leave_their_room() -> None:
+    days = Days(tank())
+    days.stock("T1", count=100, weight="250")
+    days.good_water()
+    before = limit(ask(days), "oxygen").kg
+    days.write(e.Moved, -0.1, lot="L1", source="T1", target="T2", count=60)
+    assert limit(ask(days), "oxygen").kg == pytest.approx(before)
 
 
 def test_ammonia_and_filter_by_the_balance_of_nitrogen() -> None:

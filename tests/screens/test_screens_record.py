@@ -86,6 +86,8 @@ async def test_a_code_is_typed_or_marked_and_an_unknown_one_is_told(
         await hand.press("enter", "enter")
         assert "L1: 5 fish from A1 to A2" in hand.lines("body")
         await hand.press("enter")
+        assert "Not known: last feed of A1" in hand.lines("telling")
+        await hand.press("enter")
         (moved,) = (one for one in hand.entries() if isinstance(one, Moved))
         assert (moved.source, moved.target, moved.count) == ("A1", "A2", 5)
 

@@ -1,0 +1,32 @@
+"""Who must be asked before fish are moved or sold: the question, and why it is asked."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from typing import Final
+
+from rounds.day.asking import Answers, Field
+from rounds.day.crops import forage_lot
+from rounds.day.farm import Farm
+from rounds.day.health import held_in, kept_out
+
+
+def _move_needs(farm: Farm, answers: Answers, now: datetime) -> str:
+    source, target = (farm.site.places.get(answers.get(key, "")) for key in ("from", "to"))
+    why = held_in(farm, source, now) if source else ""
+    shut = kept_out(farm, target, now) if target else ""
+    return "; ".join(filter(None, (why, shut)))
+
+
+def _sale_needs(farm: Farm, answers: Answers, now: datetime) -> str:
+    place = farm.site.places.get(answers.get("place", ""))
+    if place is None or answers.get("cause") != "sold":
+        return ""
+    forage = forage_lot(farm, answers.get("lot", ""), place.code, now)  # never sold, see `_removed`
+    return "" if forage else held_in(farm, place, now)
+
+
+_PERMIT: Final = Field("permit", "Who permits it, the supervisor or the vet", "text")
+MOVE_PERMIT: Final = replace(_PERMIT, needed=_move_needs)
+SALE_PERMIT: Final = replace(_PERMIT, needed=_sale_needs)
