@@ -8,6 +8,7 @@ from dataclasses import asdict
 from rounds.cli import FINDINGS
 from rounds.cli.opened import present, site_folder
 from rounds.cli.out import emit, say
+from rounds.site.advice import advice
 from rounds.site.loading import load
 from rounds.site.reading import SiteErrors
 
@@ -28,7 +29,8 @@ def run(asked: argparse.Namespace) -> int:
         say(f"{count} thing{'s' if count > 1 else ''} to put right in {folder}.")
         return FINDINGS
     if as_json:
-        emit("check", site.id, present(), [], site.display_units)
+        rows = [{"verdict": "watch", "says": says} for says in advice(site)]
+        emit("check", site.id, present(), rows, site.display_units)
         return 0
     parts = {
         "place": site.places, "loop": site.loops, "checklist": site.checklists,
@@ -36,5 +38,7 @@ def run(asked: argparse.Namespace) -> int:
     }  # fmt: skip
     counts = (f"{len(part)} {name}{'s' * (len(part) != 1)}" for name, part in parts.items())
     say(f"{site.name}: {', '.join(counts)}. Nothing is wrong.")
+    for says in advice(site):
+        say(f"! WATCH {says}.", hang=2)
     say(*filter(None, [site.notice]))
     return 0

@@ -1,0 +1,17 @@
+"""What `rounds check` says of a site without an error."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from rounds.site.advice import advice
+from rounds.site.loading import load
+from rounds.site.shipped import shipped
+
+
+def test_quarantine_in_the_water_of_others_is_told() -> None:
+    site = load(shipped("sample_site"))
+    (says,) = advice(site)
+    assert says.startswith("Q1 is quarantine on loop B, the water of G3, G4, G5: ")
+    alone = replace(site.places["Q1"], loop=None)
+    assert advice(replace(site, places={**site.places, "Q1": alone})) == ()
