@@ -217,7 +217,7 @@ class Reader:
         except OSError as error:  # perhaps held by a virus scanner
             self._tell(file.name, 0, f"cannot be read: {error.strerror}")
             return None
-        return Taken([], [], Counter(), [(0, says)], says)
+        return Taken([], b"", Counter(), [(0, says)], says)
 
     def _taken(self, file: SealedFile, tree: Path) -> Sequence[Entry] | None:
         """Return what is new in a sealed segment; None when it is to be tried again."""

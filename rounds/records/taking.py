@@ -9,8 +9,7 @@ from __future__ import annotations
 import os
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator
-from datetime import datetime
+from collections.abc import Iterator, Sequence
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
@@ -26,8 +25,13 @@ from rounds.records.segment import MAX_FILE, MAX_LINE, Scan, scan_bytes
 _DECODER: Final = msgspec.json.Decoder(Known)
 _ENCODER: Final = msgspec.json.Encoder()
 _TAIL: Final = 40
-_HEX: Final = re.compile(rb"[0-9a-f]*")
-_DECADE: Final = re.compile("19[7-9]|20[0-9]|21[0-9]", re.ASCII)
+"""Bytes from the end of an entry to the end of its line."""
+_TAILS: Final = re.compile(rb',"h":"([0-9a-f]{32})"\}\n')
+_TIMES: Final = re.compile(
+    r"(?:(?:19[7-9]|20[0-9]|21[0-9])[0-9]-[01][0-9]-[0-3][0-9]"
+    r"T(?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]\.[0-9]{3}Z\n)*",
+    re.ASCII,
+)
 _set: Final = msgspec.structs.force_setattr
 
 
@@ -35,12 +39,17 @@ class Taken(msgspec.Struct):
     """What a sealed segment holds."""
 
     entries: list[Entry]
-    bodies: list[bytes]
-    """Of each entry, its line without `h`."""
+    body: bytes
+    """The lines of these entries without `h`."""
     unknown: Counter[str]
     problems: list[tuple[int, str]]
     refused: str = ""
     """Why nothing in it counts."""
+
+    @property
+    def bodies(self) -> list[bytes]:
+        """Of each entry, its line without `h`."""
+        return self.body.split(b"\n")[:-1]
 
 
 class Facts(msgspec.Struct, array_like=True, frozen=True, gc=False):
@@ -94,14 +103,14 @@ def taken(path: Path, file: SealedFile, site_id: str) -> Taken:
             return whole
     found = scan_bytes(data)
     if refused := misplaced(found, file, site_id):
-        return Taken([], [], Counter(), [(0, refused)], refused)
+        return Taken([], b"", Counter(), [(0, refused)], refused)
     problems = [(bad.number, bad.reason) for bad in found.bad]
     if found.digest != file.digest:
         problems.append((0, "was changed after it was sealed"))
     known = [line for line in found.lines if isinstance(line.entry, Entry)]
     return Taken(
         [line.entry for line in known if isinstance(line.entry, Entry)],
-        [line.body for line in known],
+        b"".join(line.body + b"\n" for line in known),
         Counter(line.entry.kind for line in found.lines if not isinstance(line.entry, Entry)),
         problems,
     )
@@ -109,15 +118,13 @@ def taken(path: Path, file: SealedFile, site_id: str) -> Taken:
 
 def _whole(data: bytes, file: SealedFile, site_id: str) -> Taken | None:
     """Return what a segment holds where every line is as our own encoder writes it, else None."""
-    *lines, torn = data.split(b"\n")
-    if torn or not lines or max(map(len, lines)) >= MAX_LINE or min(map(len, lines)) <= _TAIL:
+    parts = _TAILS.split(data)
+    hashes = parts[1::2]
+    if not hashes or parts[-1] or len(hashes) != data.count(b"\n"):
         return None
-    bodies = [line[:-_TAIL] + b"}" for line in lines]
-    hashes = [line[-34:-2] for line in lines]
-    ends = {line[-_TAIL:-34] for line in lines}, {line[-2:] for line in lines}
-    if ends != ({b',"h":"'}, {b'"}'}) or not _HEX.fullmatch(b"".join(hashes)):
+    body = b"}\n".join(parts[::2])
+    if max(map(len, parts)) + _TAIL >= MAX_LINE or b',"h":"' in body:
         return None
-    body = b"\n".join(bodies) + b"\n"
     try:
         entries: list[Any] = _DECODER.decode_lines(body)
         if _ENCODER.encode_lines(entries) != body or not _sound(entries, file, site_id):
@@ -128,11 +135,11 @@ def _whole(data: bytes, file: SealedFile, site_id: str) -> Taken | None:
         entries = [
             entry if line.isascii() and b"\\" not in line and b"\x7f" not in line
             else cleaned(entry)
-            for entry, line in zip(entries, bodies, strict=True)
+            for entry, line in zip(entries, body.split(b"\n"), strict=False)
         ]  # fmt: skip
-    for entry, h in zip(entries, hashes, strict=True):
-        _set(entry, "h", h.decode())
-    return Taken(entries, bodies, Counter(), [])
+    for entry, h in zip(entries, b" ".join(hashes).decode().split(), strict=True):
+        _set(entry, "h", h)
+    return Taken(entries, body, Counter(), [])
 
 
 def _sound(entries: list[Any], file: SealedFile, site_id: str) -> bool:
@@ -145,14 +152,14 @@ def _sound(entries: list[Any], file: SealedFile, site_id: str) -> bool:
         return False
     if not ENTRY_ID.fullmatch(first.id):
         return False
-    start = len(run) + 1
-    numbers = [int(entry.id[start:]) for entry in entries]
-    if [f"{run}-{n}" for n in numbers] != [entry.id for entry in entries]:
-        return False
-    if sorted(set(numbers)) != numbers or numbers[0] != int(low) or numbers[-1] >= 10**9:
-        return False
+    ids = [entry.id for entry in entries]
+    numbers: Sequence[int] = range(int(low), int(low) + len(ids))
+    if ids != [f"{run}-{n}" for n in numbers]:  # some number was given to no entry
+        numbers = [int(name[len(run) + 1 :]) for name in ids]
+        if ids != [f"{run}-{n}" for n in numbers] or sorted(set(numbers)) != numbers:
+            return False
     kinds = list(map(type, entries))
-    if kinds.count(Open) > 1 or {entry.h for entry in entries} != {""}:
+    if kinds.count(Open) > 1 or numbers[-1] >= 10**9:
         return False
     readings = [entry for entry, kind in zip(entries, kinds, strict=True) if kind is Reading]
     if len(readings) < len(entries):
@@ -161,11 +168,9 @@ def _sound(entries: list[Any], file: SealedFile, site_id: str) -> bool:
                 check(entry)
     times = [entry.t for entry in readings]
     times += [entry.read_at for entry in readings if entry.read_at is not None]
-    if not all(map(datetime.fromisoformat, times)):
-        return False
     return (
-        {(t[4:20:3], t[23:]) for t in times} <= {("--T::.", "Z")}
-        and all(map(_DECADE.fullmatch, {t[:3] for t in times}))
+        _TIMES.fullmatch("".join(f"{time}\n" for time in times)) is not None
+        and all(map(is_day, {time[:10] for time in times}))
         and all(map(OFFSET.fullmatch, {entry.off for entry in readings}))
         and all(map(is_day, {entry.day for entry in readings}))
         and all(map(DECIMAL.fullmatch, {entry.value for entry in readings} - {""}))
@@ -206,20 +211,17 @@ def facts(file: SealedFile, found: Taken, was: tuple[int, int]) -> Facts:
         told = dict(found.unknown), tuple(found.problems)
         return Facts(file.name, "", 0, 0, (), "", "", *told, was)
     run, _, low = entries[0].id.rpartition("-")
-    high = entries[-1].id.rpartition("-")[2]
+    high, times = entries[-1].id.rpartition("-")[2], [entry.t for entry in entries]
     return Facts(
         file.name, run, int(low), int(high),
         tuple(sorted({entry.day for entry in entries if type(entry) is not Open})),
-        min(entry.t for entry in entries)[:19], max(entry.t for entry in entries)[:19],
+        min(times)[:19], max(times)[:19],
         dict(found.unknown), tuple(found.problems), was, _elsewhere(entries),
     )  # fmt: skip
 
 
-def _elsewhere(entries: Iterable[Entry]) -> tuple[str, ...]:
+def _elsewhere(entries: list[Entry]) -> tuple[str, ...]:
     """Return what these entries correct that does not stand among them on the same day."""
-    here = {entry.id: entry.day for entry in entries}
-    return tuple(
-        entry.of
-        for entry in entries
-        if type(entry) is Correction and here.get(entry.of) != entry.day
-    )
+    fixes = [entry for entry in entries if type(entry) is Correction]
+    here = {entry.id: entry.day for entry in entries} if fixes else {}
+    return tuple(fix.of for fix in fixes if here.get(fix.of) != fix.day)
