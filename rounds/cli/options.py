@@ -74,6 +74,7 @@ def parser() -> argparse.ArgumentParser:
     walk.add_argument(
         "--read-at", metavar="HH:MM", help="when the values were read, if not now (from a slate)"
     )
+    walk.add_argument("--day", metavar="DATE", help="the slate's day (today); with --read-at")
     slate = add("slate", "slate", "print a blank round sheet to walk with on paper")
     slate.add_argument("checklist", nargs="?", metavar="CHECKLIST", help="which round (its code)")
     slate.add_argument("--day", metavar="DATE", help="the day it is for (today)")

@@ -21,7 +21,7 @@ def run(asked: argparse.Namespace) -> int:
     if not 80 <= asked.width <= _WIDEST:
         raise Failure(f"--width is {asked.width}, allowed are 80 to {_WIDEST} columns")
     with opened(asked, writes=False) as farm:
-        day = _day(farm, asked.day)
+        day = day_of(farm, asked.day)
         code = _checklist(farm, asked.checklist)
         found = slate.blank(farm.site, farm.farm, code, day, farm.now)
         if getattr(asked, "json", False):
@@ -45,7 +45,12 @@ def _rows(found: Slate) -> list[dict[str, object]]:
     ]  # fmt: skip
 
 
-def _day(farm: Opened, typed: str | None) -> date:
+def day_of(farm: Opened, typed: str | None) -> date:
+    """Return the day a slate is for, today where none is typed.
+
+    Raises:
+        Failure: It is no date.
+    """
     if typed is None:
         return local_day(farm.now, farm.site.timezone)
     try:

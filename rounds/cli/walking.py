@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from datetime import datetime
+from datetime import date, datetime
 from typing import Final
 
 from msgspec.structs import replace
@@ -12,13 +12,16 @@ from msgspec.structs import replace
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, present
 from rounds.cli.out import emit, say
+from rounds.cli.slate import day_of
 from rounds.day import plan, slate, walk
 from rounds.day.judgement import SIGNS
 from rounds.day.plan import Round
+from rounds.day.state import WalkAt
 from rounds.day.typed import step_unit
 from rounds.day.walk import Item, Outcome, WalkState
-from rounds.day.when import clock, local_day
+from rounds.day.when import clock, local_day, long_day
 from rounds.records.entry import Died, Entry
+from rounds.site.model import Checklist
 from rounds.units import written
 
 KEYS: Final = (
@@ -41,20 +44,33 @@ def run(asked: argparse.Namespace) -> int:
             emit("walk", farm.site.id, farm.now, rows, farm.site.display_units)
         return 0
     with opened(asked, writes=True) as farm:
-        read_at = _read_at(farm, asked.read_at)
-        state = _begun(farm, asked.checklist, read_at)
-        if state is not None:
-            _Walk(farm, state, read_at).go()
+        if asked.day is not None and asked.read_at is None:
+            raise Failure("--day is that of a slate: say --read-at, when it was read")
+        day = day_of(farm, asked.day)
+        if (found := _which(farm, asked.checklist, day)) is None:
+            return 0
+        code, left = found
+        try:
+            read_at = _read_at(farm, asked.read_at, farm.site.checklists[code], day)
+        except _Left:
+            return 0
+        _Walk(farm, _begun(farm, code, left, day, read_at), read_at).go()
     return 0
 
 
-def _read_at(farm: Opened, typed: str | None) -> datetime | None:
+def _read_at(farm: Opened, typed: str | None, checklist: Checklist, day: date) -> datetime | None:
+    """Return the time on the slate; one far from the round's window is asked about."""
     if typed is None:
         return None
     try:
-        return slate.time_read(typed, local_day(farm.now, farm.site.timezone), farm.now, farm.site)
+        at = slate.time_read(typed, day, farm.now, farm.site, checklist)
     except ValueError as error:
         raise Failure(f"--read-at: {error}") from None
+    if doubt := slate.far_off(at, checklist, day, farm.site):
+        say(f"{doubt} y goes on; anything else ends it.")
+        if _line().lower() not in ("y", "yes"):
+            raise _Left
+    return at
 
 
 def _dated(draft: Entry, read_at: datetime | None) -> Entry:
@@ -69,16 +85,18 @@ def _row(one: Round) -> dict[str, object]:
     }  # fmt: skip
 
 
-def _begun(farm: Opened, code: str | None, read_at: datetime | None) -> WalkState | None:
-    """Go on with the walk that was left, or begin the one asked for, or the first that is due."""
+def _which(farm: Opened, code: str | None, day: date) -> tuple[str, WalkAt | None] | None:
+    """Return the round asked for, or left, or the first that is due, and its walk to go on with."""
     if code is not None and code not in farm.site.checklists:
         raise Failure(f"there is no checklist {code}: {', '.join(farm.site.checklists)}")
+    today = local_day(farm.now, farm.site.timezone)
+    if day != today:
+        if code is None:
+            raise Failure(f"say which round of {long_day(day)} it was: walk CHECKLIST")
+        return code, next(reversed(plan.walks_of(farm.farm, code, day)), None)
     left = [one for one in walk.unfinished(farm.farm, farm.now) if code in (None, one.checklist)]
     if left:
-        state = walk.resume(farm.site, farm.farm, left[0].id, farm.by, farm.now)
-        at = clock(left[0].begun_at, farm.site.timezone)
-        say(f"Going on with {state.checklist.title}, begun {at}, {state.open} steps open.")
-        return state
+        return left[0].checklist, left[0]
     if code is None:
         rounds = plan.rounds_on(farm.site, farm.farm, farm.now)
         due = [one for one in rounds if one.state in ("due", "late")]
@@ -91,12 +109,34 @@ def _begun(farm: Opened, code: str | None, read_at: datetime | None) -> WalkStat
                 say(f"  {one.checklist.code}: {one.checklist.title}, whenever it happens")
             return None
         code = due[0].checklist.code
-    day = local_day(farm.now, farm.site.timezone)
+    return code, None
+
+
+def _begun(
+    farm: Opened, code: str, left: WalkAt | None, day: date, read_at: datetime | None
+) -> WalkState:
+    """Go on with the walk that was left, or begin one."""
+    if left is not None:
+        state = walk.resume(farm.site, farm.farm, left.id, farm.by, farm.now)
+        at = clock(left.begun_at, farm.site.timezone)
+        say(f"Going on with {state.checklist.title}, begun {at}, {state.open} steps open.")
+        return state
     state, draft = walk.begin(farm.site, farm.farm, code, day, farm.by, farm.now)
     farm.write(_dated(draft, read_at))
     state = walk.renewed(state, farm.farm)
     say(f"{state.checklist.title}, {len(state.items)} steps, {state.open} open.")
     return state
+
+
+def _line() -> str:
+    sys.stdout.write("> ")
+    sys.stdout.flush()
+    line = sys.stdin.readline()
+    if not sys.stdin.isatty():
+        sys.stdout.write("\n")
+    if not line:
+        raise _Left
+    return line.strip()
 
 
 class _Walk:
@@ -120,7 +160,7 @@ class _Walk:
         try:
             while (item := self.state.item) is not None:
                 self._ask(item)
-                text = self._line()
+                text = _line()
                 if self.farm.hear():
                     self.state = walk.renewed(self.state, self.farm.farm)
                 self._take(item, text)
@@ -131,16 +171,6 @@ class _Walk:
         self._write(walk.finish(self.state))
         skipped = sum(item.status == "skipped" for item in self.state.items)
         say(f"Round done: {len(self.state.items) - skipped} steps kept, {skipped} skipped.")
-
-    def _line(self) -> str:
-        sys.stdout.write("> ")
-        sys.stdout.flush()
-        line = sys.stdin.readline()
-        if not sys.stdin.isatty():
-            sys.stdout.write("\n")
-        if not line:
-            raise _Left
-        return line.strip()
 
     def _ask(self, item: Item) -> None:
         place, step = item.place, item.step
@@ -198,12 +228,12 @@ class _Walk:
     def _confirmed(self, outcome: Outcome) -> str | None:
         """Return the reason given ("" where none is asked), or None when it is typed again."""
         say("  y keeps it; anything else: the step is asked again.")
-        if self._line().lower() not in ("y", "yes"):
+        if _line().lower() not in ("y", "yes"):
             return None
         if not outcome.ask_why:
             return ""
         say("  Why is it corrected?")
-        return self._line()
+        return _line()
 
     def _keep(self, outcome: Outcome) -> None:
         draft = self._died_of(outcome.entry)
@@ -220,7 +250,7 @@ class _Walk:
         say(f"  {draft.count} dead: what of? Enter leaves it open.")
         say(f"  {', '.join(f'{number} {cause}' for number, cause in enumerate(causes, 1))}", hang=2)
         try:
-            text = self._line().casefold()
+            text = _line().casefold()
         except _Left:  # no more input: the count is kept all the same
             text = ""
         named = {str(number): cause for number, cause in enumerate(causes, 1)}

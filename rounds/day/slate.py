@@ -26,6 +26,8 @@ from rounds.units import written
 _CLOCK: Final = re.compile(r"([01]?\d|2[0-3])[:.,]?([0-5]\d)", re.ASCII)
 _DAY: Final = timedelta(days=1)
 _OLD: Final = timedelta(hours=36)
+_FAR: Final = timedelta(hours=3)
+"""A slate read so long before or after its round's window is asked about (common practice)."""
 
 _E = TypeVar("_E", bound=Entry)
 
@@ -157,14 +159,17 @@ def ahead(site: Site, farm: Farm, now: datetime) -> tuple[tuple[Checklist, date]
     return tuple({(one.checklist.code, one.day): (one.checklist, one.day) for one in days}.values())
 
 
-def time_read(text: str, day: date, now: datetime, site: Site) -> datetime:
+def time_read(text: str, day: date, now: datetime, site: Site, checklist: Checklist) -> datetime:
     """Return when values were read from what was typed: a time on the round's day.
+
+    One after midnight belongs to the next day where only that is near the round's window.
 
     Args:
         text: "07:10", "7.10" or "0710", in the site's time.
         day: The site-local date of the round.
         now: The present.
         site: The site, for its time zone.
+        checklist: The round, for its window.
 
     Returns:
         The instant, in UTC as entries hold it.
@@ -175,10 +180,35 @@ def time_read(text: str, day: date, now: datetime, site: Site) -> datetime:
     found = _CLOCK.fullmatch(text.strip())
     if found is None:
         raise ValueError(f"{text.strip() or 'Nothing'} is not a time: type it like 07:10")
-    at = datetime.combine(day, time(int(found[1]), int(found[2])), site.timezone)
+    on_clock = time(int(found[1]), int(found[2]))
+    at, next_day = (datetime.combine(d, on_clock, site.timezone) for d in (day, day + _DAY))
+    if far_off(at, checklist, day, site) and not far_off(next_day, checklist, day, site):
+        at = next_day
     if at > now:
         raise ValueError(f"{clock(at, site.timezone)} on {long_day(day)} has not come yet")
     return at
+
+
+def far_off(at: datetime, checklist: Checklist, day: date, site: Site) -> str:
+    """Ask about a time on the slate that is far from the window of its round.
+
+    Args:
+        at: When it was read.
+        checklist: The round; one due after an event may be walked at any time.
+        day: The site-local date of the round.
+        site: The site, for its time zone.
+
+    Returns:
+        One question; empty where the time is near the window.
+    """
+    start, end = window(checklist.window, day, site)
+    if event_of(checklist.due) or start - _FAR <= at <= end + _FAR:
+        return ""
+    zone = site.timezone
+    return (
+        f"{clock(at, zone)} on {long_day(local_day(at, zone))} is far from {checklist.title}, "
+        f"{clock(start, zone)} to {clock(end, zone)}: is it meant?"
+    )
 
 
 def answered(

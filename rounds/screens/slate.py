@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Awaitable, Callable
 from datetime import date, datetime
 from typing import Any, ClassVar
 
@@ -70,14 +71,12 @@ class SlatePage(WalkPage):
     def action_time(self) -> None:
         """Ask for the time that counts from here on."""
 
-        def timed(text: str | None) -> None:
-            at = text and _read_at(self, text, self.state.day)
-            if at:
-                self.read_at = at
-                self.paint()
+        async def timed(at: datetime) -> None:
+            self.read_at = at
+            self.paint()
 
         at = clock(self.read_at, self.desk.site.timezone)
-        self.app.push_screen(Ask(LABEL, _AT, text=at, limit=5), timed)
+        _ask_time(self, self.state.checklist, self.state.day, timed, at)
 
 
 def open_paper(page: Page[Any]) -> None:
@@ -121,12 +120,10 @@ def _type_in(page: Page[Any]) -> None:
             return
         checklist, day = rounds[index]
 
-        async def timed(text: str | None) -> None:
-            at = text and _read_at(page, text, day)
-            if at:
-                await _open(page, checklist, day, at)
+        async def timed(at: datetime) -> None:
+            await _open(page, checklist, day, at)
 
-        page.app.push_screen(Ask(LABEL, _AT, limit=5), timed)
+        _ask_time(page, checklist, day, timed)
 
     _choose(page, "Which round was it?", rounds, picked)
 
@@ -150,12 +147,39 @@ def _day(day: date, today: date) -> str:
     return near.get((day - today).days, long_day(day))
 
 
-def _read_at(page: Page[Any], text: str, day: date) -> datetime | None:
-    try:
-        return slate.time_read(text, day, page.desk.now(), page.desk.site)
-    except ValueError as error:
-        page.tell(str(error), "watch")
-        return None
+def _ask_time(
+    page: Page[Any],
+    checklist: Checklist,
+    day: date,
+    then: Callable[[datetime], Awaitable[None]],
+    text: str = "",
+) -> None:
+    """Ask for the time on the slate, and again where it is far from the round's window."""
+    desk = page.desk
+
+    async def timed(typed: str | None) -> None:
+        if not typed:
+            return
+        try:
+            at = slate.time_read(typed, day, desk.now(), desk.site, checklist)
+        except ValueError as error:
+            page.tell(str(error), "watch")
+            return
+        doubt = slate.far_off(at, checklist, day, desk.site)
+        if not doubt:
+            await then(at)
+            return
+
+        async def meant(index: int | None) -> None:
+            if index == 1:
+                await then(at)
+            else:
+                _ask_time(page, checklist, day, then, typed)
+
+        options = ["type it again", f"{typed} is meant"]
+        page.app.push_screen(Choose(LABEL, "Was it read then?", options, says=[doubt]), meant)
+
+    page.app.push_screen(Ask(LABEL, _AT, text=text, limit=5), timed)
 
 
 async def _open(page: Page[Any], checklist: Checklist, day: date, at: datetime) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -38,3 +39,21 @@ def test_values_from_paper_keep_the_time_they_were_read(rounds: Run, farm: Path)
     mine = [line for line in written.splitlines() if '"measure":"chlorine"' in line]
     assert mine
     assert '"read_at":"' in mine[-1]
+
+
+def test_a_slate_of_another_day_is_typed_in_and_a_time_far_off_is_asked_about(
+    rounds: Run, farm: Path
+) -> None:
+    day = rounds("--site", farm, "today", "--json").json["at"][:10]
+    before = str(date.fromisoformat(day) - timedelta(days=400))  # nobody walked then
+    walk = ("--site", farm, "--by", "ana", "walk", "midday")
+    assert "--read-at" in rounds(*walk, "--day", before).err
+    dated = (*walk, "--read-at", "03:20", "--day", before)
+    assert "is far from Midday, 11:00 to 13:30: is it meant?" in rounds(*dated, typed="n\n").out
+    ran = rounds(*walk, "--read-at", "11:20", "--day", before, typed="6.5\nq\n")
+    assert "kept" in ran.out
+    lines = "".join(path.read_text() for path in (farm / "records").rglob("*.jsonl")).splitlines()
+    (kept,) = [line for line in lines if f'"read_at":"{before}' in line and '"reading"' in line]
+    assert '"value":"6.5"' in kept
+    again = rounds(*walk, "--read-at", "11:25", "--day", before, typed="q\n")
+    assert "30 steps, 29 open" in again.out

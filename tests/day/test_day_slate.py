@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 
 import pytest
 from small_farm import NOW, make_site
@@ -56,7 +57,7 @@ def test_an_old_last_value_says_its_day(site: Site) -> None:
 
 @pytest.mark.parametrize(("text", "hour"), [("07:10", 7), ("7.10", 7), ("0710", 7), ("0:05", 0)])
 def test_a_time_is_read_as_it_is_written(site: Site, text: str, hour: int) -> None:
-    at = slate.time_read(text, date(2026, 3, 10), NOW, site)
+    at = slate.time_read(text, date(2026, 3, 10), NOW, site, site.checklists["dawn"])
     assert at.astimezone(site.timezone).hour == hour
     assert at.astimezone(site.timezone).date() == date(2026, 3, 10)
 
@@ -64,7 +65,23 @@ def test_a_time_is_read_as_it_is_written(site: Site, text: str, hour: int) -> No
 @pytest.mark.parametrize("text", ["", "25:00", "7", "soon", "07:60", "23:59"])
 def test_no_time_and_one_to_come_are_refused(site: Site, text: str) -> None:
     with pytest.raises(ValueError, match=r"is not a time|has not come yet"):
-        slate.time_read(text, date(2026, 3, 10), NOW, site)
+        slate.time_read(text, date(2026, 3, 10), NOW, site, site.checklists["dawn"])
+
+
+def test_a_night_round_ends_after_midnight_and_a_time_far_from_its_window_is_asked_about(
+    site: Site,
+) -> None:
+    day, night = date(2026, 3, 9), replace(site.checklists["dawn"], window="20:00-23:00")
+
+    def read(text: str) -> tuple[datetime, str]:
+        at = slate.time_read(text, day, NOW, site, night)
+        return at.astimezone(site.timezone), slate.far_off(at, night, day, site)
+
+    assert [read(text)[0].day for text in ("21:10", "00:40", "03:20")] == [9, 10, 9]
+    assert [bool(read(text)[1]) for text in ("18:00", "01:59", "03:20")] == [False, False, True]
+    assert "03:20 on 9 Mar 2026 is far from" in read("03:20")[1]
+    fill = replace(night, due="after fill")
+    assert not slate.far_off(read("03:20")[0], fill, day, site)
 
 
 def test_a_value_is_judged_by_what_was_known_when_it_was_read(site: Site) -> None:

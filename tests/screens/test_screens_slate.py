@@ -34,6 +34,16 @@ async def test_a_slate_is_typed_in_with_the_time_it_was_read(stocked: Site, cloc
     assert {e.at for e in (*of_kind(kept, Answer), *of_kind(kept, Walk))} >= {first}
 
 
+async def test_a_time_far_from_the_round_is_asked_about(stocked: Site, clock: Clock) -> None:
+    async with opened(stocked, clock) as hand:
+        await hand.press("p", "2", "1")
+        await hand.type("02:10")
+        await hand.press("enter")
+        assert "is far from First light, 06:30 to 08:30" in hand.text
+        await hand.press("1", "enter", "2")  # typed again as it stands, and meant
+        await hand.until("read at 02:10")
+
+
 async def test_a_time_to_come_is_refused_and_nothing_begins(stocked: Site, clock: Clock) -> None:
     async with opened(stocked, clock) as hand:
         await hand.press("p", "2", "1")
