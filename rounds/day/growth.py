@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
-from statistics import fmean, stdev
+from statistics import fmean, variance
 from typing import Final
 
 from rounds.day.air import water_m3
@@ -215,7 +215,7 @@ def _learnt(
     values = [tgc.x1000 for _, tgc, _ in near]
     pooled = math.fsum(v * d for v, d in zip(values, degree_days, strict=True)) / sum(degree_days)
     one_error = _pooled_error([span for span, _, _ in near], degree_days, series)
-    spread = max(one_error, stdev(values) if len(values) > 1 else 0.0)
+    spread = math.hypot(one_error, _own_spread(values, [span.tgc_se_x1000 for span, _, _ in near]))
     warmest = max(tgc.temperatures_c[1] for _, tgc, _ in near)
     if species is not None:
         warmest = min(warmest, species.optimum_high_c)
@@ -225,6 +225,13 @@ def _learnt(
         says = "growth cannot be told from the error of the samples: weigh more fish, or later"
         return None, spread, says
     return Tgc(pooled, _SCALE, band, (min(weights), REACH * max(weights))), spread, ""
+
+
+def _own_spread(values: Sequence[float], errors: Sequence[float]) -> float:
+    """Return by how much growth differed between spans, beyond what their samples' errors do."""
+    if len(values) < 2:
+        return 0.0
+    return math.sqrt(max(0.0, variance(values) - fmean(error**2 for error in errors)))
 
 
 def _pooled_error(

@@ -15,8 +15,10 @@ from typing import Final
 from rounds.day.air import water_m3
 from rounds.day.farm import Farm
 from rounds.day.growth import REACH, Growth, temperature_now_c
+from rounds.day.series import Point
 from rounds.day.when import local_day, long_day
 from rounds.fish.capacity import biomass_at_density_kg
+from rounds.fish.forage import GRADE_BELOW, grade_now
 from rounds.fish.growth import Projected, project_tgc
 from rounds.fish.stock import carried_se_g
 from rounds.reason import Reason, Reasons
@@ -28,6 +30,8 @@ WARN_SHARE: Final = 0.8
 """Of the density limit: time to plan the move (common practice)."""
 GRADE_CV: Final = 25.0
 """Spread of the weights, %, from which a lot is graded (common practice)."""
+_ROUGH: Final = 10.0
+"""Up to this many times the largest weighed the months are told all the same (common practice)."""
 _SAMPLE_LASTS: Final = timedelta(days=60)
 """A weight carried for longer supports no date (common practice)."""
 
@@ -198,17 +202,33 @@ class _Path:
         largest = self._tgc.weights_g[1]
         if target_g > largest:
             says = f"{what}: no date, more than {REACH:g} times the largest weighed"
-            return When(f"{says}: weigh again near {largest * 0.8:.3g} g")
-        found = [
-            next((d for d in range(HORIZON_DAYS) if reached(self.at(d)) >= target_g), None)
-            for reached in (_middle, _high, _low)
-        ]
+            rough = self._rough(target_g) if target_g <= _ROUGH * largest / REACH else ""
+            return When(f"{says}{rough}: weigh again near {largest * 0.8:.3g} g")
+        found = self._reached(target_g)
         day, first, last = (None if d is None else self._today + timedelta(days=d) for d in found)
         if day is None or first is None:
             return When(f"{what}: no date within two years")
         until = "later than two years" if last is None else long_day(last)
         says = f"{what} about {long_day(day)} (from {long_day(first)} to {until})"
         return When(says, day, first, last)
+
+    def _rough(self, target_g: float) -> str:
+        """Return the span of months a weight lies in that is too far off for a date."""
+        _, first, last = (
+            None if d is None else f"{self._today + timedelta(days=d):%b %Y}"
+            for d in self._reached(target_g)
+        )
+        if first is None:
+            return ""
+        until = f"and {last}" if last else "and later than two years from now"
+        return f"; if it grows on so, roughly between {first} {until}"
+
+    def _reached(self, target_g: float) -> list[int | None]:
+        """Return the days until a weight is reached: by the middle, the high and the low end."""
+        return [
+            next((d for d in range(HORIZON_DAYS) if reached(self.at(d)) >= target_g), None)
+            for reached in (_middle, _high, _low)
+        ]
 
 
 def _middle(one: Projected) -> float:
@@ -265,6 +285,20 @@ def density_weight_g(
     return max(room_kg, 0.0) * 1000 / growth.count
 
 
+def _could_be_eaten(last: Point, place: Place, site: Site) -> str:
+    """Tell whether the largest fish of a sample can eat the smallest; empty where they cannot."""
+    species = site.species_of(place)
+    if last.range_g is None or species is None:
+        return ""
+    small_cm, large_cm = (species.length_cm(one) for one in last.range_g)
+    if not 0.1 <= small_cm <= large_cm <= 250 or not grade_now(small_cm, large_cm):
+        return ""
+    return (
+        f"smallest {last.range_g[0]:.3g} g, largest {last.range_g[1]:.3g} g, below "
+        f"{GRADE_BELOW:.0%} of its length: grade now, or the large ones eat the small"
+    )
+
+
 def _grading(growth: Growth, now: datetime, site: Site) -> When:
     """Return when the spread of the weights reaches the grading line, by its own trend."""
     spread = [p for p in growth.points if p.cv_percent is not None]
@@ -273,6 +307,8 @@ def _grading(growth: Growth, now: datetime, site: Site) -> When:
         return When("no spread is known: weigh single fish (rounds weigh --weights)")
     last = spread[-1]
     cv = last.cv_percent or 0.0
+    if eaten := _could_be_eaten(last, site.places[growth.place], site):
+        return When(eaten, today, today, today)
     if cv >= GRADE_CV:
         return When(f"CV {cv:.0f} %: grade now, by weight", today, today, today)
     if len(spread) < 2:

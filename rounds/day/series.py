@@ -35,6 +35,8 @@ class Point:
     cv_percent: float | None
     what: str
     """ "stocked", "moved in" or "sample"."""
+    range_g: tuple[float, float] | None = None
+    """The smallest and the largest fish, where each was weighed."""
 
 
 def points(farm: Farm, of_lot: Sequence[Entry], place: str, until: datetime) -> tuple[Point, ...]:
@@ -97,6 +99,7 @@ def _sampled(place: str, day: Sequence[Weighed]) -> Point | None:
     nets = [(e.count, g) for e in day if (g := amount(e.mass, e.unit, "g")) and e.count > 0]
     fish = [g for e in day for w in e.weights if (g := amount(w, e.unit, "g")) is not None]
     n, total_g = sum(count for count, _ in nets), math.fsum(g for _, g in nets)
+    ends = None
     if n == 0 or not 1e-4 <= total_g / n <= 50_000:
         return None
     mean_g, cv = total_g / n, None
@@ -104,11 +107,12 @@ def _sampled(place: str, day: Sequence[Weighed]) -> Point | None:
         mean_g = fmean(fish)
         cv = 100 * stdev(fish) / mean_g
         error_g = stdev(fish) / math.sqrt(n)
+        ends = min(fish), max(fish)
     elif len(nets) > 1:
         error_g = stdev(g / count for count, g in nets) / math.sqrt(len(nets))
     else:
         error_g = mean_g * _GIVEN_ERROR[False]
-    return Point(day[-1].at, place, n, mean_g, max(error_g, mean_g * 1e-6), cv, "sample")
+    return Point(day[-1].at, place, n, mean_g, max(error_g, mean_g * 1e-6), cv, "sample", ends)
 
 
 # -- how many there were ---------------------------------------------------------------------------

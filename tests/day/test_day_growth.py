@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 from small_farm import FISH, NOW, Days, make_site, with_place
@@ -268,6 +269,47 @@ def test_grading_by_the_spread_of_single_fish() -> None:
     assert rising.day > NOW.date()
     each(days, 0, 60, 180, 100, 70, 150, 110)
     assert "grade now" in ahead(days).grading.says
+
+
+def test_fish_so_unlike_that_they_eat_each_other_are_graded_whatever_their_spread() -> None:
+    """60 % of the length is 0.216 of the weight, in fish of one shape; here the CV is 21 %."""
+    days = Days()
+    days.stock("T1", weight="100", hours=-24 * 30)
+    for small, eats in ((22, False), (21, True)):
+        each(days, 0 if eats else 10, small, *[95, 105] * 8, 100)
+        assert ("smallest 21 g, largest 105 g" in ahead(days).grading.says) is eats
+
+
+def test_the_error_of_a_sample_is_not_taken_for_uneven_growth() -> None:
+    """It cancels between spans that join: what is left of their differences is the lot's own."""
+    days = Days()
+    mean = [(root / 1000) ** 3 for root in (6000, 6288, 6576, 6864)]  # TGC x1000 0.6, 24 degC
+    for ago, grams, off in zip((60, 40, 20, 0), mean, (1, 1.07, 0.95, 1), strict=True):
+        if ago == 60:
+            days.stock("T1", weight=f"{grams}", hours=-24 * 60)
+        each(days, ago, *(grams * off * part for part in (0.7, 0.8, 0.9, 1, 1.1, 1.2, 1.3)))
+    warm(days, 60, 24)
+    one = grown(days)
+    assert one.tgc, one.tgc_says
+    assert one.tgc.x1000 == pytest.approx(0.6, abs=1e-6)
+    # the ends of 60 days alone: 8 % of the mean weight each
+    assert one.tgc_sd_x1000 == pytest.approx(
+        1000 * math.hypot(6.0, 6.864) * 0.0816 / 3 / 1440, rel=0.01
+    )
+
+
+def test_what_is_too_far_for_a_date_has_its_months() -> None:
+    days = Days()
+    days.stock("T1", weight=f"{(6.0 - 0.6 * 1.44) ** 3}", hours=-24 * 60)
+    warm(days, 60, 24)
+    weigh(days, 0, 216)
+    says = ahead(days).market.says
+    # from 6.000 to 9.655 in 3.655 / (0.0006 x 24) days, 254 from 10 March
+    first, last = re.findall(r"between (\w+ \d+) and (\w+ \d+)", says)[0]
+    assert says.startswith("900 g: no date, more than 3 times the largest weighed; if it grows on")
+    months = [datetime.strptime(one, "%b %Y") for one in (first, last)]
+    assert months[0] <= datetime(2026, 11, 1) <= months[1]
+    assert ahead(days).market.day is None
 
 
 def test_a_species_without_a_place_to_grow_says_so() -> None:
