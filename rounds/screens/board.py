@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import ClassVar
 
 from rich.cells import cell_len
@@ -15,18 +14,17 @@ from textual.content import Content
 from rounds.day.board import Board, BoardLine, board
 from rounds.day.plan import Round
 from rounds.day.unheard import named
-from rounds.day.when import clock, local_day, spoken
+from rounds.day.when import local_day, spoken
 from rounds.records.entry import Note
 from rounds.screens.ask import Ask
 from rounds.screens.band import ROWS, band
 from rounds.screens.boardtable import NAMED, Table, table
-from rounds.screens.boardtexts import air_told, detail_rows, due_rows, worst_rows
+from rounds.screens.boardtexts import air_told, asked_first, detail_rows, due_rows, worst_rows
 from rounds.screens.ink import BOLD, QUIET, cell, ink, row
 from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
 from rounds.screens.why import why_place
-from rounds.site.rhythm import event_of
 
 _EDGES = 4
 """Rows of heading, columns, telling line and key line."""
@@ -34,8 +32,6 @@ _FOOT = {True: 4, False: 2}
 """Rows under the table, on a tall screen and on another."""
 _LOW = 20
 """Fewer rows than these show only the rounds there is something to do in."""
-_EARLY = timedelta(hours=1)
-"""A round begun longer before its window asks one Enter."""
 _SIDE = 28
 """Fewest cells of what is told beside the table."""
 _LEAD = 3
@@ -86,7 +82,10 @@ class BoardPage(Page[None]):
         super().__init__("BOARD")
         self.chosen: int | None = None
         self.board: Board | None = None
-        self._early: Round | None = None
+        self._asked: Round | None = None
+        """The round that was asked about: long before its window, or begun by somebody else."""
+        self._joined: set[str] = set()
+        """Walks gone on with in this run."""
         self._awaits_feed: dict[str, tuple[str, str]] = {}
         """The cells of feed of a first board, until they are worked out."""
         self.band = Lines("band")
@@ -230,8 +229,8 @@ class BoardPage(Page[None]):
 
     async def action_walk(self) -> None:
         """Go on with the open round, else begin the one that is due or was just asked about."""
-        if self._early is not None:
-            await self._open(self._early)
+        if self._asked is not None:
+            await self._open(self._asked)
             return
         rounds = self.board.rounds if self.board else ()
         for state in ("open", "late", "due"):
@@ -243,26 +242,24 @@ class BoardPage(Page[None]):
 
     async def action_round(self, digit: int) -> None:
         """Begin or go on with the round of this digit."""
-        rounds = self.board.rounds if self.board else ()
-        due: Round = rounds[digit - 1]
-        event = event_of(due.checklist.due)
-        if due.state == "coming" and not event and due.start - self.desk.now() > _EARLY:
-            self._early, zone = due, self.desk.site.timezone
-            window = f"{clock(due.start, zone)} to {clock(due.end, zone)}"
-            self.tell(f"{due.checklist.title} is for {window}: Enter begins it now", "watch")
+        due: Round = (self.board.rounds if self.board else ())[digit - 1]
+        if says := asked_first(self.desk, due, self._joined):
+            self._asked = due
+            self.tell(says, "watch")
             return
         await self._open(due)
 
     def on_key(self, event: events.Key) -> None:
-        """Forget the round that was asked about, with every key but the Enter that begins it."""
-        if event.key != "enter" and self._early is not None:
-            self._early = None
+        """Forget the round that was asked about, with every key but the Enter that opens it."""
+        if event.key != "enter" and self._asked:
+            self._asked = None
             self.tell()
 
     async def _open(self, due: Round) -> None:
         from rounds.screens.walking import open_walk
 
-        self._early = None
+        self._asked = None
+        self._joined.add(due.walk or "")
         place, self.chosen = self.place or None, None
         await open_walk(self, due, place)
 
@@ -377,16 +374,15 @@ class BoardPage(Page[None]):
 
     def action_note(self) -> None:
         """Write a note about the marked place, or the farm."""
-        line = self.line if self.chosen is not None else None
-        place = self.place or None
+        line, place = self.line, self.place or None
 
         async def written(text: str | None) -> None:
             if text and await self.keep([Note(text=text, place=place)]) is not None:
                 self.paint()
                 self.tell(f"Note kept: {text}")
 
-        about = f"Note about {line.place} {line.name}" if line else "Note about the farm"
-        self.app.push_screen(Ask("NOTE", about), written)
+        about = f"{line.place} {line.name}" if line and place else "the farm"
+        self.app.push_screen(Ask("NOTE", f"Note about {about}"), written)
 
     def action_why(self) -> None:
         """Open the reasons of the marked place's verdict, or of the worst."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
+from datetime import timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -13,7 +14,9 @@ from rounds.day.board import Board, BoardLine
 from rounds.day.judgement import SIGNS
 from rounds.day.plan import Round
 from rounds.day.state import OpenMatter
+from rounds.day.unheard import named
 from rounds.day.when import clock
+from rounds.screens.desk import Desk
 from rounds.screens.ink import (
     BOLD,
     LINK,
@@ -35,6 +38,33 @@ _WORST_SHOWN: Final = 2
 _NARROW: Final = 60
 """Cells below which the worst takes a row more, so that what to do is never cut."""
 _LEAST_SAID: Final = 16
+_EARLY: Final = timedelta(hours=1)
+"""A round begun longer before its window asks one Enter."""
+
+
+def asked_first(desk: Desk, due: Round, joined: Container[str]) -> str:
+    """Ask before a round is begun long before its window, or gone on with in another's place.
+
+    Args:
+        desk: The farm, and who walks.
+        due: The round.
+        joined: Walks gone on with already: of these nothing is asked.
+
+    Returns:
+        What one more Enter does; empty where it is the first that does it.
+    """
+    begun = desk.farm.walks.get(due.walk or "")
+    title, zone = due.checklist.title, desk.site.timezone
+    if (
+        due.state == "coming"
+        and due.start - desk.now() > _EARLY
+        and not event_of(due.checklist.due)
+    ):
+        window = f"{clock(due.start, zone)} to {clock(due.end, zone)}"
+        return f"{title} is for {window}: Enter begins it now"
+    if begun is None or begun.by in ("", desk.by) or begun.id in joined:
+        return ""
+    return f"{named(desk.farm, begun.by)} began {title}: Enter goes on with it as {desk.who()}"
 
 
 def due_rows(

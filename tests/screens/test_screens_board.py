@@ -108,6 +108,21 @@ async def test_a_round_long_before_its_window_is_begun_by_an_enter_only(
         assert begun(hand) == 1
 
 
+async def test_what_another_person_began_is_gone_on_with_by_one_more_enter(
+    stocked: Site, clock: Clock
+) -> None:
+    async with opened(stocked, clock) as hand:
+        await hand.press("enter", "1", "escape", "enter", "escape")
+        assert hand.label == "BOARD"
+    async with opened(stocked, clock, by="rui") as hand:
+        await hand.press("enter")
+        assert "Ana began First light: Enter goes on with it as Rui" in hand.lines("telling")
+        await hand.press("enter")
+        assert hand.label == "WALK"
+        await hand.press("escape", "enter")
+        assert hand.label == "WALK"
+
+
 async def test_a_round_for_an_event_is_at_need_and_asks_nothing(
     stocked: Site, clock: Clock
 ) -> None:
