@@ -10,7 +10,8 @@ from rounds.cli import opening
 from rounds.cli.failure import Failure
 from rounds.cli.opened import present
 from rounds.cli.out import emit, say
-from rounds.site.loading import FILE, load
+from rounds.site.files import FILE
+from rounds.site.loading import load
 
 
 def run(asked: argparse.Namespace) -> int:

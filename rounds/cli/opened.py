@@ -14,14 +14,14 @@ from typing import TYPE_CHECKING, Final
 
 from msgspec.structs import replace
 
+from rounds.cli import kept_site
 from rounds.cli.failure import Failure
 from rounds.day.farm import Farm
 from rounds.day.snapshot import Snapshot, how_far
 from rounds.records.book import Book, NotSaved
 from rounds.records.entry import Entry
-from rounds.site.loading import FILE, load
+from rounds.site.files import FILE
 from rounds.site.model import Site
-from rounds.site.reading import SiteErrors
 
 if TYPE_CHECKING:
     import argparse
@@ -137,12 +137,20 @@ def the_site(asked: argparse.Namespace) -> Site:
         Failure: It cannot be found, or its files are wrong.
     """
     folder = site_folder(asked)
+    site = kept_site.find(folder)
+    if site is not None:
+        return site
+    from rounds.site.loading import load
+    from rounds.site.reading import SiteErrors
+
     try:
-        return load(folder)
+        site = load(folder)
     except SiteErrors as error:
         count = len(error.problems)
         what = f"{count} things are wrong in {folder}" if count > 1 else str(error.problems[0])
         raise Failure(f"{what}: see rounds --site {folder} check") from None
+    kept_site.keep(site)
+    return site
 
 
 def place_code(site: Site, typed: str) -> str:

@@ -23,7 +23,8 @@ from rounds.records.layout import sealed_tree, writer_folders
 from rounds.records.reaching import SyncFailed, read
 from rounds.records.sync import SyncReport, sync
 from rounds.records.versions import SiteFiles
-from rounds.site.loading import FILE, load, site_files
+from rounds.site.files import FILE, site_files
+from rounds.site.loading import load
 from rounds.site.model import Site
 from rounds.site.reading import SiteErrors
 from rounds.site.versions import MAX_VERSION, Version, VersionError, changes, pack, unpack

@@ -17,7 +17,8 @@ from rounds.sample import story
 from rounds.sample.days import Days
 from rounds.sample.diary import Laptop, word
 from rounds.sample.world import World
-from rounds.site.loading import FILE, load
+from rounds.site.files import FILE
+from rounds.site.loading import load
 from rounds.site.shipped import shipped
 
 DAYS: Final = 21

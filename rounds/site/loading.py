@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
-from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
@@ -12,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from rounds.site.addresses import read_sync
 from rounds.site.checklists import load_checklists
+from rounds.site.files import FILE, digest
 from rounds.site.model import Site
 from rounds.site.parts import (
     read_loops,
@@ -25,7 +24,6 @@ from rounds.site.profiles import read_species
 from rounds.site.reading import Problem, SiteErrors, Table, read_toml
 from rounds.text import clean
 
-FILE: Final = "site.toml"
 _ID: Final = re.compile(r"[a-z0-9]{8}", re.ASCII)
 _SKIPS: Final = ("no time", "instrument broken", "cannot reach", "not in use")
 _CAUSES: Final = ("unknown", "injury", "jumped", "oxygen", "handling", "disease suspected")
@@ -62,40 +60,6 @@ def load(folder: Path) -> Site:
         said = f"cannot be read: {error.strerror}"
         problems.append(Problem(clean(str(error.filename)), "", "", "", said))
     raise SiteErrors(tuple(problems))
-
-
-def digest(folder: Path) -> str:
-    """Return which version of a site's files this is.
-
-    Args:
-        folder: The site's folder.
-
-    Returns:
-        The first 16 hex digits of the SHA-256 of site.toml and of every TOML file under
-        checklists and species and CSV file under feeds, by name and content.
-    """
-    return digest_of((name, path.read_bytes()) for name, path in site_files(folder))
-
-
-def digest_of(files: Iterable[tuple[str, bytes]]) -> str:
-    """Return the digest of a site's files, given as (name, content) in any order."""
-    sha = hashlib.sha256()
-    for name, content in sorted(files, key=lambda one: (one[0] != FILE, one[0].split("/"))):
-        sha.update(f"{name}\0{len(content)}\0".encode())
-        sha.update(content)
-    return sha.hexdigest()[:16]
-
-
-def site_files(folder: Path) -> tuple[tuple[str, Path], ...]:
-    """Return the names and paths of the files a site is read from; no editor's leavings."""
-    found = [(FILE, folder / FILE)]
-    for part, kind in (("checklists", ".toml"), ("feeds", ".csv"), ("species", ".toml")):
-        found += [
-            (path.relative_to(folder).as_posix(), path)
-            for path in sorted((folder / part).rglob(f"*{kind}"))
-            if path.is_file()
-        ]
-    return tuple(found)
 
 
 def _read(top: Table, folder: Path) -> Site:

@@ -6,7 +6,7 @@ import secrets
 from pathlib import Path
 from typing import Final
 
-from rounds.site.loading import FILE
+from rounds.site.files import FILE
 
 _LETTERS: Final = "abcdefghijkmnpqrstuvwxyz23456789"
 _TEMPLATE: Final = """\

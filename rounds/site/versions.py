@@ -11,7 +11,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
 
-from rounds.site.loading import FILE, digest_of, site_files
+from rounds.site.files import FILE, digest_of, site_files
 
 MAX_VERSION: Final = 1024 * 1024
 """Bytes of a packed version."""

@@ -173,7 +173,7 @@ def test_files_that_are_no_site_are_not_adopted(two, text, says):
 
 
 def _digest(version) -> str:
-    from rounds.site.loading import digest_of
+    from rounds.site.files import digest_of
 
     return digest_of((name, text.encode()) for name, text in version.files.items())
 

@@ -9,7 +9,8 @@ from datetime import date, time
 import pytest
 from sites import GOOD, said, site, write
 
-from rounds.site.loading import digest, load
+from rounds.site.files import digest
+from rounds.site.loading import load
 from rounds.site.reading import SiteErrors
 from rounds.site.shipped import shipped
 
