@@ -97,7 +97,7 @@ def weigh(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--precision", type=amount("%"), default=5.0, metavar="%", help="of the mean (5)"
     )
-    command.add_argument("--dry-run", action="store_true", help="print it only; write nothing")
+    command.add_argument("--keep", action="store_true", help="record the sample")
     command.add_argument("--confirm", action="store_true", help="keep a sample that looks mistyped")
 
 

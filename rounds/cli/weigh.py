@@ -19,9 +19,11 @@ from rounds.units import quantity
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Plan a sample, or work one out and keep it."""
+    """Plan a sample, or work one out; with --keep, keep it."""
     netted = _netted(asked)
-    writes = netted is not None and not asked.dry_run
+    if asked.keep and netted is None:
+        raise Failure("--keep goes with --weights or --nets: what was weighed")
+    writes = bool(asked.keep)
     with opened(asked, writes=writes) as farm:
         stock = _stock(farm, asked)
         if netted is None:
@@ -31,7 +33,7 @@ def run(asked: argparse.Namespace) -> int:
         found = weighing.weighed(
             farm.site, farm.farm, stock, netted, farm.now, asked.precision, lengths
         )
-        if found.odd and not asked.confirm:
+        if writes and found.odd and not asked.confirm:
             raise Failure(f"{'; '.join(found.odd)}. If it is right, add --confirm")
         if writes:
             _keep(farm, stock, netted, asked)
@@ -113,8 +115,8 @@ def _row(found: Weighing, *, kept: bool) -> dict[str, Any]:
 
 
 def _show(farm: Opened, found: Weighing, *, kept: bool) -> None:
-    said = "Kept" if kept else "Not kept (dry run)"
-    say(f"{said}: {found.count} fish of {found.lot} in {found.place}, mean {found.mean_g:.4g} g.")
+    said = "Kept: " if kept else ""
+    say(f"{said}{found.count} fish of {found.lot} in {found.place}, mean {found.mean_g:.4g} g.")
     if found.median_g is not None:
         say(f"Median {found.median_g:.4g} g.")
     if found.sd_g is not None and found.low_g is not None and found.high_g is not None:
@@ -145,3 +147,5 @@ def _show(farm: Opened, found: Weighing, *, kept: bool) -> None:
     say("Mind:")
     for bias in found.biases:
         say(f"  - {bias}", hang=2)
+    if not kept:
+        say("Not kept: --keep keeps it.")

@@ -52,7 +52,7 @@ SITED = (
      "1", "--cause", "injury", "--named", "x", "--keep", "--confirm"),
     ("air", "T1"), ("growth", "T1"), ("capacity", "T1", "--weight", "250", "--count", "50"),
     ("weigh", "T1", "--weights", "96 104", "--nets", "25/5.35", "--tare", "1", "--lengths", "20 21",
-     "--lot", "L1", "--precision", "5", "--dry-run", "--confirm"),
+     "--lot", "L1", "--precision", "5", "--keep", "--confirm"),
     ("larvae", "T1", "--food", "rotifers", "--counts", "12 9 11", "--volume-ml", "1", "--dilution",
      "10", "--target", "10", "--culture", "500", "--hours", "8", "--day", "12", "--left", "3",
      "--wanted", "08:00", "--nauplii", "1000000", "--nauplii-per-g", "200000", "--enrich", "12"),

@@ -20,16 +20,16 @@ def test_weigh_without_weights_says_how_many_and_writes_nothing(rounds: Run, mad
 
 def test_a_sample_is_kept_by_name_and_used(rounds: Run, farm: Path) -> None:
     before = _kept(farm)
-    nobody = rounds("--site", farm, "weigh", "G1", "--weights", GRAMS)
+    nobody = rounds("--site", farm, "weigh", "G1", "--weights", GRAMS, "--keep")
     assert (nobody.code, "say who writes" in nobody.err) == (2, True)
-    dry = rounds("--site", farm, "weigh", "G1", "--weights", GRAMS, "--dry-run")
+    dry = rounds("--site", farm, "weigh", "G1", "--weights", GRAMS)
     assert (dry.code, dry.err) == (0, "")
     assert "Not kept" in dry.out
     assert all(len(line) <= 80 for line in dry.out.splitlines())
     assert _kept(farm) == before
     ran = rounds(
         "--site", farm, "--by", "ana", "--json", "weigh", "G1", "--weights", GRAMS,
-        "--lengths", "190 195 193 188 197 192 193 189 196 192 mm",
+        "--keep", "--lengths", "190 195 193 188 197 192 193 189 196 192 mm",
     )  # fmt: skip
     row = ran.json["rows"][0]
     assert (row["kept"], row["mean_g"], row["count"]) == (True, 100.0, 10)
@@ -42,11 +42,13 @@ def test_a_sample_is_kept_by_name_and_used(rounds: Run, farm: Path) -> None:
 
 def test_a_likely_slip_is_asked_about_before_it_is_kept(rounds: Run, farm: Path) -> None:
     command = ("--site", farm, "--by", "ana", "weigh", "G1", "--weights", "0.096 0.104 0.1")
+    keep = (*command, "--keep")
     before = _kept(farm)
-    ran = rounds(*command)
+    assert "were these kg" in rounds(*command).out
+    ran = rounds(*keep)
     assert (ran.code, "were these kg" in ran.err) == (2, True)
     assert _kept(farm) == before
-    assert rounds(*command, "--confirm").code == 0
+    assert rounds(*keep, "--confirm").code == 0
     assert _kept(farm) == before + 1
 
 
@@ -57,7 +59,8 @@ def test_what_cannot_go_together_is_told(rounds: Run, made: Path) -> None:
         (("G1", "--weights", "5", "--nets", "1/5"), "not both"),
         (("G1", "--tare", "0.2"), "--tare goes with --nets"),
         (("G1", "--lengths", "19"), "--lengths goes with --weights"),
-        (("G1", "--nets", "25", "--dry-run"), "write fish/kg"),
+        (("G1", "--nets", "25"), "write fish/kg"),
+        (("G1", "--keep"), "--keep goes with"),
     ):
         ran = rounds("--site", made, "weigh", *words)
         assert (ran.code, says in ran.err) == (2, True), (words, ran.err)
