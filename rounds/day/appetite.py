@@ -26,7 +26,8 @@ def held_back(site: Site, farm: Farm, place: Place, meals: Sequence[FedAt]) -> b
     return any(
         held.stop or held.smallest.factor < 1
         for held in (
-            conditions(site, farm, place, at - before) for at in (meals[0].at, meals[-1].at)
+            conditions(site, farm, place, at - before)
+            for at in dict.fromkeys((meals[0].at, meals[-1].at))
         )
     )
 
