@@ -36,6 +36,7 @@ _NOT_FOUND = (
     "right",
     "page-up",
     "page-down",
+    "end",
     "find",
     "back",
 )

@@ -25,6 +25,7 @@ from rounds.screens.matter import open_matter
 from rounds.screens.page import Page
 
 _PAGE = 15
+_END = 10_000
 _WHOEVER = "whoever comes next"
 
 
@@ -42,11 +43,13 @@ class HandoffPage(Page[None]):
         bind("up", "scroll(-1)", "up", show=False),
         bind("page-down", f"scroll({_PAGE})", "down a page", show=False),
         bind("page-up", f"scroll(-{_PAGE})", "up a page", show=False),
+        bind("end", f"scroll({_END})", "to its end", show=False),
         bind("escape", "close", "board"),
     ]
     about = (
-        "Enter reads on. At the end G takes over what another shift handed on; after that G signs "
-        "the hand-off of this shift, at its end too: it is kept in the book and written as a file."
+        "Enter reads on, End goes to the end. There G takes over what another shift handed on; "
+        "after that G signs the hand-off of this shift, at its end too: it is kept in the book and "
+        "written as a file."
     )
 
     def __init__(self) -> None:
@@ -95,13 +98,13 @@ class HandoffPage(Page[None]):
             self._told = ink(self.body.span, QUIET)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Offer at the end to take over what waits, or to sign when nothing does."""
+        """Offer to take over what waits, or to sign when nothing does."""
         if action == "words":
             return self.desk.waiting is None
         if action == "sign":
-            return self.desk.waiting is None and self.body.at_end
+            return self.desk.waiting is None
         if action == "take_over":
-            return self.desk.waiting is not None and self.body.at_end
+            return self.desk.waiting is not None
         if action == "scroll":
             return bool(self.body.span)
         if action == "settle":
@@ -123,10 +126,16 @@ class HandoffPage(Page[None]):
         if self.body.at_end:
             self.tell("The end. " + ("G takes over" if self.desk.waiting else "G signs it"))
 
+    def _more_to_read(self) -> bool:
+        """Tell whether the end was not read yet, and how to come there."""
+        if not self.body.at_end:
+            self.tell(f"{self.body.span}: read to its end first, Enter reads on", "watch")
+        return not self.body.at_end
+
     async def action_take_over(self) -> None:
         """Take over what was read to its end, with the matters that were seen."""
         waiting = self.desk.waiting
-        if waiting is None:
+        if waiting is None or self._more_to_read():
             return
         seen = [matter.id for matter in self.document.matters]
         if await self.keep([takeover(waiting, self.desk.by, seen)]) is not None:
@@ -136,6 +145,8 @@ class HandoffPage(Page[None]):
 
     def action_sign(self) -> None:
         """At the end ask who takes over, then keep the hand-off and write its file."""
+        if self._more_to_read():
+            return
         others = [p for p in self.desk.site.people.values() if p.code != self.desk.by]
 
         async def picked(index: int | None) -> None:

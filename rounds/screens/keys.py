@@ -28,6 +28,7 @@ KEYS: Final = {
     "right": Key("right", "Right"),
     "page-up": Key("pageup", "PgUp"),
     "page-down": Key("pagedown", "PgDn"),
+    "end": Key("end", "End"),
     "back": Key("up,b,B,backspace", "Up", "B, Backspace in an empty field"),
     "skip": Key("s,S,slash,divide", "S", "/"),
     "note": Key("m,M,asterisk,multiply", "M", "*"),
