@@ -12,7 +12,7 @@ from rounds.day.judgement import Judgement
 from rounds.reason import Reason
 from rounds.site.model import Place, Site
 
-_DO: Final = "Move or split them to a tank with room; watch oxygen and ammonia until then."
+_DO: Final = "Move or split them to a tank with room; read oxygen and ammonia often until then."
 
 
 def part_of_limit(site: Site, farm: Farm, place: Place, more_kg: float = 0.0) -> float | None:
