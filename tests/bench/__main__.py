@@ -8,13 +8,11 @@ from __future__ import annotations
 
 import compileall
 import os
-import random
 import statistics
 import sys
 import tempfile
 import time
 import warnings
-from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -25,15 +23,14 @@ from rounds.sample.make import make
 from rounds.site.loading import load
 from rounds.water.figures import Readings, figures
 from tests.bench import age
+from tests.bench.first_board import starts
 from tests.terminal.program import Program, command, digit
 
-ROUNDS = 12
 KEYS = 30
 APPENDS = 300
 WATERS = 40
 QUIET_S = 0.06
 IDLE_S = 3.0
-BARE = Path(__file__).with_name("bare.py")
 
 
 def main() -> None:
@@ -49,42 +46,10 @@ def main() -> None:
         farm = make(root / "farm", ending=date.today() - timedelta(days=1))
         env = {"ROUNDS_STATE": str(root / "state"), "ROUNDS_SITE": str(farm), "ROUNDS_BY": "ana"}
         os.environ.update(env)
-        _first_start(env)
-        starts(env)
+        starts({"rounds": env})
         keys(env)
         appends(root)
         water()
-
-
-def _first_start(env: dict[str, str]) -> None:
-    with Program([command()], env) as app:
-        app.wait("not an alarm")
-
-
-def _painted(argv: list[str | Path], env: dict[str, str], marker: bytes) -> float:
-    with Program(argv, env) as app:
-        while marker not in app.wire:
-            if not app.read(5.0):
-                raise SystemExit(f"nothing painted by {argv}")
-        return time.perf_counter() - app.started
-
-
-def starts(env: dict[str, str]) -> None:
-    """Start to first board, against a bare app, in random order."""
-    times: dict[str, list[float]] = {"bare": [], "rounds": []}
-    runs: dict[str, Callable[[], float]] = {
-        "bare": lambda: _painted([sys.executable, BARE], env, b"READY"),
-        "rounds": lambda: _painted([command()], env, b"Samphire"),
-    }
-    for _ in range(ROUNDS):
-        for name in random.sample(sorted(runs), 2):
-            times[name].append(runs[name]())
-    bare, ours = min(times["bare"]), min(times["rounds"])
-    pairs = statistics.median(b / a for a, b in zip(times["bare"], times["rounds"], strict=True))
-    print(
-        f"start to first board  {1000 * ours:6.0f} ms, bare app {1000 * bare:.0f} ms: ratio of "
-        f"minima {ours / bare:.2f} (aim 1.7), median of pairs {pairs:.2f}"
-    )
 
 
 def keys(env: dict[str, str]) -> None:

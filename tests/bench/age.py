@@ -25,6 +25,7 @@ from rounds.records.book import Book
 from rounds.records.entry import Known, Reading
 from rounds.site.loading import load
 from rounds.site.model import Site
+from tests.bench.first_board import starts
 from tests.bench.years import YEARS, made
 
 STARTS = 7
@@ -47,6 +48,8 @@ def figures(folder: Path | None) -> None:
         _rebuild(years)
         _measured(days, "open")
         _starts(years, days)
+        farms = {"five years": years, "five days": days}
+        starts({n: {"ROUNDS_SITE": str(farm), "ROUNDS_BY": "ana"} for n, farm in farms.items()})
         _appends(root, years, days)
 
 
