@@ -33,14 +33,13 @@ def test_rations_carry_their_opinions(at: Run) -> None:
     assert "Feed table unverified" in shown.out
 
 
-def test_a_choice_is_kept_with_its_reason_and_an_unknown_one_is_refused(at: Run) -> None:
+def test_a_choice_needs_a_reason_and_opinions_that_differ(at: Run) -> None:
     place = next(row["place"] for row in at("ration", "--json").json["rows"] if row["opinions"])
     assert at("ration", place, "--choose", "table").code == 2  # no reason
     assert at("ration", "--choose", "table", "--why", "x").code == 2
     assert at("ration", place, "--choose", "growth", "--why", "x").code == 2  # not known here
-    kept = at("ration", place, "--choose", "table", "--why", "hungry")
-    assert (kept.code, kept.err) == (0, "")
-    assert "table for three days" in kept.out
+    alone = at("ration", place, "--choose", "table", "--why", "hungry")
+    assert (alone.code, "there is nothing to choose" in alone.err) == (2, True)
 
 
 def test_larvae_print_what_to_add_for_a_count(at: Run) -> None:
