@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import zip_longest
 from pathlib import Path
+from textwrap import wrap
 from typing import Final
 
 from rounds.day.slate import Blank, Part, Slate
@@ -15,6 +17,8 @@ from rounds.text import MAX_TEXT, clean
 _NAME: Final = 17
 _BOX: Final = 20
 """Cells of a box with the blank behind it."""
+_MOST: Final = 3
+"""Rows that a place or a last answer may take."""
 _TOLD: Final = (
     "Above each box the last value, in brackets the aim. What you skip stays empty: say why below. "
     "A value you do not believe: read again, write both. Act first, write second."
@@ -57,21 +61,30 @@ def _table(part: Part, first: int, boxes: int) -> Iterator[str]:
     chosen = range(first, min(first + boxes, len(part.steps)))
     rows = [(place, [cells[i] for i in chosen]) for place, cells in part.rows]
     rows = [(place, cells) for place, cells in rows if any(cells)]
-    heads = [f"{_name(part.steps[i])} {part.units[i]}".strip() for i in chosen]
     yield ""
-    yield _line(f"PASS {part.number}", heads)
+    yield _line(f"PASS {part.number}", [_name(part.steps[i]) for i in chosen])
+    if any(part.units[i] for i in chosen):
+        yield _line("", [part.units[i] for i in chosen])
     for place, cells in rows:
         yield from _boxes(place, cells)
 
 
 def _boxes(place: Place, cells: Sequence[Blank | None]) -> Iterator[str]:
+    above = [[place.code, *_fold(place.name, _NAME)], *map(_above, cells)]
     yield ""
-    yield _line(place.code, [cell.last if cell else "" for cell in cells])
-    if any(cell and cell.aim for cell in cells):
-        yield _line(place.name, [f"({cell.aim})" if cell and cell.aim else "" for cell in cells])
-    else:
-        yield _line(place.name, [])
+    for first, *rest in zip_longest(*above, fillvalue=""):
+        yield _line(first, rest)
     yield _line("    ___:___", [f"[{' ' * (_BOX - 4)}]" if cell else "" for cell in cells])
+
+
+def _above(cell: Blank | None) -> list[str]:
+    if cell is None:
+        return []
+    return [*_fold(cell.last, _BOX), *([f"({cell.aim})"] if cell.aim else [])]
+
+
+def _fold(text: str, width: int) -> list[str]:
+    return wrap(clean(text, limit=MAX_TEXT), width - 1, max_lines=_MOST, placeholder="..")
 
 
 def _line(name: str, cells: Sequence[str]) -> str:

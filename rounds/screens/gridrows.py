@@ -38,7 +38,7 @@ def grid_rows(
         *entry_rows(state, item, field, picked, width),
     ]
     room = _BELOW - len(below)
-    below += verdict_rows(look, said, field is not None, asked, width, room)
+    below += verdict_rows(item, look, said, asked, width, room)
     return [*filled(grid, max(height - _BELOW, 3)), *filled(below, _BELOW)]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
@@ -18,7 +19,9 @@ def test_the_slate_fits_its_paper_and_names_every_place(rounds: Run, farm: Path)
     told = ran.out
     assert told.startswith("First light, Samphire House")
     for code in ("R1", "L1", "G4", "Q1", "P1"):
-        assert f"\n{code} " in told
+        assert re.search(rf"^{code}\b", told, re.MULTILINE)
+    assert ".." not in told  # no unit, name or last answer is cut
+    assert re.search(r"^PASS 1 .*oxygen.*\n .*mg/L", told, re.MULTILINE)
     assert "look: Look before you touch anything: how are they? 1 calm and spread" in told
 
 
