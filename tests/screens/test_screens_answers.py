@@ -12,7 +12,7 @@ from rounds.site.model import Site
 
 
 def question(hand: Hand) -> str:
-    return hand.lines("body").partition("Steps at")[0]
+    return hand.lines("body").partition("Steps at")[0].partition("This pass")[0]
 
 
 async def test_backspace_held_down_empties_the_line_and_goes_no_step_back(
