@@ -206,7 +206,9 @@ def verdict_rows(
         rows += paragraph(look.do, width - 2, indent=3, style=BOLD)
     hint = _KEEPS["asked" if asked else look.keeps]
     room = height - bool(hint)
-    follows = paragraphs(look.derived, width - 2, indent=3)
+    follows = flow((ink(f"  {line}") for line in look.derived), width)
+    if any(line.cell_length > width for line in follows):
+        follows = paragraphs(look.derived, width - 2, indent=3)
     rows = cut_rows(rows + follows if len(rows) < room else rows, room)
     return [*rows, ink(f"   {hint}", QUIET)] if hint else rows
 
