@@ -101,7 +101,10 @@ def rearing(site: Site, farm: Farm, place: Place, now: datetime, day: int | None
     found = _how_it_went(farm, place, stocks, now)
     species = site.species_of(place)
     if species is not None and not species.weaning:
-        cautions.append(f"No weaning schedule is known for {species.name.lower()}.")
+        cautions.append(
+            f"No weaning schedule is known for {species.name.lower()}: put your own into "
+            "site.toml, [[species.weaning]]."
+        )
     foods, screens = (species.weaning, species.screens) if species else ((), ())
     if age is not None:
         foods = tuple(one for one in foods if one.to_day >= age)

@@ -127,10 +127,11 @@ def _stocked(asked: Asked) -> Stocked:
     ]
     if lot in parents:
         raise ValueError(f"{lot} cannot be its own parent")
+    today = local_day(asked.now, farm.site.timezone)
     return Stocked(
         lot=lot, place=place, count=count, mean_weight=digits, unit=unit,
         origin=asked.text("origin"), estimated=asked.text("estimated") == "yes", parents=parents,
-        hatched=hatched_on(asked) if asked.text("hatched") else "",
+        hatched=hatched_on(asked, mean_g, today) if asked.text("hatched") else "",
     )  # fmt: skip
 
 

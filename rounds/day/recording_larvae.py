@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from math import exp
 from typing import Final
 
 from rounds.day import changes
@@ -10,6 +11,7 @@ from rounds.day.asking import Answers, Asked, Field, Form, all_lots, fixed
 from rounds.day.cultures import HARVEST
 from rounds.day.farm import Farm
 from rounds.day.larvae import GIVEN
+from rounds.day.state import amount
 from rounds.day.topping_up import MOST_PER_ML, in_millions
 from rounds.day.when import local_day
 from rounds.fish.livefood import hatch_yield_per_g
@@ -18,6 +20,8 @@ from rounds.units import convert
 
 _OLDEST_DAYS: Final = 4000
 """A hatch longer ago is taken for a slip (common practice)."""
+_YOUNG: Final = 60
+"""Up to so many days of age no fish is heavier than 1 mg grown by 25 % a day (common practice)."""
 _NO_CULTURE: Final = "no place is a culture: name one in site.toml"
 
 
@@ -41,8 +45,14 @@ def larval_words(entry: Entry) -> str:
 # -- the day a lot hatched -------------------------------------------------------------------------
 
 
-def hatched_on(asked: Asked) -> str:
-    """Return the day a lot hatched as a date; one to come is refused, one long past doubted."""
+def hatched_on(asked: Asked, weight_g: float | None, stocked: date) -> str:
+    """Return the day a lot hatched as a date; one to come is refused, one that is odd doubted.
+
+    Args:
+        asked: The form as answered.
+        weight_g: Mean weight of its fish when they were stocked.
+        stocked: The day they were.
+    """
     text, today = asked.text("hatched"), local_day(asked.now, asked.farm.site.timezone)
     try:
         day = date.fromisoformat(text)
@@ -52,6 +62,11 @@ def hatched_on(asked: Asked) -> str:
         raise ValueError(f"{day} is still to come: the day they hatched")
     if (today - day).days > _OLDEST_DAYS:
         asked.doubts.append(f"they would be {(today - day).days} days old: is {day} right?")
+    age = (stocked - day).days
+    if weight_g is not None and age <= _YOUNG and weight_g > 0.001 * exp(0.25 * max(age, 0)):
+        asked.doubts.append(
+            f"{weight_g:.3g} g at {age} days of age: is {day} right, or the weight?"
+        )
     return day.isoformat()
 
 
@@ -61,7 +76,8 @@ def _hatch_date(asked: Asked) -> Correction:
     came = next((one for one in farm.lots.get(lot, ()) if isinstance(one, Stocked)), None)
     if came is None:
         raise ValueError(f"{lot} was never recorded as stocked: record it as stocked first")
-    day = hatched_on(asked)
+    weighed = amount(came.mean_weight, came.unit, "g")
+    day = hatched_on(asked, weighed, local_day(came.at, farm.site.timezone))
     if came.hatched == day:
         raise ValueError(f"that {lot} hatched {day} is on record already")
     return Correction(

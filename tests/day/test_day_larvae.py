@@ -96,6 +96,28 @@ def test_without_a_hatch_date_the_sheet_says_how_to_record_it() -> None:
     assert any("hatched 2026-02-20" in line for line in changed)
 
 
+def test_a_weight_no_larva_of_that_age_has_is_asked_about() -> None:
+    days = Days(hatchery())
+    form = recording.FORMS["stocked"]
+    fish = {"place": "T1", "lot": "LN", "count": "300", "origin": "x"}
+
+    def draft(weight: str, hatched: str) -> object:
+        answers = {**fish, "weight": weight, "hatched": hatched}
+        return recording.draft(form, answers, days.farm, NOW)
+
+    with pytest.raises(Unsure, match="300 g at 1 days of age"):
+        draft("300 g", (NOW - timedelta(days=1)).date().isoformat())
+    assert draft("0.4 mg", (NOW - timedelta(days=1)).date().isoformat())
+    assert draft("0.3 g", (NOW - timedelta(days=35)).date().isoformat())
+    assert draft("300 g", (NOW - timedelta(days=300)).date().isoformat())
+    days.stock("T1", count=300, weight="300", lot="BIG", hours=-24)
+    yesterday = (NOW - timedelta(days=2)).date().isoformat()
+    with pytest.raises(Unsure, match="days of age"):
+        recording.draft(
+            recording.FORMS["hatched"], {"lot": "BIG", "hatched": yesterday}, days.farm, NOW
+        )
+
+
 def test_of_mixed_ages_the_youngest_counts() -> None:
     days = lived(18)
     days.stock("L1", count=500, weight="0.0004", lot="L8", hours=-24, hatched="2026-03-02")

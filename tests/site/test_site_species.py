@@ -116,7 +116,7 @@ def test_weaning_schedules_as_printed(tmp_path):
     assert all(one.source for kind in species.values() for one in kind.weaning)
     for kind in (species["red-drum"], species["european-sea-bass"]):
         dry = kind.weaning[-1].from_day if kind.code != "red-drum" else 20
-        live = max(one.to_day for one in kind.weaning if "dry" != one.food.split()[0])
+        live = max(one.to_day for one in kind.weaning if one.food.split()[0] != "dry")
         assert live - dry >= 7  # live and dry food beside each other for a week or more
     assert species["generic-warm-marine"].weaning == ()
 
