@@ -39,10 +39,26 @@ def why_texts(state: WalkState, item: Item, look: Look) -> tuple[str, ...]:
 
 
 def begun(desk: Desk, state: WalkState) -> str:
-    """Say at the beginning what a learner needs to hear, and when the round was walked last."""
+    """Say what a learner needs to hear, what others did meanwhile, and when it was last walked."""
     now = desk.now()
-    said = (beside(desk.farm, desk.by, state.checklist, now), last_round(state, now))
+    said = (
+        beside(desk.farm, desk.by, state.checklist, now),
+        meanwhile(state),
+        last_round(state, now),
+    )
     return ". ".join(part[:1].upper() + part[1:].rstrip(".") for part in said if part)
+
+
+def meanwhile(state: WalkState) -> str:
+    """Say how many steps others did after the last one of the person walking."""
+    done = [(item.at, item.place.code, item.who) for item in state.items if item.at is not None]
+    own = max((at for at, _, who in done if not who), default=None)
+    theirs = sorted(one for one in done if one[2] and (own is None or one[0] > own))
+    if not theirs:
+        return ""
+    _, place, who = theirs[-1]
+    steps = "step" if len(theirs) == 1 else "steps"
+    return f"{len(theirs)} {steps} done by others, last {place} {who}"
 
 
 def whose(desk: Desk, task: str, now: datetime) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
@@ -12,6 +13,7 @@ from rounds.day.steps import WalkState, asked
 from rounds.screens.field import NUMBER, Field
 from rounds.screens.gridrows import grid_rows
 from rounds.screens.walkrows import Known, body_rows, choices
+from rounds.screens.walktexts import meanwhile
 from rounds.site.loading import load
 from rounds.site.shipped import shipped
 
@@ -77,3 +79,17 @@ def test_a_question_for_words_names_no_digit(stands: list[WalkState]) -> None:
                 assert "digit" not in told
             return
     raise AssertionError("no checklist asks for words")
+
+
+def test_going_on_tells_what_others_did_after_ones_own_last_step(stands: list[WalkState]) -> None:
+    state = stands[0]
+    assert meanwhile(state) == ""
+    done = [
+        replace(item, status="kept", at=NOW.replace(minute=minute), who=who)
+        for item, minute, who in zip(
+            state.items, (1, 5, 7, 6), ("by Rui 07:01", "", "by Rui 07:07", "by Lia 07:06"),
+            strict=False,
+        )
+    ]  # fmt: skip
+    state = replace(state, items=(*done, *state.items[4:]))
+    assert meanwhile(state) == f"2 steps done by others, last {done[2].place.code} by Rui 07:07"
