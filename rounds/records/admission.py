@@ -32,6 +32,8 @@ from rounds.text import clean
 
 _ROOM: Final = 64 * 1024 * 1024
 """Bytes of strangers' segments kept here; more of them wait at the address."""
+_MOST: Final = 2000
+"""Strangers' segments kept here, however small."""
 _NAMED: Final = 6
 
 
@@ -125,7 +127,7 @@ class Waiting:
 
     def full(self) -> bool:
         """Tell whether no further segment is kept here."""
-        return self._room <= 0
+        return self._room <= 0 or len(self.files) >= _MOST
 
     def keep(self, file: SealedFile, data: bytes) -> None:
         """Keep a segment until a person decides."""

@@ -13,6 +13,8 @@ from rounds.records.durable import PART, NotPlain, read_plain
 from rounds.records.layout import SealedFile, told_apart
 
 _MOST = 64 * 1024 * 1024
+_LATEST_S = 2.0**32
+"""The year 2106."""
 
 
 class Known(msgspec.Struct, omit_defaults=True):
@@ -87,6 +89,8 @@ def _place(folder: Path, address: str) -> Path:
 
 def _read(path: Path) -> Memory | None:
     try:
-        return msgspec.json.decode(read_plain(path, _MOST), type=Memory)
+        found = msgspec.json.decode(read_plain(path, _MOST), type=Memory)
     except (OSError, NotPlain, ValueError, RecursionError):
         return None
+    times = (found.tried, found.done, found.whole, found.scrubbed)
+    return found if all(0 <= one < _LATEST_S for one in times) else None

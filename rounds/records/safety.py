@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
@@ -48,8 +49,13 @@ def safe(folder: Path, own: str | None, days: int = 7, now_s: float | None = Non
     """
     records = folder / "records"
     tree = sealed_tree(records)
-    files = listed(tree).files
     now = time.time() if now_s is None else now_s
+    running = []
+    for one in open_files(records):
+        with suppress(FileNotFoundError):  # sealed meanwhile, and listed as such below
+            first = header(one.path(records))
+            running.append(first.day.replace("-", "") if first else "")
+    files = listed(tree).files
     there = {
         memory.address: set(memory.files)
         for memory in recall_all(folder)
@@ -62,10 +68,6 @@ def safe(folder: Path, own: str | None, days: int = 7, now_s: float | None = Non
         for writer, head in heads.items()
         if writer != own and newest is not None and newest - instant(head.t) <= _IN_USE
     }
-    running = []
-    for one in open_files(records):
-        first = header(one.path(records))
-        running.append(first.day.replace("-", "") if first else "")
     found = []
     all_days = sorted({file.day for file in files} | set(filter(None, running)), reverse=True)
     for day in all_days[:days]:

@@ -128,7 +128,10 @@ class Exchange:
 
     def says(self) -> list[str]:
         """Return what a person should decide, a line each, for the board."""
-        lines = [f"New laptop {new.writer} waits to be taken in: Y" for new in self.newcomers]
+        if len(self.newcomers) > 1:
+            lines = [f"{len(self.newcomers)} new laptops wait to be taken in: Y"]
+        else:
+            lines = [f"New laptop {new.writer} waits to be taken in: Y" for new in self.newcomers]
         if len(self.differing) > 1:
             lines.append(f"{len(self.differing)} laptops work with other site files than this: Y")
         else:
