@@ -120,13 +120,8 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         self.paint()
 
     def on_screen_resume(self) -> None:
-        """Paint what changed while another screen lay on top.
-
-        Rows that changed below it are a partial update, which may come after the whole one and
-        leave its text standing: the whole screen is sent once more.
-        """
+        """Paint what changed while another screen lay on top."""
         self.paint()
-        self.call_after_refresh(self.refresh)
 
     def on_screen_suspend(self) -> None:
         """Forget what was told: another screen opens, and it belongs to the one left."""
