@@ -72,11 +72,16 @@ def _run(env: dict[str, str], *arguments: str | Path, typed: str = "", code: int
     return done.stdout
 
 
+def begins(text: str) -> bool:
+    """Tell whether the rounds stand on the board: a screen may be read half painted."""
+    return re.search(r"\d\s+First light", text) is not None
+
+
 def _begin(app: Program) -> None:
     """Read what is said at the first start, then begin first light from the board."""
     app.wait("not an alarm")
     app.enter()
-    board = app.wait("BOARD", "Invented farm", gone=["not an alarm"])
+    board = app.wait("BOARD", "Invented farm", begins, gone=["not an alarm"])
     app.type(digit(board, "First light"))
     if "Enter begins it now" in app.wait(lambda text: "WALK" in text or "begins it now" in text):
         app.enter()
