@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import gc
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 from filelock import FileLock
@@ -13,6 +15,19 @@ from filelock import FileLock
 from rounds.sample.make import make
 
 Made = Callable[[date, int], Path]
+
+
+def pytest_collection_finish() -> None:
+    """Leave what was loaded out of the search for garbage: it is looked through for every test."""
+    gc.collect()
+    gc.freeze()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def unflushed() -> Iterator[None]:
+    """Wait for no disk: no test cuts the power, and those of the calls put their own in place."""
+    with patch.object(os, "fsync", lambda fd: None):
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -42,38 +42,50 @@ def dose(**changes):
 # --- conserved -----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("product", list(ALKALIS))
-@pytest.mark.parametrize(("ph", "salinity"), [(7.0, 12.0), (7.6, 32.0)])
-def test_a_dose_mixed_in_is_what_pyco2sys_finds(product, ph, salinity):
-    """Equivalents and carbon added by hand, solved by the outside library."""
-    grams, t, alkalinity = 15.0, 22.0, 80.0
-    rho = density_kg_m3(t, salinity)
+MIXED = [(7.0, 12.0), (7.6, 32.0)]
+"""pH and salinity of water at 22 °C and 80 mg/L, into which 15 g/m3 of a product are mixed."""
+
+
+@pytest.fixture(scope="module")
+def theirs():
+    """Equivalents and carbon added by hand, all cases solved at once by the outside library."""
+    cases = [(product, *water) for product in ALKALIS for water in MIXED]
     settings_ = {
-        "salinity": salinity,
-        "temperature": t,
+        "salinity": [salinity for *_, salinity in cases],
+        "temperature": 22.0,
         "opt_pH_scale": 4,
         "opt_k_carbonic": 15,
         "opt_total_borate": 2,
     }
-    umol_kg = alkalinity / 50.043 / rho * 1e6
-    before = pyco2.sys(par1=umol_kg, par1_type=1, par2=ph, par2_type=3, **settings_)
-    added = ALKALIS[product]
-    moles = grams / added.molar_mass / rho * 1e6
+    rhos = [density_kg_m3(22.0, salinity) for *_, salinity in cases]
+    umol_kg = [80.0 / 50.043 / rho * 1e6 for rho in rhos]
+    before = pyco2.sys(
+        par1=umol_kg, par1_type=1, par2=[ph for _, ph, _ in cases], par2_type=3, **settings_
+    )
+    added = [ALKALIS[product] for product, *_ in cases]
+    moles = [15.0 / one.molar_mass / rho * 1e6 for one, rho in zip(added, rhos, strict=True)]
     after = pyco2.sys(
-        par1=umol_kg + moles * added.equivalents,
+        par1=[a + m * one.equivalents for a, m, one in zip(umol_kg, moles, added, strict=True)],
         par1_type=1,
-        par2=float(before["dic"]) + moles * added.carbon,
+        par2=[
+            float(c) + m * one.carbon for c, m, one in zip(before["dic"], moles, added, strict=True)
+        ],
         par2_type=2,
         **settings_,
     )
-    found = after_dose(alkalinity, ph, t, salinity, product, grams)
-    assert found.ph_nbs == pytest.approx(float(after["pH"]), abs=1e-6)
-    assert found.co2_mg_l == pytest.approx(
-        float(after["aqueous_CO2"]) * 1e-6 * 44.009 * rho, rel=1e-6
-    )
-    assert found.alkalinity_mg_l == pytest.approx(
-        float(after["par1"]) * 1e-6 * 50.043 * rho, rel=1e-9
-    )
+    found = zip(after["pH"], after["aqueous_CO2"], after["par1"], strict=True)
+    return dict(zip(cases, found, strict=True))
+
+
+@pytest.mark.parametrize("product", list(ALKALIS))
+@pytest.mark.parametrize(("ph", "salinity"), MIXED)
+def test_a_dose_mixed_in_is_what_pyco2sys_finds(theirs, product, ph, salinity):
+    nbs, co2_umol_kg, umol_kg = map(float, theirs[product, ph, salinity])
+    mg_l = 1e-6 * density_kg_m3(22.0, salinity)
+    found = after_dose(80.0, ph, 22.0, salinity, product, 15.0)
+    assert found.ph_nbs == pytest.approx(nbs, abs=1e-6)
+    assert found.co2_mg_l == pytest.approx(co2_umol_kg * 44.009 * mg_l, rel=1e-6)
+    assert found.alkalinity_mg_l == pytest.approx(umol_kg * 50.043 * mg_l, rel=1e-9)
 
 
 def test_a_strong_base_always_raises_ph():
