@@ -5,9 +5,11 @@ from __future__ import annotations
 import shutil
 import time
 
+import pytest
 from record_making import reading
 from syncing import synced
 
+from rounds.records import safety
 from rounds.records.memory import recall, remember
 from rounds.records.safety import HERE, safe
 
@@ -96,3 +98,29 @@ def test_what_is_remembered_of_an_address(laptops, stick):
     assert began <= memory.tried <= memory.done
     assert memory.failed == ""
     assert [f.writer for f in memory.files] == [a.here().book().writer]
+
+
+def test_a_program_that_ends_meanwhile_stops_nothing(laptops, monkeypatch):
+    a, *_ = laptops
+    with a.book() as book:
+        book.append(reading("1"))
+        real = safety.header
+
+        def sealed_first(path):
+            book.close()
+            return real(path)
+
+        monkeypatch.setattr(safety, "header", sealed_first)
+        assert places(a) == [(HERE,)]
+
+
+@pytest.mark.parametrize("done", [-1.0, 1e300])
+def test_a_time_that_is_none_is_no_memory(laptops, stick, done):
+    a, *_ = laptops
+    a.write("1")
+    synced(a, stick)
+    memory = recall(a.folder, str(stick))
+    memory.done = done
+    remember(a.folder, memory)
+    assert recall(a.folder, str(stick)).done == 0
+    assert places(a) == [(HERE,)]

@@ -140,3 +140,17 @@ def test_refusals_have_an_end_and_the_next_sync_goes_on(laptops, stick, monkeypa
     assert len(meets(a, stick).set_aside) == 3
     second = meets(a, stick)
     assert (second.refused_before, len(second.set_aside)) == (3, 2)
+
+
+def test_there_is_room_for_so_many_strange_files_and_no_more(laptops, stick, monkeypatch):
+    a, b, _ = laptops
+    a.write("1")
+    for value in "234":
+        b.write(value)
+    meets(b, stick)
+    monkeypatch.setattr(admission, "_MOST", 2)
+    (new,) = meets(a, stick).newcomers
+    assert new.files == 2
+    enrol(a.folder, SITE, new.writer)
+    meets(a, stick)
+    assert sorted(values(a.read())) == ["1", "2", "3", "4"]
