@@ -53,7 +53,9 @@ from rounds.records.versions import SiteFiles
 _DAY_S: Final = 24 * 3600.0
 _LOCK_S: Final = 5.0
 _KEPT: Final = 16
-"""Refused files, at most 4 MB each, of which a sync keeps the bytes too."""
+"""Refused files, at most 4 MB each, of which the bytes are kept too."""
+_NOTED: Final = 5000
+"""Refused files that are remembered; more of them are refused anew each time."""
 _ENOUGH: Final = 200
 """After so many refusals a sync looks at no more of what lies there; the next one goes on."""
 
@@ -289,11 +291,11 @@ def _came(
             continue
         label, data = found
         if label.reason:
-            _refuse(records, label, label.reason, None, report)
+            _refuse(records, label, label.reason, None, report, len(before))
         elif data is None:
             report.refused_before += 1
         elif reason := refusal(data, file, site_id):
-            _refuse(records, label, reason, data, report)
+            _refuse(records, label, reason, data, report, len(before))
             if not is_what_it_says(data, file) and file not in wanted:
                 with suppress(OSError, NoWay):  # advice: a share that takes none stays as it is
                     carrier.put(file.want, b"")
@@ -353,10 +355,12 @@ def _note(memory: Memory, there: Listing, sent: Sequence[SealedFile]) -> None:
 
 
 def _refuse(
-    records: Path, label: Label, reason: str, data: bytes | None, report: SyncReport
+    records: Path, label: Label, reason: str, data: bytes | None, report: SyncReport, noted: int
 ) -> None:
-    kept = data if len(report.set_aside) < _KEPT else None
-    set_aside(records, msgspec.structs.replace(label, reason=reason), kept)
+    lie_there = noted + len(report.set_aside)
+    if lie_there < _NOTED:
+        kept = data if lie_there < _KEPT else None
+        set_aside(records, msgspec.structs.replace(label, reason=reason), kept)
     report.set_aside.append(Refused(label.file, reason))
 
 

@@ -174,3 +174,18 @@ def test_an_index_of_another_makes_no_start_fail(tmp_path):
     index = Index("abcdefgh")
     index.load(tmp_path, {})
     assert index.files == {}
+
+
+def test_junk_that_comes_anew_each_day_does_not_fill_the_disk(laptop, stick, monkeypatch):
+    laptop.write("1")
+    monkeypatch.setattr(room, "_KEPT", 2)
+    monkeypatch.setattr(room, "_NOTED", 5)
+    for day in range(4):
+        for n in range(2):
+            digest = f"{10 * day + n:032x}"
+            put(stick, b"junk", name=f"000001_20261124_{digest}.jsonl")
+        report = synced(laptop, stick)
+        assert len(report.set_aside) >= 2
+    aside = laptop.records / "aside"
+    assert len(list(aside.glob("*.bin"))) == 2
+    assert len(list(aside.glob("*.json"))) == 5
