@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from screens_hand import NOW, Clock, Hand, open_book, opened
+from screens_tour import home
 
 from rounds.records.entry import Handoff, Matter, Reading
 from rounds.screens.keys import KEYS
@@ -117,19 +118,19 @@ async def test_leaving_takes_one_key_and_asks_nothing(
         assert hand.app.return_code == 0
 
 
-@pytest.mark.parametrize("opening", SCREENS.values(), ids=SCREENS)
+@pytest.mark.parametrize(("width", "height"), [(80, 24), (60, 16), (120, 40)])
 async def test_the_key_line_fits_and_always_names_the_emergency(
-    stocked: Site, clock: Clock, opening: tuple[str, ...]
+    stocked: Site, clock: Clock, width: int, height: int
 ) -> None:
     await prepared(stocked, clock)
-    async with opened(stocked, clock) as hand:
-        await hand.press(*opening)
-        for width, height in ((80, 24), (60, 16), (120, 40)):
-            await hand.resize(width, height)
+    async with opened(stocked, clock, size=(width, height)) as hand:
+        for name, opening in SCREENS.items():
+            await hand.press(*opening)
             line = hand.lines("keys")
-            assert len(line) <= width
-            assert "emergency" in line or hand.label == "EMERGENCY"
-            assert "Esc" in line or hand.label == "BOARD"
+            assert len(line) <= width, name
+            assert "emergency" in line or hand.label == "EMERGENCY", name
+            assert "Esc" in line or hand.label == "BOARD", name
+            await home(hand)
 
 
 async def test_why_opens_the_marked_place_else_the_worst(stocked: Site, clock: Clock) -> None:
