@@ -102,9 +102,12 @@ class Hand:
 
     def __init__(self, app: RoundsApp) -> None:
         self.app = app
+        self.pressed = 0
 
     async def press(self, *keys: str) -> None:
         for key in keys:
+            self.pressed += 1
+            assert self.pressed < 1000, "a test presses keys without end"
             name = _character_to_key(key) if len(key) == 1 else key
             self.app.post_message(events.Key(name, key if len(key) == 1 else None))
             await self.settle()
@@ -120,6 +123,14 @@ class Hand:
         while head.size.width != width and not self.ended:
             await asyncio.sleep(0.001)
         await self.settle()
+
+    async def painted(self) -> None:
+        """Wait until what a start leaves for after its first board is done too."""
+        for _ in range(3):
+            done = asyncio.Event()
+            if self.app.screen.call_after_refresh(done.set):
+                await done.wait()
+            await self.settle()
 
     async def settle(self) -> None:
         """Wait for every message, and for what is looked up beside the keys."""
@@ -258,7 +269,8 @@ async def opened(
     )  # fmt: skip
     if told:
         app.desk.first_start()
-    async with app.run_test(size=size) as pilot:
-        await pilot.pause()
-        yield Hand(app)
+    async with app.run_test(size=size):
+        hand = Hand(app)
+        await hand.painted()
+        yield hand
     app.desk.book.close()

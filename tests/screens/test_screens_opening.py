@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from datetime import datetime
 from threading import Event
 
@@ -56,7 +57,8 @@ async def test_an_emergency_card_opens_meanwhile_and_is_read_to_its_end(
         assert "fish gasping" in hand.text
         book.go.set()
         while not hand.app.desk.ready:
-            await hand.settle()
+            await asyncio.sleep(0.001)
+        await hand.settle()
         assert "fish gasping" in hand.text
         await hand.press("escape", "escape")
         await hand.until("First tank")
@@ -80,4 +82,4 @@ async def test_what_keeps_the_book_from_being_read_ends_the_program(
         async with opened(stocked, clock, patience_s=0) as hand:
             book.go.set()
             while not hand.ended:
-                await hand.settle()
+                await asyncio.sleep(0.001)
