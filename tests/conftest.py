@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import gc
 import os
+import pickle
+import tomllib
 from collections.abc import Callable, Iterator
 from datetime import date
+from functools import cache
 from pathlib import Path
 from unittest.mock import patch
 
@@ -29,6 +32,19 @@ def pytest_collection_finish() -> None:
 def spared() -> Iterator[None]:
     """Spare the disk: no test cuts the power, and those of its calls put their own in place."""
     with patch.object(os, "fsync", lambda fd: None), patch.object(ballast, "_SIZE", 2048):
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def parsed_once() -> Iterator[None]:
+    """Parse each text of the sites' files once: the same ones are loaded for test after test."""
+    real = tomllib.loads
+
+    @cache
+    def parsed(text: str) -> bytes:
+        return pickle.dumps(real(text))
+
+    with patch.object(tomllib, "loads", lambda text: pickle.loads(parsed(text))):  # noqa: S301
         yield
 
 
