@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from pathlib import PurePosixPath, PureWindowsPath
 from typing import Final
 from urllib.parse import unquote, urlsplit
+
+from msgspec import Struct
 
 from rounds.text import clean
 
@@ -20,8 +21,7 @@ class AddressError(ValueError):
     """What is wrong with an address, in words; never the address itself, it may hold a secret."""
 
 
-@dataclass(frozen=True, slots=True)
-class Address:
+class Address(Struct, frozen=True):
     """One place to sync with."""
 
     scheme: str

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from rounds.units import Amount, shown
 
 Value = float | int | str | Amount
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(Struct, frozen=True):
     """One step of a calculation, in the order it was applied.
 
     `says` is a format template over `values` ("{biomass:.1f} at {rate:.2f} % a day = {feed:.0f}");

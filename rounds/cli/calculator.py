@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Final
+
+from msgspec.structs import replace
 
 from rounds.cli.dose_line import as_row, tell
 from rounds.cli.failure import Failure

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import asdict
+
+from msgspec.structs import asdict
 
 from rounds.cli import FINDINGS
 from rounds.cli.opened import present, site_folder

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
+
+from msgspec import Struct
 
 from rounds.cli import FINDINGS
 from rounds.cli.failure import Failure
@@ -22,8 +23,7 @@ from rounds.records.sync import SyncReport, enrol
 from rounds.site.model import Site
 
 
-@dataclass(frozen=True, slots=True)
-class Done:
+class Done(Struct, frozen=True):
     """What became of one address."""
 
     name: str

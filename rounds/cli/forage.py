@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
 from decimal import Decimal
+
+from msgspec.structs import replace
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code

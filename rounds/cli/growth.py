@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import fields
 from typing import Any
+
+from msgspec.structs import asdict
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
@@ -55,7 +56,7 @@ def _ahead(farm: Opened, one: Growth) -> _Told:
 
 
 def _row(growth: Growth, ahead: Projection, next_: Plan) -> dict[str, Any]:
-    row = {field.name: getattr(growth, field.name) for field in fields(growth)}
+    row = asdict(growth)
     return {**row, "projection": ahead, "plan": next_}
 
 

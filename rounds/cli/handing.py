@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
 from typing import Any
+
+from msgspec.structs import replace
 
 from rounds.cli import live_food
 from rounds.cli.failure import Failure

@@ -7,11 +7,11 @@ import sys
 import time
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from rounds.cli import kept_site
@@ -32,8 +32,7 @@ _PATIENCE_S: Final = 0.5
 """After so long a start says how far it is, and again as often."""
 
 
-@dataclass(slots=True)
-class Opened:
+class Opened(Struct):
     """A site with its book and the farm folded from it; `now` is the moment the command began."""
 
     site: Site

@@ -7,13 +7,13 @@ import math
 import sys
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import fields, is_dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, Final
 
 from msgspec import Struct
+from msgspec.structs import asdict
 
 from rounds.reason import Reason, render
 from rounds.records.entry import stamp
@@ -92,10 +92,8 @@ def row(value: object, display: str) -> Any:
         return str(value)
     if isinstance(value, Mapping):
         return {str(key): row(one, display) for key, one in value.items()}
-    if is_dataclass(value):
-        return {f.name: row(getattr(value, f.name), display) for f in fields(value)}
     if isinstance(value, Struct):
-        return {name: row(getattr(value, name), display) for name in value.__struct_fields__}
+        return {name: row(one, display) for name, one in asdict(value).items()}
     if isinstance(value, Iterable):
         return [row(one, display) for one in value]
     raise TypeError(f"{type(value).__name__} has no form in JSON")

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import fields
+
+from msgspec.structs import asdict
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
@@ -91,11 +92,8 @@ def _list(farm: Opened, *, as_json: bool) -> None:
 
 
 def _key(one: Field, farm: Opened) -> dict[str, object]:
-    told = {
-        part.name: getattr(one, part.name)
-        for part in fields(one)
-        if part.name not in ("of", "needed")
-    }
+    told = asdict(one)
+    del told["of"], told["needed"]
     told["optional"] = one.optional or one.needed is not None
     return {**told, "unit": one.unit_for(farm.farm), "offers": one.offers(farm.farm, {})}
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import fields
 from typing import Any
+
+from msgspec.structs import asdict
 
 from rounds.cli.opened import Opened, opened
 from rounds.cli.out import block, emit
@@ -25,7 +26,7 @@ def run(asked: argparse.Namespace) -> int:
 
 def _row(farm: Opened) -> dict[str, Any]:
     document = matters(farm.site, farm.farm, farm.now, farm.by, farm.here, farm.unread)
-    row = {field.name: getattr(document, field.name) for field in fields(document)}
+    row = asdict(document)
     row["rations"] = rations.today(farm.site, farm.farm, farm.now)
     row["doses"] = doses.today(farm.site, farm.farm, farm.now, farm.here)
     return row

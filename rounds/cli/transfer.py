@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import fields
+
+from msgspec.structs import asdict
 
 from rounds.cli import FINDINGS
 from rounds.cli.failure import Failure
@@ -34,7 +35,7 @@ def run(asked: argparse.Namespace) -> int:
             _show(farm, made)
         kept = _keep(farm, made, asked) if asked.keep else []
         if as_json:
-            row = {one.name: getattr(made, one.name) for one in fields(made)}
+            row = asdict(made)
             told = [words(one) for one in kept if not isinstance(one, Note)]
             emit(
                 "transfer",

@@ -6,6 +6,8 @@ import argparse
 from decimal import Decimal
 from typing import Any
 
+from msgspec.structs import asdict
+
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.out import emit, say, why
@@ -111,7 +113,7 @@ def _plan(farm: Opened, stock: Stock, asked: argparse.Namespace) -> None:
 
 
 def _row(found: Weighing, *, kept: bool) -> dict[str, Any]:
-    return {"kept": kept, **{name: getattr(found, name) for name in Weighing.__slots__}}
+    return {"kept": kept, **asdict(found)}
 
 
 def _show(farm: Opened, found: Weighing, *, kept: bool) -> None:

@@ -7,9 +7,11 @@ outage on record has lasted. What is not known of a supply that goes on counts a
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final, Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from rounds.day.farm import Farm
 from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
@@ -35,8 +37,7 @@ _BROUGHT_FORWARD: Final = timedelta(hours=24)
 """An oxygen reading older than this says nothing of now (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
+class Case(Struct, frozen=True):
     """One supply off: minutes to 60 % (must have acted by) and to 40 % (losses begin).
 
     A level that is never reached is None. `since` is when an incident on record stopped it.
@@ -49,8 +50,7 @@ class Case:
     reasons: Reasons
 
 
-@dataclass(frozen=True, slots=True)
-class AirLine:
+class AirLine(Struct, frozen=True):
     """Minutes of air of one tank, or of a loop whose water still goes round."""
 
     place: str
@@ -170,8 +170,7 @@ _Water = tuple[Read, float, float, float]
 """The oxygen reading, then oxygen now mg/L, temperature degC, saturation mg/L."""
 
 
-@dataclass(slots=True)
-class _Told:
+class _Told(Struct):
     missing: list[str]
     cautions: list[str]
     reasons: list[Reason]

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import timedelta
 from math import ceil
 from typing import Final
+
+from msgspec.structs import replace
 
 from rounds.day.alkalis import Alkali, brought_mg_l, mild, offered, untold
 from rounds.day.dose_lines import Case, DoseLine

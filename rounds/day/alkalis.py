@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.dose_lines import Case
 from rounds.day.like_hour import under_the_sun
@@ -20,8 +21,7 @@ LIFTED_UNTIL: Final = 21
 """Hours of the site's clock in which light has lifted pH."""
 
 
-@dataclass(frozen=True, slots=True)
-class Alkali:
+class Alkali(Struct, frozen=True):
     """A product that can be dosed: what its label must say is there."""
 
     product: Product

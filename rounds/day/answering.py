@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Literal
 
-from msgspec import structs
+from msgspec import Struct, structs
+from msgspec.structs import replace
 
 from rounds.day.calibration import calibrated, recalibrated
 from rounds.day.farm import LOOKS_BACK
@@ -33,8 +33,7 @@ from rounds.site.model import Limits
 from rounds.text import MAX_TEXT, clean, plain
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(Struct, frozen=True):
     """What the typed text amounts to so far, before Enter."""
 
     parsed: Decimal | None
@@ -59,8 +58,7 @@ class Look:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """What Enter came to. With "keep", `entry` is the draft to append, None if nothing changes.
 
     `ask_why` says that a correction changes the verdict: a reason is asked with the confirmation.

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.day.changes import where
 from rounds.day.farm import Farm
@@ -23,8 +24,7 @@ _FISH_IN: Final = ("tank", "pond")
 _AMOUNT: Final = re.compile(r"([0-9.,+-]+)\s*(.*)", re.ASCII)
 
 
-@dataclass(frozen=True, slots=True)
-class Field:
+class Field(Struct, frozen=True):
     """One question. `offers` are the only answers of a choice, and known ones of a text."""
 
     name: str
@@ -43,8 +43,7 @@ class Field:
         return shown_unit(self.unit, farm.site.display_units) if self.unit else ""
 
 
-@dataclass(frozen=True, slots=True)
-class Form:
+class Form(Struct, frozen=True):
     """A kind of event with its questions; `none` is said where nothing can be chosen."""
 
     key: str
@@ -62,8 +61,7 @@ class Form:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """Answers as read, with the farm they are about; `doubts` gathers likely slips."""
 
     farm: Farm

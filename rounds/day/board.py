@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.day.air import of_place as air_of_place
 from rounds.day.covering import covered, known
@@ -39,8 +40,7 @@ _WORDS: Final[dict[Word, str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """A latest figure against what is usual in its place at that hour of the day."""
 
     measure: str
@@ -49,8 +49,7 @@ class Change:
     says: str
 
 
-@dataclass(frozen=True, slots=True)
-class BoardLine:
+class BoardLine(Struct, frozen=True):
     """A place on the board. A cell is (measure, text, verdict)."""
 
     place: str
@@ -79,8 +78,7 @@ class BoardLine:
         return KNOWN if self.known and self.verdict == "ok" else SIGNS[self.verdict]
 
 
-@dataclass(frozen=True, slots=True)
-class Board:
+class Board(Struct, frozen=True):
     """The farm at a glance; the house, which keeps all alive, stands before the places.
 
     `worst` holds the places to act on and to watch, the worst first.

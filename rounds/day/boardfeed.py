@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import datetime
+
+from msgspec.structs import replace
 
 from rounds.day.board import NO_FEED, READ_FIRST, Board
 from rounds.day.farm import Farm

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from itertools import pairwise
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.day.farm import Farm
 from rounds.day.judgement import in_words
@@ -72,8 +73,7 @@ def next_due(rhythm: str, day: date) -> date | None:
     return None if rhythm == "after event" else next((d for d in ahead if due_on(rhythm, d)), None)
 
 
-@dataclass(frozen=True, slots=True)
-class CheckStep:
+class CheckStep(Struct, frozen=True):
     """A step that checks a meter, and the checklist it stands in."""
 
     checklist: Checklist

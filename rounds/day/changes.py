@@ -6,9 +6,10 @@ Readings that left their band or came back, and entries besides those told in `g
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
+
+from msgspec import Struct
 
 from rounds.day.corrections import effective
 from rounds.day.farm import Farm
@@ -54,8 +55,7 @@ from rounds.site.model import Place, Site
 from rounds.units import Amount, shown
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(Struct, frozen=True):
     """A span of the farm's time: after `since`, up to and with `until`."""
 
     site: Site

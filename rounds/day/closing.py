@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 from functools import cache
 from operator import attrgetter
 from typing import Final
+
+from msgspec import Struct, field
 
 from rounds.day.carried import Carried
 from rounds.day.history import Sifted, day_before, sifted
@@ -51,8 +52,7 @@ def _go_on(site: Site, carried: Carried, found: Sifted) -> None:
     carried.count += len(found.written)
 
 
-@dataclass(slots=True)
-class Days:
+class Days(Struct):
     """Entries waiting for the end of their day."""
 
     site: Site

@@ -7,10 +7,11 @@ put into them. A reading to act on stops feeding until it is read again, however
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 from functools import partial
 from typing import Final
+
+from msgspec import Struct, field
 
 from rounds.day.deaths import judge_deaths
 from rounds.day.derived import figure
@@ -37,8 +38,7 @@ FOODS: Final = {"rotifers": "rotifer_density", "nauplii": "nauplii_density"}
 """Live food of larvae, and the measure that counts it."""
 
 
-@dataclass(slots=True)
-class Conditions:
+class Conditions(Struct):
     """The state of a place's water and fish as a meal sees it.
 
     `stop` says why nothing may be fed; empty when nothing forbids it. `missing` names what to

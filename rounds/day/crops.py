@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.farm import Farm
 from rounds.day.state import amount
@@ -16,8 +17,7 @@ PERMIT_ENDS: Final = timedelta(days=30)
 """So long before its end a permit is told (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Crop:
+class Crop(Struct, frozen=True):
     """Forage taken from a pond; `lot` is empty where it was fed at once, with no lot of its own."""
 
     pond: str

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from rounds.day.conditions import FOODS
 from rounds.day.farm import LOOKS_BACK, Farm
@@ -29,8 +31,7 @@ RENEWED_WITHIN: Final = timedelta(days=9)
 """A back-up is renewed weekly; two days later it is told (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Culture:
+class Culture(Struct, frozen=True):
     """A culture of live food: its counts, what may be taken, and what its eggs say.
 
     `harvest_l` is for the day, `free_l` what is left of it; None where the growth is not known.
@@ -53,8 +54,7 @@ class Culture:
     reasons: Reasons
 
 
-@dataclass(frozen=True, slots=True)
-class Upkeep:
+class Upkeep(Struct, frozen=True):
     """Whether a live food outlives a crash: the cultures of it that are alive, and the back-up."""
 
     food: str

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from rounds.day.farm import Farm
 from rounds.day.inputs import Inputs
@@ -37,8 +39,7 @@ UNITS: Final = {
 _DRY: Final = ("house", "store")
 
 
-@dataclass(frozen=True, slots=True)
-class Derived:
+class Derived(Struct, frozen=True):
     """A figure worked out from readings. `value` is None while something is missing.
 
     `cautious` is what the verdict is given on, where it differs from the value. `low` and `high`

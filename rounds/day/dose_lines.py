@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Final, Literal
+
+from msgspec import Struct, field
 
 from rounds.day.farm import Farm
 from rounds.day.loop_readings import LoopReadings
@@ -20,8 +21,7 @@ GIVEN_LASTS: Final = timedelta(days=90)
 _PRODUCTS: Final = {"alkalinity": "alkali", "salt": "salt"}
 
 
-@dataclass(frozen=True, slots=True)
-class DoseLine:
+class DoseLine(Struct, frozen=True):
     """What may be given to a loop today. `amount` is the sum of the portions still to give.
 
     `unit` is "g" of a product or "L" of water; `new_salinity` is that of water let in.
@@ -63,8 +63,7 @@ def given_of(
     return tuple(c for c in changes if c.at <= now and (c.volume_out_m3 == 0) == topped)
 
 
-@dataclass(slots=True)
-class Case:
+class Case(Struct):
     """A loop at one instant: its water, what was read and given, what is asked for."""
 
     site: Site

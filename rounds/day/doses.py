@@ -7,9 +7,11 @@ out from it. What was given today counts against the day.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from rounds.day.alkali_doses import alkali_lines
 from rounds.day.dose_lines import GIVEN_LASTS, Case, DoseLine, given_of
@@ -29,8 +31,7 @@ from rounds.text import plain
 __all__ = ["DoseLine", "DoseSheet", "dosed", "today"]
 
 
-@dataclass(frozen=True, slots=True)
-class DoseSheet:
+class DoseSheet(Struct, frozen=True):
     """What to add to one loop today, and what it was worked out from."""
 
     loop: str

@@ -8,9 +8,10 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+
+from msgspec import Struct
 
 from rounds.address import Address
 from rounds.day.unheard import FORGOTTEN_AFTER
@@ -34,8 +35,7 @@ class NotAdopted(Exception):
     """Site files stay as they are; the message says why in a sentence."""
 
 
-@dataclass(frozen=True, slots=True)
-class Offer:
+class Offer(Struct, frozen=True):
     """Site files another laptop works with, or one that was kept."""
 
     digest: str

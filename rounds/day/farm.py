@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from copy import copy
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from itertools import chain
 from typing import Any, Final, cast
+
+from msgspec import Struct, field
 
 from rounds.day.carried import LOT_KINDS, Carried, Lot
 from rounds.day.history import Past, sifted
@@ -59,16 +60,15 @@ class Earlier(Exception):
     """An entry belongs to the days that are over: the farm must be folded from before them."""
 
 
-@dataclass(slots=True, eq=True)
-class Farm:
+class Farm(Struct):
     """What the book says of the farm. Read it; change it only through `add`."""
 
     site: Site
-    past: Past | None = field(default=None, compare=False)
+    past: Past | None = None
     """The days that are over."""
     entries: dict[str, Entry] = field(default_factory=dict)
     """Every entry of the days since, by id, corrections included, as written."""
-    unknown: int = field(default=0, compare=False)
+    unknown: int = 0
     """How many entries of the book are of kinds this version does not know."""
     now: Carried = field(default_factory=Carried)
     """The days that are over, and what came since."""

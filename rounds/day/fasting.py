@@ -8,10 +8,11 @@ anew.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct
 
 from rounds.day.farm import Farm
 from rounds.day.judgement import Judgement
@@ -32,8 +33,7 @@ _HOURS: Final = re.compile(r"([0-9.,]+)\s*h(?:ours?)?", re.ASCII | re.IGNORECASE
 _CLOCK: Final = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", re.ASCII)
 
 
-@dataclass(frozen=True, slots=True)
-class Fast:
+class Fast(Struct, frozen=True):
     """A decision not to feed a place. `until` is None where its end cannot be read: it stands."""
 
     matter: OpenMatter

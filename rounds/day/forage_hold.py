@@ -8,9 +8,10 @@ veterinarian first.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.crops import cropped, ponds
 from rounds.day.deaths import LOOK_STEP, UNSEEN
@@ -24,8 +25,7 @@ LOST: Final = 0.10
 """A crop that lost more than this part in its hold is not fed unseen (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
+class Held(Struct, frozen=True):
     """A crop with fish left, and where it stands in its hold."""
 
     lot: str

@@ -6,9 +6,11 @@ The need of a tank is its ration as the same dry matter of forage.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from rounds.day import rations
 from rounds.day.farm import Farm
@@ -27,8 +29,7 @@ BREEDING_C: Final = 20.0
 """Below it a pond fish does not breed, where nobody says another (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """What is typed beside the records; None is not typed."""
 
     share: float | None = None
@@ -41,8 +42,7 @@ class Asked:
     breeding_c: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Need:
+class Need(Struct, frozen=True):
     """What a tank would take from the pond a day, and which prey fits it."""
 
     place: str

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 from statistics import fmean, variance
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.air import water_m3
 from rounds.day.farm import Farm
@@ -27,8 +28,7 @@ REACH: Final = 3.0
 _SCALE: Final = 1000
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(Struct, frozen=True):
     """Growth between two weighings. `tgc` is None where temperature does not support it."""
 
     since: datetime
@@ -46,8 +46,7 @@ class Span:
     """Why there is no coefficient; empty when there is one."""
 
 
-@dataclass(frozen=True, slots=True)
-class Growth:
+class Growth(Struct, frozen=True):
     """What a lot in a place has become since it came, or was first weighed there.
 
     `tgc` is the coefficient for the water as it is now, with its spread, its scale, the

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.derived import figure
 from rounds.day.farm import Farm
@@ -46,8 +47,7 @@ PERMITTED: Final = (SICK, QUARANTINE)
 """What a supervisor or a vet may permit all the same."""
 
 
-@dataclass(frozen=True, slots=True)
-class Check:
+class Check(Struct, frozen=True):
     """One thing looked at before a move: `says` what is found, `do` what comes first."""
 
     what: str

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Container, Iterable
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day import cultures, hatching, rations
 from rounds.day.changes import Span, changes, described, where
@@ -35,8 +36,7 @@ from rounds.text import clean
 TEXT_LIMIT: Final = 20_000
 
 
-@dataclass(frozen=True, slots=True)
-class PlaceLine:
+class PlaceLine(Struct, frozen=True):
     """How one place stands: the worst of it, and what to do about it."""
 
     place: str
@@ -46,16 +46,14 @@ class PlaceLine:
     do: str
 
 
-@dataclass(frozen=True, slots=True)
-class ToDo:
+class ToDo(Struct, frozen=True):
     """Something not done yet, and by when."""
 
     text: str
     until: str
 
 
-@dataclass(frozen=True, slots=True)
-class Open:
+class Open(Struct, frozen=True):
     """A matter nobody has settled: its entry, what it is, who has it and until when."""
 
     id: str
@@ -64,8 +62,7 @@ class Open:
     until: str
 
 
-@dataclass(frozen=True, slots=True)
-class Document:
+class Document(Struct, frozen=True):
     """A hand-off, ready to be printed in any form. Foreign text in it is as it was written."""
 
     site_name: str
@@ -125,7 +122,7 @@ def matters(
         differing: Which laptops work with other site files, a sentence each.
 
     Returns:
-        The document; `dataclasses.replace` puts in what the shift says and to whom it goes.
+        The document; `replace` puts in what the shift says and to whom it goes.
     """
     zone, today = site.timezone, local_day(now, site.timezone)
     last = next((h for h in reversed(farm.handoffs) if h.at < now), None)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from statistics import fmean
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.farm import Farm
 from rounds.day.state import HatchAt
@@ -24,8 +25,7 @@ _HOLDING: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class CystLot:
+class CystLot(Struct, frozen=True):
     """One lot of cysts: what its hatches gave, newest last, against what the tin says."""
 
     cysts: str
@@ -39,8 +39,7 @@ class CystLot:
     reasons: Reasons
 
 
-@dataclass(frozen=True, slots=True)
-class Hatch:
+class Hatch(Struct, frozen=True):
     """Brine-shrimp cysts to hatch for an hour: how many grams, and the times backwards from it."""
 
     wanted: datetime
@@ -58,8 +57,7 @@ class Hatch:
     reasons: Reasons
 
 
-@dataclass(frozen=True, slots=True)
-class Enrichment:
+class Enrichment(Struct, frozen=True):
     """Live food to enrich for an hour: when it goes in, comes out, and until when it is good."""
 
     food: str
@@ -72,8 +70,7 @@ class Enrichment:
     reasons: Reasons
 
 
-@dataclass(frozen=True, slots=True)
-class Expiry:
+class Expiry(Struct, frozen=True):
     """Live food that was enriched: when it came out, and until when it may be fed."""
 
     place: str

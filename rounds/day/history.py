@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from typing import Any, Final, Protocol
+
+from msgspec import Struct, field
 
 from rounds.day import corrections
 from rounds.day.carried import Carried
@@ -18,8 +19,7 @@ _EVER: Final = datetime.min.replace(tzinfo=UTC)
 _NEVER: Final = datetime.max.replace(tzinfo=UTC)
 
 
-@dataclass(slots=True)
-class Sifted:
+class Sifted(Struct):
     """Entries each once, and what their corrections leave of them."""
 
     written: dict[str, Entry]

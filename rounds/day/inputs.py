@@ -6,9 +6,10 @@ What is used says where and when it was read; what is missing says what to measu
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec import Struct, field
 
 from rounds.day.calibration import doubtful
 from rounds.day.farm import Farm
@@ -40,8 +41,7 @@ def oxygen_reads(farm: Farm, place: Place, now: datetime) -> tuple[Read, ...]:
     return tuple(read for read in found if found[0].at - read.at <= _ONE_STOP)
 
 
-@dataclass(slots=True)
-class Inputs:
+class Inputs(Struct):
     """Collects what one figure of one place is worked out from, at one instant.
 
     `typed` holds values by measure, in the measure's unit, that count as read here and now.

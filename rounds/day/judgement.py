@@ -7,9 +7,10 @@ limit is still inside.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.reason import Reason, Reasons, Value
 from rounds.site.measures import MEASURES
@@ -65,8 +66,7 @@ def reread_at(measure: str, verdict: Word, at: datetime) -> datetime | None:
     return at + timedelta(minutes=minutes)
 
 
-@dataclass(frozen=True, slots=True)
-class Judgement:
+class Judgement(Struct, frozen=True):
     """A value judged. `says` names value and limit, `do` what to do about it."""
 
     measure: str
@@ -191,8 +191,7 @@ def _span(low: float | None, high: float | None, unit: str, to: str) -> str:
     return with_unit(f"{' to '.join(edges)}{word}", to)
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(Struct, frozen=True):
     """Writes values of one measure in the site's display units.
 
     A digit more is written where rounding would hide that a value has passed a limit.

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec.structs import replace
 
 from rounds.day.conditions import FOODS, conditions
 from rounds.day.farm import Farm

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.farm import LOOKS_BACK, Farm
 from rounds.day.judgement import SIGNS, Judgement, Word
@@ -42,8 +43,7 @@ _NO_AIR: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(Struct, frozen=True):
     """One look at larvae; a share is of `looked_at`, its verdict by their age."""
 
     place: str

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.larval_look import Look
 from rounds.fish.larvae import LarvalNumber
@@ -15,8 +16,7 @@ UNTIL_NEXT_H: Final = 8.0
 """Hours of light until the next top-up where nobody says (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """What is typed beside the records; None is not typed. `counts` are of `volume_ml` each."""
 
     food: str = ""
@@ -34,8 +34,7 @@ class Asked:
     precision_percent: float = 10.0
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(Struct, frozen=True):
     """A larval tank: density with its interval, what to add, who is left, what is due by age."""
 
     place: str

@@ -8,9 +8,10 @@ governs; both are told.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec import Struct, field
 
 from rounds.day.calibration import doubtful
 from rounds.day.farm import Farm
@@ -26,8 +27,7 @@ Forward = Callable[[Read], float]
 """Brings a reading's value to the present: what was given since is added."""
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(Struct, frozen=True):
     """The lowest and the highest of the readings compared, with their values now."""
 
     newest: tuple[Read, float]
@@ -41,8 +41,7 @@ class Choice:
         return self.high[1] - self.low[1] > accuracy + 1e-9
 
 
-@dataclass(slots=True)
-class LoopReadings:
+class LoopReadings(Struct):
     """Collects the readings of one loop at one instant, and what is missing."""
 
     farm: Farm

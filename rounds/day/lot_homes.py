@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.farm import Farm
 from rounds.day.series import changes
@@ -14,8 +15,7 @@ _MOST: Final = 20
 """Moves followed back."""
 
 
-@dataclass(frozen=True, slots=True)
-class Home:
+class Home(Struct, frozen=True):
     """A place, and the time the fish were in it."""
 
     place: str

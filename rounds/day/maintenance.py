@@ -6,10 +6,11 @@ what the feed took. Grams per kilogram fed differ from loop to loop; the loop's 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.alkalis import brought_mg_l, untold
 from rounds.day.dose_lines import Case
@@ -35,8 +36,7 @@ BICARBONATE: Final = dose_g_m3_per_mg_l("NaHCO3")
 """g NaHCO3 for each g of alkalinity as CaCO3."""
 
 
-@dataclass(frozen=True, slots=True)
-class Interval:
+class Interval(Struct, frozen=True):
     """Between two tests: feed, and what it took, g NaHCO3."""
 
     feed_kg: float
@@ -48,8 +48,7 @@ class Interval:
         return self.taken_g / self.feed_kg
 
 
-@dataclass(frozen=True, slots=True)
-class Learnt:
+class Learnt(Struct, frozen=True):
     """Grams of NaHCO3 that a kilogram of feed takes on this loop.
 
     `low` and `high` hold the middle half of what any two of the tests say.
@@ -61,8 +60,7 @@ class Learnt:
     tests: int
 
 
-@dataclass(frozen=True, slots=True)
-class Replaced:
+class Replaced(Struct, frozen=True):
     """What to count with so that a dose gives back what feed took since a test, and no more."""
 
     alkalinity_mg_l: float

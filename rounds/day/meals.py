@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
+
+from msgspec import Struct
 
 from rounds.day.farm import Farm
 from rounds.day.slips import MUCH, Unsure, amount_slip
@@ -30,8 +31,7 @@ LEAST_WAIT: Final = timedelta(minutes=45)
 """Fish are not fed again sooner, however many meals a day (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Meal:
+class Meal(Struct, frozen=True):
     """One meal of the day: what is advised, and what was given of it."""
 
     number: int

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.day.farm import Farm
 from rounds.day.state import Read
@@ -20,8 +21,7 @@ Kind = Literal[
 FIRST: Final = "Act on every ACT NOW first, then check the meter."
 
 
-@dataclass(frozen=True, slots=True)
-class MeterDoubt:
+class MeterDoubt(Struct, frozen=True):
     """A reason to check a meter. It is never a verdict on the fish, and lowers none.
 
     `says` is the whole of it, with what to do; `delay` after how many rounds such a thing can be

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.derived import figure
 from rounds.day.farm import Farm
@@ -26,8 +27,7 @@ _LOOKED_AT: Final = timedelta(hours=24)
 AT_ONCE: Final = "told at the stop itself"
 
 
-@dataclass(frozen=True, slots=True)
-class OxygenPair:
+class OxygenPair(Struct, frozen=True):
     """Both forms of oxygen read at one stop, that do not fit each other.
 
     `true_mg_l` is what the percent comes to in this water; `fresh` says that the mg/L is what the

@@ -7,12 +7,13 @@ not the odd one. One tank that falls alone is about its fish, and no doubt of a 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import combinations
 from math import exp, log
 from statistics import median
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.farm import Farm
 from rounds.day.inputs import Inputs
@@ -50,8 +51,7 @@ _ALIKE: Final = 0.6
 _SETTING: Final = 0.04
 
 
-@dataclass(frozen=True, slots=True)
-class _Seen:
+class _Seen(Struct, frozen=True):
     """A reading of this round, with what is usual in its place at this hour."""
 
     place: Place

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.air import water_m3
 from rounds.day.farm import Farm
@@ -26,8 +27,7 @@ HARVEST_PART: Final = 0.10
 """From this part of the fish above market size it is worth to sort them out (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Free:
+class Free(Struct, frozen=True):
     """What another tank can still take of fish of a weight; `at_most` where a limit is unknown."""
 
     place: str
@@ -40,8 +40,7 @@ class Free:
     missing: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """What is next for a lot in a tank. Each line says the day and why, or why there is no day.
 
     `stay` is the number that may grow to market size here; None where that is not known.

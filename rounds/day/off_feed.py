@@ -8,9 +8,10 @@ it: what was found later may be its cause.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.farm import Farm
 from rounds.day.judgement import Judgement, in_words, judge, with_unit
@@ -38,8 +39,7 @@ _LOOK: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _Day:
+class _Day(Struct, frozen=True):
     day: date
     given_g: float
     left_g: float

@@ -7,10 +7,11 @@ until a person chooses. A choice is a note, and holds for three days.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from statistics import median_high
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.appetite import held_back
 from rounds.day.farm import Farm
@@ -43,8 +44,7 @@ CHOICES: Final = {"table": "table", "growth": "growth", "accepted": "last accept
 _ABOUT: Final = "ration: "
 
 
-@dataclass(frozen=True, slots=True)
-class Opinion:
+class Opinion(Struct, frozen=True):
     """One opinion of the day's ration, g of pellets; None with the reason why there is none."""
 
     name: str
@@ -53,8 +53,7 @@ class Opinion:
     decides: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Opinions:
+class Opinions(Struct, frozen=True):
     """All opinions, which one governs and why, and whether a person is asked to choose."""
 
     all: tuple[Opinion, ...]

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Final, Literal
+
+from msgspec import Struct, field
 
 from rounds.day.covering import covering
 from rounds.day.farm import Farm
@@ -26,8 +27,7 @@ RESUMABLE: Final = timedelta(hours=12)
 State = Literal["coming", "due", "late", "open", "done"]
 
 
-@dataclass(frozen=True, slots=True)
-class Round:
+class Round(Struct, frozen=True):
     """A checklist due on a day, in its window, with how far it is."""
 
     checklist: Checklist
@@ -56,8 +56,7 @@ class Round:
         return f"{self.done} of {self.total} done{skipped}"
 
 
-@dataclass(frozen=True, slots=True)
-class Reread:
+class Reread(Struct, frozen=True):
     """A value out of its band, to be read again."""
 
     place: str

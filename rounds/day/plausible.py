@@ -7,12 +7,13 @@ verdict: a fish can be in danger at a plausible value, and well at an odd one.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 from itertools import pairwise
 from math import inf
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.day.derived import NEEDS, derived
 from rounds.day.farm import Farm
@@ -37,8 +38,7 @@ _TESTED_BEFORE: Final = 10.0
 """A test that reads exactly 0 after this many times its accuracy is odd: reagent left out?"""
 
 
-@dataclass(frozen=True, slots=True)
-class Doubt:
+class Doubt(Struct, frozen=True):
     """A reason to look again. `suggestion` is the value likely meant, in the typed unit."""
 
     kind: Literal["impossible", "odd"]
@@ -103,8 +103,7 @@ def likeness(info: Measure, last: float) -> float:
     return max(_NEAR * abs(last), info.accuracy_at(last))
 
 
-@dataclass(frozen=True, slots=True)
-class _Case:
+class _Case(Struct, frozen=True):
     site: Site
     farm: Farm
     place: Place

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from rounds.day.crops import Crop, crops, permit
 from rounds.day.farm import Farm
@@ -39,8 +41,7 @@ from rounds.units import Amount
 _WEEK, _YEAR = timedelta(days=7), timedelta(days=366)
 
 
-@dataclass(frozen=True, slots=True)
-class Pond:
+class Pond(Struct, frozen=True):
     """The pond: its stock with interval and date, what it made, what may be taken."""
 
     place: str

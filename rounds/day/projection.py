@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.air import water_m3
 from rounds.day.farm import Farm
@@ -36,8 +37,7 @@ _SAMPLE_LASTS: Final = timedelta(days=60)
 """A weight carried for longer supports no date (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Ahead:
+class Ahead(Struct, frozen=True):
     """Mean weight and biomass of a day to come, each with the ends of a 95 % band."""
 
     day: date
@@ -50,8 +50,7 @@ class Ahead:
     high_kg: float
 
 
-@dataclass(frozen=True, slots=True)
-class When:
+class When(Struct, frozen=True):
     """A date with the band it lies in; `says` is all of it, or why there is no date."""
 
     says: str
@@ -60,8 +59,7 @@ class When:
     latest: date | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Projection:
+class Projection(Struct, frozen=True):
     """What a lot in a place becomes if the water and the feeding stay as they are."""
 
     place: str

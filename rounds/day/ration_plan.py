@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec import Struct, field
 
 from rounds.day.appetite import eager
 from rounds.day.conditions import Conditions, conditions
@@ -24,8 +25,7 @@ WEIGHT_LASTS: Final = timedelta(days=30)
 """A mean weight not sampled for longer is too old to raise a ration on (common practice)."""
 
 
-@dataclass(slots=True)
-class Plan:
+class Plan(Struct):
     """A day's ration as it stood at one instant."""
 
     total_g: float

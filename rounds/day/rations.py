@@ -7,8 +7,10 @@ nitrite until it has been read again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from rounds.day.conditions import conditions, food_left
 from rounds.day.farm import Farm
@@ -28,8 +30,7 @@ from rounds.site.model import Place, Product, Site, Species
 __all__ = ["Meal", "Ration", "fed", "today"]
 
 
-@dataclass(frozen=True, slots=True)
-class Ration:
+class Ration(Struct, frozen=True):
     """A place's ration of the day. `total_g` is the whole day's as its first meal fixed it.
 
     `given_g` is what was given today, `left_g` what the meals still to come add up to now.

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.farm import Farm
 from rounds.day.series import LOST
@@ -22,8 +23,7 @@ _LEAST_G: Final = 1e-5
 _HATCHED: Final = "rounds record hatched lot={lot} hatched=YYYY-MM-DD"
 
 
-@dataclass(frozen=True, slots=True)
-class Rearing:
+class Rearing(Struct, frozen=True):
     """What is due by age: foods, screens, the skimmer, what changes soon; and how it went.
 
     `survival` is None where fish were mixed, moved or never counted; `growth_percent_day` where

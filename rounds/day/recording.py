@@ -6,11 +6,11 @@ The app and the command line ask the same forms.
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from datetime import datetime
 from typing import Final, Literal, cast
 
 from msgspec import structs
+from msgspec.structs import replace
 
 from rounds.day.asking import (
     Answers,

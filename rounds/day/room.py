@@ -8,8 +8,9 @@ that cannot be worked out says what to measure, and the answer is then "at most"
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import datetime
+
+from msgspec import Struct
 
 from rounds.day.air import water_m3
 from rounds.day.farm import Farm
@@ -26,8 +27,7 @@ from rounds.site.model import Place, Site
 from rounds.water.ranges import root, within
 
 
-@dataclass(frozen=True, slots=True)
-class Room:
+class Room(Struct, frozen=True):
     """How much fish a tank can take at a mean weight, and which limit governs.
 
     `at_most` says that a limit is not known. `fits` answers for a number asked about, `grow_to_g`

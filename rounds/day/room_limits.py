@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec import Struct, field
 
 from rounds.day.air import water_m3
 from rounds.day.derived import derived
@@ -36,8 +37,7 @@ Kilograms = Callable[[float], float]
 NAMES: Final = ("oxygen", "ammonia", "carbon dioxide", "filter", "space")
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(Struct, frozen=True):
     """What one limit alone would allow; None, and what to measure, where it is not known."""
 
     name: str
@@ -47,8 +47,7 @@ class Limit:
     reasons: Reasons
 
 
-@dataclass(slots=True)
-class Limits:
+class Limits(Struct):
     """Works out what each limit allows, as a function of the mean weight."""
 
     site: Site

@@ -8,11 +8,12 @@ only where water was added, or where salt was lost and the level kept with fresh
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import log, sqrt
 from statistics import mean
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.day.farm import Farm
 from rounds.day.meter_doubt import newest
@@ -38,8 +39,7 @@ _ROUND: Final = timedelta(hours=4)
 _LEVEL_STANDS: Final = timedelta(hours=36)
 
 
-@dataclass(frozen=True, slots=True)
-class SaltBalance:
+class SaltBalance(Struct, frozen=True):
     """What the salt and the level of a loop say. `volume_m3` is the water that it is about."""
 
     loop: str
@@ -51,8 +51,7 @@ class SaltBalance:
     reasons: Reasons
 
 
-@dataclass(frozen=True, slots=True)
-class _Span:
+class _Span(Struct, frozen=True):
     """A loop's water between two rounds of salinity readings in the same places."""
 
     site: Site

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from statistics import fmean, stdev
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.farm import Farm
 from rounds.day.state import amount
@@ -23,8 +24,7 @@ _DEEPEST: Final = 8
 """Moves followed back to where a lot was weighed before."""
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(Struct, frozen=True):
     """A mean weight of a lot on a day, with its standard error; `cv_percent` where fish were."""
 
     at: datetime
@@ -118,8 +118,7 @@ def _sampled(place: str, day: Sequence[Weighed]) -> Point | None:
 # -- how many there were ---------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """Fish of a lot leaving or joining a place: how many were there before, and what happened."""
 
     at: datetime
@@ -182,8 +181,7 @@ def _change(entry: Entry, place: str) -> tuple[str, int, float | None] | None:
 # -- how warm it was -------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class Warmth:
+class Warmth(Struct, frozen=True):
     """Daily temperatures of a span of days, degC, and on how many of them none was read."""
 
     daily_c: tuple[float, ...]

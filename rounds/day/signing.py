@@ -5,9 +5,10 @@ A learner who has not done a round alone yet should not walk it alone; others ar
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal, cast
+
+from msgspec import Struct
 
 from rounds.day.asking import Answers, Asked, Field, Form, fixed
 from rounds.day.farm import Farm
@@ -26,8 +27,7 @@ ROLES: Final = f"role {_LEARNERS[0]} or {_LEARNERS[1]} in site.toml"
 """What makes somebody a learner, in words."""
 
 
-@dataclass(frozen=True, slots=True)
-class May:
+class May(Struct, frozen=True):
     """A person and a checklist: how far they are, and who signed it when; empty where nobody."""
 
     person: str

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import Final, TypeVar
 
-from msgspec import structs
+from msgspec import Struct, structs
+from msgspec.structs import replace
 
 from rounds.day import walk
 from rounds.day.answering import last_kept
@@ -32,16 +32,14 @@ _FAR: Final = timedelta(hours=3)
 _E = TypeVar("_E", bound=Entry)
 
 
-@dataclass(frozen=True, slots=True)
-class Blank:
+class Blank(Struct, frozen=True):
     """One value to write: the last one here, and the band aimed at."""
 
     last: str
     aim: str
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """One pass of a round: what is asked, and the places in walking order, a blank each."""
 
     number: int
@@ -50,8 +48,7 @@ class Part:
     rows: tuple[tuple[Place, tuple[Blank | None, ...]], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Slate:
+class Slate(Struct, frozen=True):
     """A round to be walked on paper."""
 
     checklist: Checklist

@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
 
 import msgspec
+from msgspec import Struct
 
 from rounds import __version__
 from rounds.day.carried import Carried
@@ -118,8 +118,7 @@ def how_far(done: int, of: int) -> str:
     return f"Reading the book: {done:,} of {of:,} files".replace(",", " ")
 
 
-@dataclass(frozen=True, slots=True)
-class Ended:
+class Ended(Struct, frozen=True):
     """Days that are over since the last checkpoint, and what they are to be named by."""
 
     past: Past | None

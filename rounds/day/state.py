@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import date, datetime
 
 from msgspec import Struct
@@ -69,8 +68,7 @@ class Shortage(Struct, frozen=True, array_like=True, gc=False):
     by: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Stock:
+class Stock(Struct, frozen=True):
     """Fish of one lot in one place.
 
     `carried_weight_g` is what carrying forward from the last adopted weight gives, `sampled` the
@@ -334,8 +332,7 @@ class Conflict(Struct, frozen=True, array_like=True, gc=False):
     corrections: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class LoopWater:
+class LoopWater(Struct, frozen=True):
     """The water of a loop as it is today. `volume_m3` is None while a volume is missing."""
 
     loop: str

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from rounds.day.deaths import judge_deaths
 from rounds.day.farm import Farm
@@ -17,8 +19,7 @@ from rounds.records.entry import Answer, Calibrated, Died, Entry, Reading, Skipp
 from rounds.site.model import Checklist, Place, Site, Step
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
+class Item(Struct, frozen=True):
     """One step at one place, as it stands. `by` tells who did it on another walk.
 
     `who` names somebody else than the one walking, in whichever walk: "by Rui 07:42".
@@ -43,8 +44,7 @@ class Item:
         return self.place.code, self.step.code
 
 
-@dataclass(frozen=True, slots=True)
-class WalkState:
+class WalkState(Struct, frozen=True):
     """A walk in progress. What is half typed stays with the screen: the book holds none of it."""
 
     site: Site

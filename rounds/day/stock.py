@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 from statistics import fmean, stdev
 from typing import Final
 
 from msgspec import Struct, field, structs
+from msgspec.structs import replace
 
 from rounds.day.state import Sample, Shortage, Stock, Weighing, amount
 from rounds.fish.sampling import reconcile

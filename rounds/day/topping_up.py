@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from datetime import datetime
 from typing import Final
+
+from msgspec.structs import replace
 
 from rounds.day import cultures
 from rounds.day.conditions import FOODS

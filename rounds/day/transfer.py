@@ -10,8 +10,9 @@ again tells what is kept already.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
+
+from msgspec import Struct
 
 from rounds.day.asking import answer
 from rounds.day.farm import Farm
@@ -30,8 +31,7 @@ from rounds.units import Amount, convert
 AFTER = "Count the dead after 24 h and after 72 h; let the fish rest for two days"
 
 
-@dataclass(frozen=True, slots=True)
-class Load:
+class Load(Struct, frozen=True):
     """Fish counted, and weighed together where a mass is given: as typed, and in kg."""
 
     count: int
@@ -54,8 +54,7 @@ class Load:
         return f"{self.count} fish, {f'{self.mass} {self.unit}' if self.mass else 'not weighed'}"
 
 
-@dataclass(frozen=True, slots=True)
-class Transfer:
+class Transfer(Struct, frozen=True):
     """What is asked: from where, how many into each target, and what was lost on the way.
 
     `out` is what was counted and weighed on the way out; None where nobody did.
@@ -68,8 +67,7 @@ class Transfer:
     sampled: Load = Load(0)
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(Struct, frozen=True):
     """The sheet of a transfer. `off_fish` and `off_kg` are what left and is not accounted for.
 
     `off_kg` is None where something was not weighed. `balances` says that no fish is off, and the

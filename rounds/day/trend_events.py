@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.day.derived import NEEDS
 from rounds.day.farm import Farm
@@ -18,8 +19,7 @@ Kind = Literal["fed", "dosed", "water", "fish", "dead", "fault", "meter"]
 KINDS: Final[tuple[Kind, ...]] = ("fed", "dosed", "water", "fish", "dead", "fault", "meter")
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(Struct, frozen=True):
     """Something that happened to a place, or to the water it shares; `says` is all of it."""
 
     at: datetime

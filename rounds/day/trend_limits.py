@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from itertools import pairwise
 from typing import Literal
+
+from msgspec import Struct
 
 from rounds.day.when import local_day
 from rounds.site.measures import MEASURES
@@ -14,8 +15,7 @@ from rounds.site.model import Limits, Place, Site
 from rounds.units import convert
 
 
-@dataclass(frozen=True, slots=True)
-class Edge:
+class Edge(Struct, frozen=True):
     """One limit, in the measure's unit; with `spans` it holds only in them."""
 
     word: Literal["watch", "act"]

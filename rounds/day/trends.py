@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from statistics import median
 from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from rounds.day.calibration import doubtful
 from rounds.day.derived import NEEDS, figure
@@ -41,8 +43,7 @@ _AHEAD: Final = timedelta(days=28)
 """A limit is told of no farther ahead than this, nor than the span looked at."""
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """One value, in the measure's unit: who read it, on which laptop, and what it means today."""
 
     at: datetime
@@ -56,8 +57,7 @@ class Seen:
     """Why it is doubtful; empty when nothing speaks against it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Curve:
+class Curve(Struct, frozen=True):
     """What was seen in one place, oldest first; `pace` is its change a day, where it has one."""
 
     place: str
@@ -89,8 +89,7 @@ class Curve:
         return tuple(one for one in self.points if one.verdict in ("watch", "act"))
 
 
-@dataclass(frozen=True, slots=True)
-class Trend:
+class Trend(Struct, frozen=True):
     """A measure over a span. Limits are those of the first place."""
 
     measure: str

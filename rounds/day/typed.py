@@ -6,10 +6,12 @@ A pure function of the farm and the text, called at every key; nothing is kept h
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from rounds.day import larval_look
 from rounds.day.calibration import RECALIBRATE, good
@@ -40,8 +42,7 @@ _FOLLOWS: Final = {
 """Readings whose own verdict a worked-out figure is; for others only a turn for the worse."""
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """A text looked at. `refused` says why it cannot be kept; `value` is what would be stored."""
 
     refused: str = ""

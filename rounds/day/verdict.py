@@ -6,9 +6,11 @@ The words and the judgement of one value (`judge`), and the figures worked out f
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from rounds.day import larval_look
 from rounds.day.crowding import crowded
@@ -42,8 +44,7 @@ ANSWER_STANDS: Final = timedelta(days=7)
 """How long an answer that was out of order is told while it is not asked again."""
 
 
-@dataclass(frozen=True, slots=True)
-class PlaceVerdict:
+class PlaceVerdict(Struct, frozen=True):
     """How a place stands now. `judgements` come worst first; `worst` is the one to tell."""
 
     place: str

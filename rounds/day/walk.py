@@ -7,9 +7,10 @@ exactly where it stood after a restart, and sees what another laptop did of the 
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, datetime
 from typing import Literal
+
+from msgspec.structs import replace
 
 from rounds.day.answering import Look, Outcome, answer, look, note, skip
 from rounds.day.farm import Farm

@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from statistics import fmean, median
 from typing import Final
 
-from msgspec import structs
+from msgspec import Struct, structs
 
 from rounds.day.farm import Farm
 from rounds.day.projection import GRADE_CV
@@ -37,8 +36,7 @@ _WORD: Final = re.compile(r"[A-Za-z]+", re.ASCII)
 _Z: Final = 1.96
 
 
-@dataclass(frozen=True, slots=True)
-class Netted:
+class Netted(Struct, frozen=True):
     """What was typed: number and total mass of the fish, and each weight where there is one."""
 
     count: int
@@ -113,8 +111,7 @@ def _above_zero(text: str) -> Decimal:
 # -- what the sample says --------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class Weighing:
+class Weighing(Struct, frozen=True):
     """A sample of a lot, and the lot's weight before and after it.
 
     `carried_g` was carried forward from before, `adopted_g` is what rations use from now on.

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from rounds.reason import Reasons
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Advice:
+class Advice(Struct, frozen=True, kw_only=True):
     """The words of a dose. `refused` says why there is none; `expect` what the meters will show."""
 
     expect: str

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from typing import Final
+
+from msgspec.structs import replace
 
 from rounds.dosing.advice import Advice
 from rounds.dosing.alkalis import HOW, KEEP_APART, alkali, dose_g_m3_per_mg_l, dose_mass_g
@@ -23,8 +24,7 @@ HOURS_OVER: Final = 5.0  # a day's dose is spread over four to six hours; common
 HARDLY: Final = 0.05  # of pH: what a handheld meter cannot tell apart; common practice
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlkalinityDose(Advice):
+class AlkalinityDose(Advice, frozen=True, kw_only=True):
     """A dose for one day. Refused or not needed: no portions and 0 g.
 
     `first` is closed water after the first portion, `whole` after all of it, `settled` when CO2

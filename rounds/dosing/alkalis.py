@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.water.forms import CACO3_MG_MEQ
 from rounds.water.ranges import within
@@ -11,8 +12,7 @@ from rounds.water.ranges import within
 Kind = Literal["bicarbonate", "carbonate", "hydroxide"]
 
 
-@dataclass(frozen=True, slots=True)
-class Alkali:
+class Alkali(Struct, frozen=True):
     """A product: per mole, its mass in g, equivalents of alkalinity and moles of carbon."""
 
     formula: str

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 from rounds.dosing.advice import Advice
@@ -20,8 +19,7 @@ AMMONIA_N_PER_CHLORINE: Final = NITROGEN_G_MOL / CHLORINE_G_MOL  # freed from ch
 EPA_CHRONIC_MG_L: Final = 0.0075  # saltwater criterion, US EPA
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChlorineDose(Advice):
+class ChlorineDose(Advice, frozen=True, kw_only=True):
     """Sodium thiosulfate for one batch of make-up water."""
 
     mass_g: float

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import ceil, exp, inf, log
 from typing import Final
 
@@ -23,8 +22,7 @@ MOST_PORTIONS: Final = 24  # one an hour
 MOST_REPLACED: Final = 0.95  # common practice
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WaterChange(Advice):
+class WaterChange(Advice, frozen=True, kw_only=True):
     """Water out and in for one day. Refused or not needed: no portions and 0 L.
 
     `kept_fraction` is how much of any dissolved substance is left, if the new water holds none.

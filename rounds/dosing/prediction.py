@@ -6,10 +6,11 @@ level it has now. The worse of the two has to keep every limit.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.dosing.alkalis import Alkali, alkali
 from rounds.dosing.portions import portions
@@ -24,8 +25,7 @@ PH_RISE_PER_DAY: Final = 0.5  # common practice: 0.2 to 0.3, never more than 0.5
 MOST_PORTIONS: Final = 12  # common practice
 
 
-@dataclass(frozen=True, slots=True)
-class Expected:
+class Expected(Struct, frozen=True):
     """What the meters should show: alkalinity as CaCO3, pH with the site's buffers, the rest mg/L.
 
     The ammonia figures are None when total ammonia nitrogen is not known.
@@ -87,8 +87,7 @@ def after_dose(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
+class Case(Struct, frozen=True):
     """The water, the product and the limits of one question."""
 
     volume_m3: float

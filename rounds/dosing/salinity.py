@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from math import ceil
 from typing import Final
+
+from msgspec.structs import replace
 
 from rounds.dosing.advice import Advice
 from rounds.dosing.exchange import (
@@ -34,8 +35,7 @@ FILTER_CAUTION: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SaltDose(Advice):
+class SaltDose(Advice, frozen=True, kw_only=True):
     """Salt for one day. Refused or not needed: no portions and 0 g.
 
     `first_salinity` is after the first portion, `salinity` after all of them; `left_salinity` is

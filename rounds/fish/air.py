@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.fish.respiration import routine_mg_kg_h, time_to_critical_min
 from rounds.reason import Reason, Reasons
@@ -42,8 +43,7 @@ def alarm_uptake_mg_kg_h(
     return routine_mg_kg_h(weight_g, temperature_c, "active") * (FED_FACTOR if fed else 1.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Air:
+class Air(Struct, frozen=True):
     """Minutes from now to 60 % (must have acted by) and to 40 % of saturation (losses begin)."""
 
     to_act_min: float

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from rounds.fish.growth import days_to_weight_tgc
 from rounds.fish.respiration import co2_per_oxygen, tan_production_g_day
@@ -228,8 +229,7 @@ def by_carbon_dioxide_kg(
     return flow_l_h * max(0.0, most_mg_l - inflow_mg_l) / (need_mg_kg_h * co2_per_oxygen())
 
 
-@dataclass(frozen=True, slots=True)
-class Capacity:
+class Capacity(Struct, frozen=True):
     """The fish a tank carries, what limits it, and what each limit alone would allow, kg."""
 
     kg: float

@@ -7,8 +7,9 @@ is 0; between watch and act it falls straight from 1 to 0.5, so ration and verdi
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.reason import Reason, Value
 from rounds.units import Amount
@@ -23,8 +24,7 @@ _RAISE, _MOST_RAISE = 0.05, 0.10
 _AFTER_HANDLING: Final = {1: 0.5, 2: 0.75}  # days after
 
 
-@dataclass(frozen=True, slots=True)
-class Multiplier:
+class Multiplier(Struct, frozen=True):
     """A part of the ration left by one condition, 0 to 1 (`eager` alone above it), and why."""
 
     name: str

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from statistics import fmean, variance
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.fish.distributions import poisson_interval
 from rounds.reason import Reason, Reasons
@@ -15,8 +16,7 @@ CLUMPED_ABOVE: Final = 3.0  # variance over mean; common practice
 EVEN_BELOW: Final = 2.0
 
 
-@dataclass(frozen=True, slots=True)
-class Density:
+class Density(Struct, frozen=True):
     """Animals per mL, with the ends of the exact interval."""
 
     per_ml: float

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.reason import Reason, Reasons
 from rounds.units import Amount
@@ -49,8 +50,7 @@ def handling_time(prey_ratio: float) -> float:
     return 0.339 * math.exp(11.9 * prey_ratio)
 
 
-@dataclass(frozen=True, slots=True)
-class PreyWindow:
+class PreyWindow(Struct, frozen=True):
     """Prey lengths for a predator, mm: what is usually eaten, the largest eaten, what to offer."""
 
     median_mm: tuple[float, float]

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.water.ranges import within
 
@@ -68,8 +69,7 @@ def weight_from_sgr_g(weight_g: float, sgr: float, days: float) -> float:
     return weight_g * math.exp(sgr / 100 * days)
 
 
-@dataclass(frozen=True, slots=True)
-class DailyTemperatures:
+class DailyTemperatures(Struct, frozen=True):
     """One temperature a day, with gaps filled from the day before, and how many were filled."""
 
     temperatures_c: tuple[float, ...]
@@ -121,8 +121,7 @@ def degree_days_c(temperatures_c: Sequence[float], base_c: float = 0.0) -> float
     return math.fsum(value - base_c for value in temperatures_c)
 
 
-@dataclass(frozen=True, slots=True)
-class Tgc:
+class Tgc(Struct, frozen=True):
     """A thermal growth coefficient with the scale it is printed on and where it holds.
 
     `scale` is 1, 100 or 1000. Use it only inside its band of temperature and weight, and keep
@@ -240,8 +239,7 @@ def sgr_gain_g_day(weight_g: float, sgr: float) -> float:
     return weight_from_sgr_g(weight_g, sgr, 1) - weight_g
 
 
-@dataclass(frozen=True, slots=True)
-class Projected:
+class Projected(Struct, frozen=True):
     """Mean weight expected, g, with the ends of its band."""
 
     weight_g: float

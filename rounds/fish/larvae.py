@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from statistics import NormalDist, fmean, stdev
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.fish.counting import EVEN_BELOW, dispersion
 from rounds.fish.distributions import binomial_interval, poisson_interval, t_quantile
@@ -170,8 +171,7 @@ def larvae_left(larvae_per_l: float, tank_l: float, survival_fraction: float) ->
     return larvae_per_l * tank_l * survival_fraction
 
 
-@dataclass(frozen=True, slots=True)
-class LarvalNumber:
+class LarvalNumber(Struct, frozen=True):
     """The larvae in a tank by column samples, with the ends of the interval.
 
     `more_columns` are still to take for the wanted precision; None where nothing was counted.
@@ -246,8 +246,7 @@ def number_in_tank(
     return LarvalNumber(mean * each, low * each, high * each, clumped, more, tuple(reasons))
 
 
-@dataclass(frozen=True, slots=True)
-class Share:
+class Share(Struct, frozen=True):
     """A share of larvae looked at, 0 to 1, with the ends of its exact interval."""
 
     share: float

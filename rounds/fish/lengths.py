@@ -7,8 +7,9 @@ Say which length: total, fork and standard differ, and mixing them changes condi
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.units import convert
 from rounds.water.ranges import within
@@ -77,8 +78,7 @@ def lognormal_mean(typical_g: float, sigma_ln: float) -> float:
     return typical_g * math.exp(sigma_ln**2 / 2)
 
 
-@dataclass(frozen=True, slots=True)
-class LengthWeight:
+class LengthWeight(Struct, frozen=True):
     """W = a L^b in g and cm, for the lengths it was fitted to, with its spread on the log scale."""
 
     a: float

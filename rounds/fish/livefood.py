@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from statistics import fmean
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.water.ranges import within
 
@@ -280,8 +281,7 @@ COLD_H: Final = 24.0
 University, course text on cold storage: up to 24 h, of freshly hatched nauplii."""
 
 
-@dataclass(frozen=True, slots=True)
-class EnrichmentClock:
+class EnrichmentClock(Struct, frozen=True):
     """When live food goes into its enrichment, comes out, and until when it may be fed."""
 
     start: datetime
@@ -318,8 +318,7 @@ def use_by(out: datetime, *, cold: bool) -> datetime:
     return out + timedelta(hours=COLD_H if cold else WARM_H)
 
 
-@dataclass(frozen=True, slots=True)
-class HatchPlan:
+class HatchPlan(Struct, frozen=True):
     """When to set cysts up, harvest the hatch, start the enrichment, and feed."""
 
     start: datetime

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from math import nextafter
 from typing import Final, NamedTuple
+
+from msgspec import Struct
 
 from rounds.reason import Reason, Reasons
 from rounds.units import Amount
@@ -87,8 +88,7 @@ PELLET_BANDS: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Pellets:
+class Pellets(Struct, frozen=True):
     """The pellets that fit a fish; more than one band means two sizes are mixed for some days."""
 
     low_mm: float

@@ -16,8 +16,9 @@ tanks, from 3 to 9 a day 82 and 98 %, from 1 to 3 a day 25 and 46 %, doubled fro
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.fish.distributions import gamma_poisson_at_least
 from rounds.reason import Reason, Reasons
@@ -27,8 +28,7 @@ WATCH_BELOW: Final = 0.01  # probability by chance; common practice
 ACT_BELOW: Final = 0.001
 
 
-@dataclass(frozen=True, slots=True)
-class Deaths:
+class Deaths(Struct, frozen=True):
     """How odd a day's deaths are: their probability by chance, and the verdict."""
 
     probability: float

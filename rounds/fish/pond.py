@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.reason import Reason, Reasons
 from rounds.water.ranges import within
@@ -175,8 +176,7 @@ def equilibrium_kg(r_per_yr: float, k_kg: float, crop_kg_yr: float) -> float | N
     return k_kg / 2 * (1 + math.sqrt(root)) if root >= 0 else None
 
 
-@dataclass(frozen=True, slots=True)
-class Crop:
+class Crop(Struct, frozen=True):
     """What may be taken a day by each model, kg wet; None where the stock is not known."""
 
     by_yield_kg_day: float | None
@@ -245,8 +245,7 @@ def crop_allowed(
     return Crop(by_yield, surplus, tuple(reasons))
 
 
-@dataclass(frozen=True, slots=True)
-class StockEstimate:
+class StockEstimate(Struct, frozen=True):
     """Fish in a pond by mark and recapture, with standard error and 95 % interval."""
 
     fish: float

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.reason import Reason, Reasons
 from rounds.units import Amount
@@ -17,8 +18,7 @@ FCR_RANGE: Final = (0.8, 3.0)  # common practice: an own FCR outside this is not
 CHOOSE_ABOVE: Final = 1.25  # common practice: opinions further apart than this need a person
 
 
-@dataclass(frozen=True, slots=True)
-class RationTable:
+class RationTable(Struct, frozen=True):
     """Percent of body weight a day on a weight by temperature grid, for one feed.
 
     `percent[i][j]` belongs to `weights_g[i]` and `temperatures_c[j]`, both rising. `basis` says
@@ -77,8 +77,7 @@ class RationTable:
         return cls(weights, temperatures, rows, source)
 
 
-@dataclass(frozen=True, slots=True)
-class TableRate:
+class TableRate(Struct, frozen=True):
     """A rate read from a table; `clamped` names what was held at the table's edge."""
 
     percent_day: float
@@ -254,8 +253,7 @@ def bounded_fcr(fcr: float) -> float:
     return min(max(fcr, FCR_RANGE[0]), FCR_RANGE[1])
 
 
-@dataclass(frozen=True, slots=True)
-class Opinions:
+class Opinions(Struct, frozen=True):
     """The ration that governs, g/day, which opinion it is and why, and whether a person chooses."""
 
     governs_g: float

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from statistics import NormalDist, fmean, median, stdev
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.fish.distributions import normal_above, t_quantile
 from rounds.reason import Reason, Reasons
@@ -65,8 +66,7 @@ def sample_size(
         n += 1
 
 
-@dataclass(frozen=True, slots=True)
-class Sample:
+class Sample(Struct, frozen=True):
     """What weighed fish say; spread and interval are None where there are too few."""
 
     n: int
@@ -219,8 +219,7 @@ def _check_spread(mean_g: float, cv_percent: float, limit_g: float) -> None:
     within("limit", limit_g, 1e-4, 50_000, "g")
 
 
-@dataclass(frozen=True, slots=True)
-class Reconciled:
+class Reconciled(Struct, frozen=True):
     """Carried and sampled weight combined; `recount` asks for a second sample before use."""
 
     weight_g: float

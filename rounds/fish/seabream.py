@@ -7,8 +7,9 @@ A second opinion on a ration. For another species it gives the shape, not the nu
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.reason import Reason, Reasons
 from rounds.units import Amount
@@ -120,8 +121,7 @@ def body_energy_kj_g(weight_g: float) -> float:
     return 4.66 * math.pow(weight_g, 0.139)
 
 
-@dataclass(frozen=True, slots=True)
-class Factorial:
+class Factorial(Struct, frozen=True):
     """Feed by the energy budget: g/fish/day, as % of body weight, and its FCR."""
 
     feed_g_day: float

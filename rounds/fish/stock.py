@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.water.ranges import within
 
@@ -175,8 +176,7 @@ def fcr_from_efficiency(gain_per_feed: float) -> float:
     return 1 / gain_per_feed
 
 
-@dataclass(frozen=True, slots=True)
-class Carried:
+class Carried(Struct, frozen=True):
     """A lot carried forward: fish, mean weight and biomass."""
 
     count: float
@@ -238,8 +238,7 @@ def carried_se_g(weight_se_g: float, weight_g: float, days: float) -> float:
     return weight_se_g + CARRIED_ERROR_A_DAY * weight_g * days
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(Struct, frozen=True):
     """A whole run from stocking to harvest, in sums."""
 
     stocked: float

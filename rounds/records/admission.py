@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.records.durable import NotPlain, make_folder, read_plain, sync_folder, write_new
 from rounds.records.entry import Entry, Open
@@ -37,8 +38,7 @@ _MOST: Final = 2000
 _NAMED: Final = 6
 
 
-@dataclass(frozen=True, slots=True)
-class Newcomer:
+class Newcomer(Struct, frozen=True):
     """A laptop that waits to be taken in, and what it wrote."""
 
     writer: str

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from typing import Final
 
 import msgspec
+from msgspec import Struct
 
 from rounds.records.durable import NotPlain, make_folder, read_plain, write_new
 from rounds.text import clean
@@ -29,8 +29,7 @@ class Label(msgspec.Struct, frozen=True, omit_defaults=True):
     app: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """Something in the book that a person should know; it stops nothing."""
 
     file: str

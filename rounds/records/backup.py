@@ -12,7 +12,6 @@ import shutil
 import zipfile
 from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, closing, contextmanager, suppress
-from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
@@ -20,6 +19,7 @@ from typing import IO, Final
 from zlib import error as ZlibError
 
 import msgspec
+from msgspec import Struct
 
 from rounds import __version__
 from rounds.records import identity
@@ -70,8 +70,7 @@ class _Manifest(msgspec.Struct, frozen=True):
     files: dict[str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class BackedUp:
+class BackedUp(Struct, frozen=True):
     """What lies in an archive that was written and read back."""
 
     file: Path
@@ -86,8 +85,7 @@ class BackedUp:
     """Entries of programs still open, which are not in it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Restored:
+class Restored(Struct, frozen=True):
     """A site's folder made from an archive."""
 
     folder: Path

@@ -6,9 +6,10 @@ import itertools
 import os
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, NamedTuple, TypeVar
+
+from msgspec import Struct
 
 from rounds.records.durable import PART
 
@@ -32,8 +33,7 @@ MAX_NAMES: Final = 200_000
 """More names than this in one folder are not looked at."""
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class OpenFile:
+class OpenFile(Struct, frozen=True, order=True):
     """The segment one run of the program is writing, or left behind."""
 
     writer: str
@@ -87,8 +87,7 @@ class SealedFile(NamedTuple):
         return tree / self.writer / self.base
 
 
-@dataclass(frozen=True, slots=True)
-class Listing:
+class Listing(Struct, frozen=True):
     """What a tree of sealed segments holds: the segments, sorted, and the names that are none."""
 
     files: tuple[SealedFile, ...]

@@ -10,10 +10,11 @@ from __future__ import annotations
 import time
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.records.admission import newest_headers
 from rounds.records.entry import Open, instant
@@ -26,8 +27,7 @@ _MONTH_S: Final = 30 * 24 * 3600.0
 _IN_USE: Final = timedelta(days=14)
 
 
-@dataclass(frozen=True, slots=True)
-class Safe:
+class Safe(Struct, frozen=True):
     """Where all entries of one day lie."""
 
     day: str

@@ -11,12 +11,12 @@ import os
 import re
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final, NoReturn
 
 import msgspec
+from msgspec import Struct
 from tinydb import TinyDB
 from tinydb.storages import Storage
 from tinydb.table import Table
@@ -61,8 +61,7 @@ def _line(body: bytes, h: str) -> bytes:
     return b'%b,"h":"%b"}\n' % (body[:-1], h.encode())
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """A line that is what its writer wrote."""
 
     number: int
@@ -73,8 +72,7 @@ class Line:
     entry: Entry | Unknown
 
 
-@dataclass(frozen=True, slots=True)
-class Bad:
+class Bad(Struct, frozen=True):
     """A line that cannot be read."""
 
     number: int
@@ -82,8 +80,7 @@ class Bad:
     raw: bytes
 
 
-@dataclass(frozen=True, slots=True)
-class Scan:
+class Scan(Struct, frozen=True):
     """What a segment's bytes hold. Nothing in them stops the reading of the rest."""
 
     lines: tuple[Line, ...] = ()

@@ -10,12 +10,12 @@ from __future__ import annotations
 import time
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import closing, suppress
-from dataclasses import dataclass, field
 from itertools import chain
 from pathlib import Path
 from typing import Final
 
 import msgspec
+from msgspec import Struct, field
 
 from rounds import __version__
 from rounds.address import Address
@@ -60,16 +60,14 @@ _ENOUGH: Final = 200
 """After so many refusals a sync looks at no more of what lies there; the next one goes on."""
 
 
-@dataclass(frozen=True, slots=True)
-class Refused:
+class Refused(Struct, frozen=True):
     """A file that was not carried, and why."""
 
     name: str
     reason: str
 
 
-@dataclass(slots=True)
-class SyncReport:
+class SyncReport(Struct):
     """What a sync did, and while it runs, how far it is."""
 
     sent: int = 0

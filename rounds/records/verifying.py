@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from rounds.records.durable import NotPlain
 from rounds.records.entry import Damage, Open
@@ -23,8 +24,7 @@ from rounds.records.segment import Scan, scan
 _GAPS_SHOWN = 5
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """One thing that is not as it was written."""
 
     file: str
@@ -33,8 +33,7 @@ class Finding:
     says: str
 
 
-@dataclass(frozen=True, slots=True)
-class Report:
+class Report(Struct, frozen=True):
     """What was checked, what was found, and what no check of these files can tell."""
 
     files: int
@@ -47,8 +46,7 @@ class Report:
     """What is as it was written and has its explanation: no damage, and it will stay so."""
 
 
-@dataclass(slots=True)
-class _Check:
+class _Check(Struct):
     files: int = 0
     entries: int = 0
     findings: list[Finding] = field(default_factory=list)

@@ -11,12 +11,12 @@ import tempfile
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import ExitStack, closing
-from dataclasses import dataclass
 from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import msgspec
+from msgspec import Struct
 
 from rounds.day.corrections import by_target
 from rounds.records.decoding import encode
@@ -34,8 +34,7 @@ class NoDuckDB(Exception):
     """Parquet was asked for and what writes it is not installed."""
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(Struct, frozen=True):
     """Which entries, and in what form."""
 
     kinds: tuple[str, ...] = ()
@@ -55,8 +54,7 @@ class Wanted:
         return asked and entry.day >= self.first and not late
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
+class Written(Struct, frozen=True):
     """A file that was written, with its number of rows."""
 
     file: Path

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from string import ascii_lowercase, ascii_uppercase, digits
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.day.rations import Ration
 from rounds.fish.ration import RationTable
@@ -15,8 +16,7 @@ from rounds.site.model import Site
 _TANKS: Final = digits[1:] + ascii_uppercase
 
 
-@dataclass(frozen=True, slots=True)
-class TableInUse:
+class TableInUse(Struct, frozen=True):
     """A species' feed table and the tanks fed by it today."""
 
     species: str

@@ -9,9 +9,10 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
+
+from msgspec import Struct
 
 Dots = Literal["ascii", "braille"]
 SEVERAL: Final = "#"
@@ -23,8 +24,7 @@ _BRAILLE: Final = 0x2800
 _BITS: Final = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))  # by row, column of a cell
 
 
-@dataclass(frozen=True, slots=True)
-class Series:
+class Series(Struct, frozen=True):
     """Points of one kind: `mark` is their sign, `joined` draws a line from each to the next.
 
     Without a mark only the line is drawn, and the key does not name it.
@@ -36,8 +36,7 @@ class Series:
     joined: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(Struct, frozen=True):
     """A level drawn across, with its own sign.
 
     `label` stands at the axis in place of a round number. With `spans`, stretches of x, it is drawn
@@ -51,8 +50,7 @@ class Limit:
     spans: tuple[tuple[float, float], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Strip:
+class Strip(Struct, frozen=True):
     """A row of signs under the drawing, on the same axis: (x, sign)."""
 
     name: str

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from rounds.day.farm import Farm
 from rounds.day.judgement import SIGNS, Figure, with_unit

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import heapq
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
@@ -367,8 +366,8 @@ class Days:
 
 def _everything(checklist: Checklist) -> Checklist:
     """Return a checklist that asks all its steps: a book begins with everything measured."""
-    steps = tuple(dataclasses.replace(step, due=None) for step in checklist.steps)
-    return dataclasses.replace(checklist, steps=steps)
+    steps = tuple(replace(step, due=None) for step in checklist.steps)
+    return replace(checklist, steps=steps)
 
 
 def _in_walk(draft: Entry, walk: str | None, place: Place, day: date) -> Entry:

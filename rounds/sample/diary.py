@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from hashlib import sha256
 from pathlib import Path
 from random import Random
 from typing import Final, TypeVar
 
+from msgspec import Struct, field
 from msgspec.structs import replace
 
 from rounds import __version__
@@ -30,8 +30,7 @@ def word(chance: Random, length: int) -> str:
     return "".join(chance.choice(_LETTERS) for _ in range(length))
 
 
-@dataclass(slots=True)
-class Run:
+class Run(Struct):
     """One run of the program on one laptop: what it wrote, in order."""
 
     name: str

@@ -6,9 +6,10 @@ from alkalinity and carbon dioxide. Simple balances with the equations of `round
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from math import cos, exp, pi
 from typing import Final
+
+from msgspec import Struct, field
 
 from rounds.fish.respiration import (
     co2_from_oxygen_g_day,
@@ -29,8 +30,7 @@ def swing(hour: float) -> float:
     return cos(2 * pi * (hour - WARMEST_HOUR) / 24)
 
 
-@dataclass(slots=True)
-class LoopWater:
+class LoopWater(Struct):
     """One loop's water, moved on hour by hour. Concentrations in mg/L, nitrogen as N."""
 
     volume_m3: float

@@ -15,9 +15,10 @@ find.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from random import Random
 from typing import Final, Literal, get_args
+
+from msgspec import Struct
 
 from rounds.site.model import Site
 from rounds.site.reading import Table
@@ -32,8 +33,7 @@ EGGS_A_DAY: Final = -4.0
 """What a culture's egg ratio loses in a day, percent."""
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """From a day on, what meters find of a measure in a place: times, plus, and more each day."""
 
     place: str
@@ -52,8 +52,7 @@ _CAUSES: Final[dict[str, tuple[str, float, float]]] = {
 """What meters find of a cause: measure, times, plus."""
 
 
-@dataclass(frozen=True, slots=True)
-class Planted:
+class Planted(Struct, frozen=True):
     """One trouble, and the day it begins: `day` 0 is the last of the history."""
 
     what: What
@@ -69,8 +68,7 @@ class Planted:
         return self.day + self.later
 
 
-@dataclass(frozen=True, slots=True)
-class Appetite:
+class Appetite(Struct, frozen=True):
     """The part of each meal left in a place, and the dead found, on one day."""
 
     place: str

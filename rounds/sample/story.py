@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 from datetime import time
 from random import Random
 from typing import Final, Literal, get_args
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from rounds.sample import planted
 from rounds.sample.planted import Appetite, Change, Planted
@@ -23,8 +25,7 @@ FAST_H: Final = 72
 WaterState = Literal["in service", "isolated", "drained"]
 
 
-@dataclass(frozen=True, slots=True)
-class Usual:
+class Usual(Struct, frozen=True):
     """What a meter finds in a place: a value, what the sun adds, what a day adds."""
 
     value: float
@@ -32,8 +33,7 @@ class Usual:
     a_day: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Shift:
+class Shift(Struct, frozen=True):
     """Who works when, and which laptop is carried."""
 
     by: str
@@ -44,8 +44,7 @@ class Shift:
     """A hand-off is taken over "whole", "half" (some matters unseen) or "not"."""
 
 
-@dataclass(frozen=True, slots=True)
-class LoopStory:
+class LoopStory(Struct, frozen=True):
     """How a loop's water begins and behaves."""
 
     code: str
@@ -60,8 +59,7 @@ class LoopStory:
     aeration_per_h: float
 
 
-@dataclass(frozen=True, slots=True)
-class Lot:
+class Lot(Struct, frozen=True):
     """Fish of one lot in one place when the history begins."""
 
     lot: str
@@ -78,8 +76,7 @@ class Lot:
     """How many days before that it hatched; None where nobody wrote it down."""
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(Struct, frozen=True):
     """Something that happened: `day` 0 is the last day, -1 the one before."""
 
     what: str
@@ -96,8 +93,7 @@ class Event:
     state: WaterState
 
 
-@dataclass(frozen=True, slots=True)
-class Story:
+class Story(Struct, frozen=True):
     """The whole history, before chance."""
 
     shifts: tuple[Shift, ...]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from random import Random
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.dosing.alkalis import dose_g_m3_per_mg_l
 from rounds.sample.nature import LoopWater, swing
@@ -23,8 +24,7 @@ WEATHER_C: Final = 0.25
 _LOOP_WATER: Final = ("tank", "filter", "tray")
 
 
-@dataclass(slots=True)
-class Fish:
+class Fish(Struct):
     """The fish of a lot in a place, as nobody on the farm knows them."""
 
     lot: Lot

@@ -8,9 +8,9 @@ column at all.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Final
 
+from msgspec import Struct
 from rich.cells import cell_len
 from textual.content import Content
 
@@ -31,8 +31,7 @@ Text = tuple[str, str]
 """A cell's text and its style."""
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Struct, frozen=True):
     """A column: its head, fewest cells, and what it shows of a line."""
 
     head: str
@@ -85,8 +84,7 @@ _GO: Final = (_FISH, _AMMONIA, _PH, _TEMPERATURE, _ROUND)
 """Columns that give way, the first first."""
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """The columns that fit, their widths, and those of code and name."""
 
     code: int

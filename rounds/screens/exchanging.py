@@ -10,9 +10,10 @@ import asyncio
 import threading
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Final, TypeVar
+
+from msgspec import Struct, field
 
 from rounds.address import AddressError, read_address
 from rounds.day.exchange import Offer, addresses, differing, exchange, offers
@@ -34,8 +35,7 @@ _STICK: Final = timedelta(minutes=1)
 _T = TypeVar("_T")
 
 
-@dataclass(slots=True)
-class Line:
+class Line(Struct):
     """An address and how it stands."""
 
     name: str
@@ -53,8 +53,7 @@ class Line:
     """Files here that were not there when it was last seen."""
 
 
-@dataclass(slots=True)
-class Exchange:
+class Exchange(Struct):
     """The addresses of the site, and what the syncs brought that a person decides."""
 
     desk: Desk

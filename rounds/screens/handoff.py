@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import asyncio
-from dataclasses import replace
 from typing import ClassVar
 
+from msgspec.structs import replace
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content

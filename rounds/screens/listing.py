@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import ClassVar
 
+from msgspec import Struct
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
@@ -18,8 +18,7 @@ from rounds.screens.page import Page
 from rounds.screens.why import why
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """A row of the sheet: its cells without the mark, what it says in full, a drawing perhaps."""
 
     cells: Content

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from datetime import time
 from functools import cache
 from pathlib import Path
 from textwrap import wrap
 from typing import Any, Final
+
+from msgspec import Struct
 
 from rounds.dosing.chlorine import thiosulfate_g
 from rounds.site.model import Limits, Site
@@ -33,8 +34,7 @@ NOTE: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Card:
+class Card(Struct, frozen=True):
     """One emergency: short lines, each part in the order to do it; `people` comes first."""
 
     code: str

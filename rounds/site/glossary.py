@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from msgspec import Struct
 
-@dataclass(frozen=True, slots=True)
-class Word:
+
+class Word(Struct, frozen=True):
     """A word and what it means; `name` holds its short forms too."""
 
     name: str

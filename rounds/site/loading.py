@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from rounds.site.addresses import read_sync
 from rounds.site.checklists import load_checklists

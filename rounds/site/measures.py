@@ -6,14 +6,14 @@ when the person confirms it. Neither is a verdict: those come from `Limits`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 PRACTICE: Final = "common practice"
 
 
-@dataclass(frozen=True, slots=True)
-class Slip:
+class Slip(Struct, frozen=True):
     """A typed value from `low` to `high` that was likely meant as value * factor + offset.
 
     `says` names the slip, for the question "Did you mean ...?". Without a factor the slip is
@@ -31,8 +31,7 @@ class Slip:
         return None if self.factor is None else value * self.factor + self.offset
 
 
-@dataclass(frozen=True, slots=True)
-class Measure:
+class Measure(Struct, frozen=True):
     """A measured or derived quantity, in `unit` of the closed list of units."""
 
     code: str

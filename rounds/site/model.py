@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date, time
 from pathlib import Path
 from typing import Final, Literal
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct, field
 
 from rounds.address import Address
 from rounds.fish.ration import RationTable
@@ -26,8 +27,7 @@ HELD: Final[tuple[Food, ...]] = ("rotifers", "nauplii", "algae")
 """What a culture `holds`, and in `visits` the cultures that hold it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
+class Limits(Struct, frozen=True):
     """The target band and the act band of one measure, in `unit`; None is open on that side.
 
     A value inside the target band is ok; outside the act band it is act; between, watch.
@@ -47,8 +47,7 @@ class Limits:
     source: str = "common practice"
 
 
-@dataclass(frozen=True, slots=True)
-class Weaning:
+class Weaning(Struct, frozen=True):
     """A food of larvae, and from which to which day after hatch it is given."""
 
     food: str
@@ -57,8 +56,7 @@ class Weaning:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Screen:
+class Screen(Struct, frozen=True):
     """The mesh of the outlet screen, um, and from which to which day after hatch it is in."""
 
     mesh_um: float
@@ -67,8 +65,7 @@ class Screen:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class SwimBladder:
+class SwimBladder(Struct, frozen=True):
     """From which to which day after hatch larvae fill the swim bladder: the surface is skimmed."""
 
     from_day: int
@@ -80,8 +77,7 @@ _USUAL_SHAPE: Final = (0.01, 3.0)
 """a and b of a fish as long and heavy as most, g and cm (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Species:
+class Species(Struct, frozen=True):
     """A species profile: what its fish tolerate, eat and become. Every value has its source."""
 
     code: str
@@ -113,8 +109,7 @@ class Species:
         return float((weight_g / a) ** (1 / b))
 
 
-@dataclass(frozen=True, slots=True)
-class Product:
+class Product(Struct, frozen=True):
     """Something weighed out: a feed, an alkali, a salt. Fractions are 0 to 1."""
 
     code: str
@@ -133,8 +128,7 @@ class Product:
     caution: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Person:
+class Person(Struct, frozen=True):
     """Somebody who writes entries; `code` is what `--by` takes."""
 
     code: str
@@ -143,8 +137,7 @@ class Person:
     phone: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Valve:
+class Valve(Struct, frozen=True):
     """A valve, switch or spare an emergency card points to, and the cards it stands on."""
 
     code: str
@@ -153,8 +146,7 @@ class Valve:
     cards: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Loop:
+class Loop(Struct, frozen=True):
     """Places that share one body of water. Doses are for loops."""
 
     code: str
@@ -169,8 +161,7 @@ class Loop:
     inhabited: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class ForagePond:
+class ForagePond(Struct, frozen=True):
     """What a pond of forage fish bears, and the rules of taking from it."""
 
     r_per_yr: float | None = None
@@ -187,8 +178,7 @@ class ForagePond:
     """Where the figures come from."""
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True):
     """What a round stops at, in walking order (clean to dirty)."""
 
     code: str
@@ -220,8 +210,7 @@ class Place:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Check:
+class Check(Struct, frozen=True):
     """What a step that checks a meter is about: the number typed is its slope or its offset."""
 
     measure: str
@@ -232,8 +221,7 @@ class Check:
     instrument: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """One question of a checklist."""
 
     code: str
@@ -259,8 +247,7 @@ class Step:
     """It checks a meter: the answer is kept as a calibration, not as a reading."""
 
 
-@dataclass(frozen=True, slots=True)
-class Checklist:
+class Checklist(Struct, frozen=True):
     """A round's questions: which places it visits, when it is due, its steps."""
 
     code: str
@@ -277,8 +264,7 @@ class Checklist:
         return tuple(sorted({step.stop_pass for step in self.steps}))
 
 
-@dataclass(frozen=True, slots=True)
-class SyncAddress:
+class SyncAddress(Struct, frozen=True):
     """Where the laptops of a site meet; `every_min` minutes apart the app looks there."""
 
     name: str
@@ -286,8 +272,7 @@ class SyncAddress:
     every_min: float = 15.0
 
 
-@dataclass(frozen=True, slots=True)
-class Site:
+class Site(Struct, frozen=True):
     """One farm, as its files describe it."""
 
     folder: Path

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import replace
 from datetime import date, datetime
 from typing import Any, Final, get_args
+
+from msgspec.structs import replace
 
 from rounds.dosing.alkalis import ALKALIS
 from rounds.site.cards import CARDS

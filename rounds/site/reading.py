@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from datetime import time
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Final, TypeVar
+
+from msgspec import Struct
 
 from rounds.text import MAX_TEXT, clean
 from rounds.units import UnitError, quantity
@@ -21,8 +22,7 @@ REQUIRED: Final = object()
 Word = TypeVar("Word", bound=str)
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """One thing wrong in a site's files: where it is, what it says, what is allowed."""
 
     file: str

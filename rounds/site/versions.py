@@ -6,10 +6,11 @@ import json
 import re
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
+
+from msgspec import Struct
 
 from rounds.site.files import FILE, digest_of, site_files
 
@@ -30,8 +31,7 @@ class VersionError(ValueError):
     """Why files cannot travel, or what came is no version of this site, in a sentence."""
 
 
-@dataclass(frozen=True, slots=True)
-class Version:
+class Version(Struct, frozen=True):
     """One version of a site's files."""
 
     digest: str

@@ -7,9 +7,10 @@ meter's own pH; it lies near the tables most technicians know, and verdicts are 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import log10, pow, sqrt
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.reason import Reason, Reasons
 from rounds.water.forms import nitrogen
@@ -19,8 +20,7 @@ from rounds.water.ranges import within
 FRESH_BELOW: Final = 0.5
 
 
-@dataclass(frozen=True, slots=True)
-class Ammonia:
+class Ammonia(Struct, frozen=True):
     """Un-ionised ammonia as nitrogen, mg/L. `at_most` says that the value is an upper bound."""
 
     value_mg_l: float

@@ -6,9 +6,10 @@ their scale, `co2` gives the fresh-water value, as an upper bound from salinity 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import pow
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.reason import Reason, Reasons
 from rounds.water.ammonia import FRESH_BELOW
@@ -31,8 +32,7 @@ BAND: Final = 0.25  # of CO2, from 0.05 to 0.1 in pH and 5 % in alkalinity
 DOUBTFUL_CO2_MG_L: Final = 60.0
 
 
-@dataclass(frozen=True, slots=True)
-class Carbonate:
+class Carbonate(Struct, frozen=True):
     """The carbonate system of a water.
 
     `ph_total` is None below salinity 5. `at_most` says that CO2 is an upper bound; `doubtful`

@@ -6,9 +6,10 @@ range of salinity without a step; two older pairs serve as cross-checks.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import exp, log, pow, sqrt
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from rounds.water.ranges import within
 from rounds.water.seawater import CHLORINITY_PER_SALINITY
@@ -22,8 +23,7 @@ _RANGES: Final[dict[str, tuple[float, float, float, float]]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Constants:
+class Constants(Struct, frozen=True):
     """Constants and totals at one temperature and salinity, one atmosphere.
 
     k1, k2, kb, kw and kp1 to kp3 are on the total scale; ks and kf on the free scale; k0 in

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from rounds.reason import Reason, Reasons
 from rounds.water import oxygen
@@ -26,8 +27,7 @@ from rounds.water.seawater import (
 from rounds.water.sulphide import hydrogen_sulphide_fraction
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Readings:
+class Readings(Struct, frozen=True, kw_only=True):
     """What was read of one water; None is not read. Salinity comes from one of four instruments.
 
     Temperature -2 to 40 degC, salinity 0 to 42, pH 4 to 11 as the meter shows it, oxygen 0 to 40,
@@ -51,8 +51,7 @@ class Readings:
     pressure_hpa: float = oxygen.ATMOSPHERE_HPA
 
 
-@dataclass(frozen=True, slots=True)
-class Figures:
+class Figures(Struct, frozen=True):
     """The figures by name with their unit, and why; `refused` names equations that do not reach."""
 
     values: Mapping[str, float]

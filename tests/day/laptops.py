@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 
 from msgspec import structs
+from msgspec.structs import replace
 
 from rounds.day import walk
 from rounds.day.farm import Farm, fold

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site, table
 
 from rounds.day import rations

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 from random import Random
 
 import msgspec
 import pytest
 from laptops import MONDAY, Laptop, sample
+from msgspec.structs import replace
 from small_farm import NOW, Days
 
 from rounds.day import walk

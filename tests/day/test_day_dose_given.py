@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 from dose_farm import line_of, read_all, sheet_of
 from msgspec import structs
+from msgspec.structs import replace
 from small_farm import NOW, make_site
 
 from rounds.day import doses

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import csv
 import re
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 from dose_farm import line_of, read_all, sheet_of
+from msgspec.structs import replace
 from small_farm import make_site, with_product
 
 from rounds.site.model import Site

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from dose_farm import line_of, read_all, sheet_of
+from msgspec.structs import replace
 from small_farm import NOW, Days, make_site, with_place, with_product
 
 from rounds.day import doses

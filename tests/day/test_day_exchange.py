@@ -200,7 +200,7 @@ def test_files_that_cannot_travel_hold_up_no_entries(two):
 
 
 def test_addresses_of_the_site_and_the_folder_named_by_hand(two):
-    from dataclasses import replace
+    from msgspec.structs import replace
 
     from rounds.address import read_address
     from rounds.site.model import SyncAddress

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site
 
 from rounds.day.farm import Farm, fold

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 from small_farm import NOW, Days, make_site, with_place
 
 from rounds.day import forage_hold, pond, pond_estimate, rations

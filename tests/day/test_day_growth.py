@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site, with_place
 
 from rounds.day.growth import Growth, growths

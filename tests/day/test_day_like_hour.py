@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 import pytest
 from laptops import MONDAY, Laptop
+from msgspec.structs import replace
 from small_farm import NOW, Days, make_site
 
 from rounds.day import doses

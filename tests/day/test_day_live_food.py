@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site, with_place
 
 from rounds.day import (

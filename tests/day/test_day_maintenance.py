@@ -7,10 +7,10 @@ else moves. 84.006 g NaHCO3 are one equivalent, 50.043 g as CaCO3.
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 from small_farm import NOW, Days, make_site, with_product
 
 from rounds.day import doses

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 from small_farm import NOW, Days, make_site
 
 from rounds.day.board import KNOWN, BoardLine, board

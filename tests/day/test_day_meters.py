@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from random import Random
 
 import pytest
@@ -20,6 +19,7 @@ from meter_farm import (
     tank,
     today,
 )
+from msgspec.structs import replace
 from small_farm import NOW, Days
 
 from rounds.day.board import board

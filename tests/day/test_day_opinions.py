@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site, table, with_place, with_product
 
 from rounds.day import rations

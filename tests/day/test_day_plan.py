@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 from laptops import MONDAY, Laptop, sample
+from msgspec.structs import replace
 
 from rounds.day.plan import Round, at_need, items, rereads, rounds_on
 from rounds.records.entry import Answer, Incident, Reading, Walk

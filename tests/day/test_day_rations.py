@@ -6,10 +6,10 @@ another ration of the same test.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 from ration_farm import ROWS, fed_on, flat, good, rows
 from small_farm import FISH, NOW, Days, make_site, table, with_place, with_product
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 from small_farm import NOW, Days, make_site, with_place
 
 from rounds.day.recording import FORMS, draft

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site, with_place, with_product
 
 from rounds.day.room import Limit, Room, room

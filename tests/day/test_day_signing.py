@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 from small_farm import NOW, Days, make_site
 
 from rounds.day import handoff

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 from small_farm import NOW, make_site
 
 from rounds.day import slate, walk

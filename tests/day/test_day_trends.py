@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 from small_farm import NOW, Days, make_site, with_place
 
 from rounds.day.trend_limits import edges

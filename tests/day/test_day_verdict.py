@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 from laptops import MONDAY, Laptop, sample, us
+from msgspec.structs import replace
 
 from rounds.day.deaths import judge_deaths
 from rounds.day.verdict import Derived, derived, judge, of_place, worst

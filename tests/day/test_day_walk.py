@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from laptops import Laptop, sample, stand, us
+from msgspec.structs import replace
 
 from rounds.day import walk
 from rounds.reason import lines

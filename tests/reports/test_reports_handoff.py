@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from rounds.day.handoff import Document, Open, PlaceLine, ToDo
 from rounds.reports import handoff as paper

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 
 from rounds.day.growth import growths
 from rounds.day.trends import Trend, trend

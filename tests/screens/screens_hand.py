@@ -6,12 +6,12 @@ import asyncio
 import itertools
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 from textual import events
 from textual.geometry import Size
 from textual.keys import _character_to_key

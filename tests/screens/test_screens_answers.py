@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
+from msgspec.structs import replace
 from screens_hand import Clock, Hand, of_kind, open_book, opened
 
 from rounds.records.entry import Answer, Died, Reading

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 from screens_hand import Clock, Hand, of_kind, open_book, opened
 
 from rounds.day.board import Board, board

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 from screens_hand import NOW, Clock, of_kind, opened, small_site
 
 from rounds.address import read_address

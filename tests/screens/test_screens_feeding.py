@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 from screens_hand import NOW, Clock, open_book, opened
 
 from rounds.day.fasting import withhold

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
+from msgspec.structs import replace
 from screens_hand import Clock, Hand, of_kind, open_book, opened
 from textual import events
 from textual.keys import _character_to_key

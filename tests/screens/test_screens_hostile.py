@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import shutil
-from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from rich.cells import cell_len
 from screens_hand import NOW, Clock, open_book, opened
 from screens_tour import tour

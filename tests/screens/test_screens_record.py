@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 from screens_hand import Clock, Hand, open_book, opened
 
 from rounds.records.book import Book, NotSaved

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from rounds.site.cards import CARDS, NOTE, WIDTH, cards
 from rounds.site.loading import load

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 
 from rounds.site.loading import load
 from rounds.site.rhythm import due_on, window
