@@ -23,7 +23,8 @@ def keep(folder: Path) -> None:
         if path.exists() or shutil.disk_usage(folder).free < _ROOM:
             return
         path.parent.mkdir(mode=0o700, exist_ok=True)
-        path.write_bytes(os.urandom(_SIZE))
+        with path.open("xb") as file:
+            file.write(os.urandom(_SIZE))
     except OSError:
         free(folder)
 

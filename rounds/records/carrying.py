@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -12,7 +11,7 @@ from queue import SimpleQueue
 from threading import Thread
 from typing import Protocol, TypeVar
 
-from rounds.records.durable import make_folder, read_plain, sweep, write_new
+from rounds.records.durable import folder_within, read_plain, sweep, write_new
 from rounds.records.layout import MAX_NAMES, Listing, listed, writer_folders
 from rounds.records.memory import Known
 
@@ -121,10 +120,8 @@ class FolderCarrier:
     def put(self, name: str, data: bytes) -> None:
         """Write a file under its name: proved, durable and whole, or not at all."""
         path = self.root / name
-        if path.parent.is_symlink():
-            raise OSError(errno.ELOOP, "a folder in it is a link", str(path.parent))
-        make_folder(path.parent, 0o777)
-        write_new(path, data, mode=0o666, mark=self._mark, prove=True)
+        with folder_within(self.root.parent, self.root.name, *name.split("/")[:-1]) as folder:
+            write_new(path, data, mode=0o666, mark=self._mark, prove=True, folder=folder)
 
     def remove(self, name: str) -> None:
         """Take a mark away."""

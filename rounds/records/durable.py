@@ -1,4 +1,9 @@
-"""Bytes that are really on the disk: fsync of files and folders, new files that appear whole."""
+"""Bytes that are really on the disk, and files of anybody opened without trust.
+
+Every file of the records, and of an address that is a folder, is read by `read_plain` or
+`read_start`: regular files only, no link followed, no pipe or device waited for. It is made by
+`write_new`: whole under its name or not at all, at an address within `folder_within`.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +12,8 @@ import os
 import stat
 import sys
 import time
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -20,6 +26,10 @@ _HELD: Final = frozenset({5, 32, 33})
 """Windows errors of a rename while a virus scanner or an indexer holds the file for a moment."""
 _WAITS_S: Final = (0.05, 0.1, 0.2, 0.4, 0.8, 0.45)
 _NO_FOLDER_SYNC: Final = frozenset({errno.EINVAL, errno.ENOTSUP, errno.EBADF})
+_LINKED: Final = "a folder in it is a link or a file"
+_TO_READ: Final = os.O_RDONLY | sum(
+    getattr(os, name, 0) for name in ("O_NOFOLLOW", "O_NONBLOCK", "O_CLOEXEC", "O_BINARY")
+)
 
 
 class NotPlain(Exception):
@@ -43,22 +53,26 @@ def sync_file(fd: int) -> None:
     os.fsync(fd)
 
 
-def sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path | int) -> None:
     """Put a folder's new and gone names on the disk.
+
+    Args:
+        folder: The folder, or its descriptor.
 
     Raises:
         OSError: Any error but that the file system has no such call.
     """
     if sys.platform == "win32":
         return
-    fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    fd = folder if isinstance(folder, int) else os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
     try:
         os.fsync(fd)
     except OSError as error:
         if error.errno not in _NO_FOLDER_SYNC:
             raise
     finally:
-        os.close(fd)
+        if fd is not folder:
+            os.close(fd)
 
 
 def make_folder(folder: Path, mode: int = 0o700) -> None:
@@ -70,8 +84,58 @@ def make_folder(folder: Path, mode: int = 0o700) -> None:
     sync_folder(folder.parent)
 
 
+@contextmanager
+def folder_within(base: Path, *names: str) -> Iterator[int | None]:
+    """Hold a folder below `base`, made where it is missing; no link on the way is followed.
+
+    Yields:
+        Its descriptor for `write_new`, so that no link can take its place meanwhile; None where
+        the system has none, and links are looked for before.
+
+    Raises:
+        OSError: It cannot be made, or a link or a file has its name.
+    """
+    if os.open not in os.supports_dir_fd:
+        for count in range(1, len(names) + 1):
+            if base.joinpath(*names[:count]).is_symlink():
+                raise OSError(errno.ELOOP, _LINKED, str(base.joinpath(*names)))
+        make_folder(base.joinpath(*names), 0o777)
+        yield None
+        return
+    fd = os.open(base, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        for name in names:
+            inner = _folder_in(fd, name)
+            os.close(fd)
+            fd = inner
+        yield fd
+    finally:
+        os.close(fd)
+
+
+def _folder_in(folder: int, name: str) -> int:
+    flags = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW
+    try:
+        with suppress(FileNotFoundError):
+            return os.open(name, flags, dir_fd=folder)
+        with suppress(FileExistsError):
+            os.mkdir(name, 0o777, dir_fd=folder)
+        sync_folder(folder)
+        return os.open(name, flags, dir_fd=folder)
+    except OSError as error:
+        if error.errno in (errno.ELOOP, errno.ENOTDIR):
+            raise OSError(errno.ELOOP, _LINKED, name) from None
+        raise
+
+
 def write_new(
-    path: Path, data: bytes, *, mode: int = 0o600, mark: str = "local", prove: bool = False
+    path: Path,
+    data: bytes,
+    *,
+    mode: int = 0o600,
+    mark: str = "local",
+    prove: bool = False,
+    folder: int | None = None,
 ) -> None:
     """Write a file that appears whole under its name, or not at all.
 
@@ -81,34 +145,36 @@ def write_new(
         mode: Its permissions, before the user's mask.
         mark: Who writes, part of the temporary name.
         prove: Read the bytes back before they get their name.
+        folder: The descriptor of the folder it lies in, from `folder_within`.
 
     Raises:
         OSError: It was not written; nothing new is left under the final name.
     """
+    path = path if folder is None else Path(path.name)
     part = path.with_name(f"{PART}{mark}-{os.urandom(6).hex()}")
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    fd = os.open(part, flags, mode | 0o200)
+    fd = os.open(part, flags, mode | 0o200, dir_fd=folder)
     try:
         try:
             left = memoryview(data)
             while left:
                 left = left[os.write(fd, left) :]
             sync_file(fd)
+            if not mode & 0o200 and sys.platform != "win32":  # which never renames such
+                os.fchmod(fd, mode)
         finally:
             os.close(fd)
-        if prove and _read_back(part) != data:
+        if prove and _read_back(part, len(data), folder) != data:
             raise OSError(errno.EIO, "does not hold what was written to it", str(path))
-        if not mode & 0o200 and sys.platform != "win32":  # which neither replaces nor removes such
-            part.chmod(mode)
-        rename(part, path)
-        sync_folder(path.parent)
+        rename(part, path, folder)
+        sync_folder(path.parent if folder is None else folder)
     except OSError:
         with suppress(OSError):
-            part.unlink()
+            os.unlink(part, dir_fd=folder)
         raise
 
 
-def rename(part: Path, path: Path) -> None:
+def rename(part: Path, path: Path, folder: int | None = None) -> None:
     """Give a written file its name; on Windows try again for two seconds while another holds it.
 
     Raises:
@@ -116,13 +182,13 @@ def rename(part: Path, path: Path) -> None:
     """
     for wait_s in _WAITS_S:
         try:
-            part.replace(path)
+            os.replace(part, path, src_dir_fd=folder, dst_dir_fd=folder)
             return
         except OSError as error:
             if getattr(error, "winerror", None) not in _HELD:
                 raise
         time.sleep(wait_s)
-    part.replace(path)
+    os.replace(part, path, src_dir_fd=folder, dst_dir_fd=folder)
 
 
 def name_new(part: Path, path: Path) -> None:
@@ -136,7 +202,7 @@ def name_new(part: Path, path: Path) -> None:
     except FileExistsError:
         raise
     except OSError as error:  # a stick's file system knows no second name
-        if path.exists():
+        if os.path.lexists(path):
             raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path)) from error
         rename(part, path)
     else:
@@ -153,17 +219,22 @@ def sweep(folder: Path, mark: str, older_than_s: float) -> None:
 
 def drop_cached(path: Path) -> None:
     """Let the next reading of a file come from the device, as far as the system lets go of it."""
+    with _plain(path) as fd:
+        _drop_cached(fd)
+
+
+def _drop_cached(fd: int) -> None:
     if hasattr(os, "posix_fadvise"):
-        fd = os.open(path, os.O_RDONLY)
-        try:
-            os.posix_fadvise(fd, 0, 0, os.POSIX_FADV_DONTNEED)
-        finally:
-            os.close(fd)
+        os.posix_fadvise(fd, 0, 0, os.POSIX_FADV_DONTNEED)
 
 
-def _read_back(path: Path) -> bytes:
-    drop_cached(path)
-    return path.read_bytes()
+def _read_back(part: Path, size: int, folder: int | None) -> bytes:
+    try:
+        with _plain(part, folder) as fd:
+            _drop_cached(fd)
+            return _read(fd, size + 1)
+    except NotPlain:
+        return b""
 
 
 def read_plain(path: Path, cap: int) -> bytes:
@@ -173,11 +244,31 @@ def read_plain(path: Path, cap: int) -> bytes:
         NotPlain: It is none.
         OSError: It cannot be read.
     """
-    flags = os.O_RDONLY
-    for name in ("O_NOFOLLOW", "O_NONBLOCK", "O_CLOEXEC", "O_BINARY"):
-        flags |= getattr(os, name, 0)
+    with _plain(path) as fd:
+        data = _read(fd, cap + 1)
+    if len(data) > cap:
+        raise NotPlain(f"is larger than {cap} bytes")
+    return data
+
+
+def read_start(path: Path, most: int) -> bytes:
+    """Read at most the first `most` bytes of a plain file.
+
+    Raises:
+        NotPlain: It is none.
+        OSError: It cannot be read.
+    """
+    with _plain(path) as fd:
+        return _read(fd, most)
+
+
+@contextmanager
+def _plain(path: Path, folder: int | None = None) -> Iterator[int]:
+    """Open a regular file to read; `path` is a name in `folder` where that is given."""
+    if not hasattr(os, "O_NOFOLLOW") and path.is_symlink():
+        raise NotPlain("is a link")
     try:
-        fd = os.open(path, flags)
+        fd = os.open(path, _TO_READ, dir_fd=folder)
     except OSError as error:
         if error.errno == errno.ELOOP:
             raise NotPlain("is a link") from error
@@ -185,13 +276,14 @@ def read_plain(path: Path, cap: int) -> bytes:
     try:
         if not stat.S_ISREG(os.fstat(fd).st_mode):
             raise NotPlain("is not a plain file")
-        pieces = []
-        left = cap + 1
-        while left and (piece := os.read(fd, min(left, 1 << 20))):
-            pieces.append(piece)
-            left -= len(piece)
-        if not left:
-            raise NotPlain(f"is larger than {cap} bytes")
-        return b"".join(pieces)
+        yield fd
     finally:
         os.close(fd)
+
+
+def _read(fd: int, most: int) -> bytes:
+    pieces = []
+    while most and (piece := os.read(fd, min(most, 1 << 20))):
+        pieces.append(piece)
+        most -= len(piece)
+    return b"".join(pieces)

@@ -22,7 +22,7 @@ from tinydb.storages import Storage
 from tinydb.table import Table
 
 from rounds.records.decoding import Unreadable, decode
-from rounds.records.durable import NotPlain, read_plain, sync_file, sync_folder
+from rounds.records.durable import NotPlain, read_plain, read_start, sync_file, sync_folder
 from rounds.records.entry import FORMAT, Entry, Open, Unknown
 
 MAX_FILE: Final = 4 * 1024 * 1024
@@ -120,13 +120,16 @@ def scan(path: Path) -> Scan:
 
 
 def header(path: Path) -> Open | None:
-    """Read line 1 of a segment only; None when it is no header.
+    """Read line 1 of a segment only; None when it is no header, or the file no plain one.
 
     Raises:
         OSError: It cannot be read.
     """
-    with path.open("rb") as file:
-        return scan_bytes(file.readline(MAX_LINE)).header
+    try:
+        start = read_start(path, MAX_LINE)
+    except NotPlain:
+        return None
+    return scan_bytes(start[: start.find(b"\n") + 1 or MAX_LINE]).header
 
 
 def scan_bytes(data: bytes) -> Scan:

@@ -107,7 +107,7 @@ class TestFailure:
     ):
         a, *_ = laptops
         a.write("1")
-        monkeypatch.setattr("rounds.records.durable._read_back", lambda path: b"")
+        monkeypatch.setattr("rounds.records.durable._read_back", lambda *_: b"")
         with pytest.raises(SyncFailed, match="failing"):
             synced(a, stick)
         assert on(stick) == {}
