@@ -3,6 +3,10 @@
 An address counts by what it listed in the last month. Another laptop counts for what it wrote and
 for what its newest header says it had seen, while it has been heard within two weeks. Both are
 memory, not a look: it is said as "safe in", and the weekly look at an address keeps it honest.
+
+A laptop says only the newest segment of each that it has. Where two laptops wrote under one name,
+as after a copy, it may lack what the other wrote: from the first number given twice on, it counts
+for that one segment and no other.
 """
 
 from __future__ import annotations
@@ -11,13 +15,14 @@ import time
 from collections.abc import Mapping
 from contextlib import suppress
 from datetime import timedelta
+from itertools import pairwise
 from pathlib import Path
 from typing import Final
 
 from msgspec import Struct
 
 from rounds.records.admission import newest_headers
-from rounds.records.entry import Open, instant
+from rounds.records.entry import instant
 from rounds.records.layout import SealedFile, listed, open_files, sealed_tree
 from rounds.records.memory import recall_all
 from rounds.records.segment import header
@@ -56,61 +61,47 @@ def safe(folder: Path, own: str | None, days: int = 7, now_s: float | None = Non
             first = header(one.path(records))
             running.append(first.day.replace("-", "") if first else "")
     files = listed(tree).files
+    last = {file.writer: file for file in files}
+    heads = newest_headers(tree, last)
+    newest = max((instant(head.t) for head in heads.values()), default=None)
+    laptops = {
+        writer: _held(files, head.seen | {writer: last[writer].head})
+        for writer, head in heads.items()
+        if writer != own and newest is not None and newest - instant(head.t) <= _IN_USE
+    }
     there = {
         memory.address: set(memory.files)
         for memory in recall_all(folder)
         if 0 <= now - memory.done < _MONTH_S
     }
-    heads = newest_headers(tree, {file.writer for file in files})
-    newest = max((instant(head.t) for head in heads.values()), default=None)
-    others = {
-        writer: _seen(head)
-        for writer, head in heads.items()
-        if writer != own and newest is not None and newest - instant(head.t) <= _IN_USE
-    }
     found = []
     all_days = sorted({file.day for file in files} | set(filter(None, running)), reverse=True)
     for day in all_days[:days]:
         touching = _touching(files, day)
-        places = {HERE} | others.keys() | there.keys()
-        for file in touching:
-            places &= _holders(file, others, there)
-        if day in running:
-            places = {HERE}
-        order = sorted(places - {HERE}, key=lambda place: (place in there, place))
-        found.append(Safe(_iso(day), (HERE, *order)))
+        others = [*sorted(laptops.items()), *sorted(there.items())] if day not in running else []
+        places = [place for place, held in others if held.issuperset(touching)]
+        found.append(Safe(f"{day[:4]}-{day[4:6]}-{day[6:]}", (HERE, *places)))
     return found
 
 
-def _seen(head: Open) -> dict[str, int]:
-    seen = {head.writer: head.seg}
-    for writer, named in head.seen.items():
-        number = named.partition(":")[0]
-        if number.isascii() and number.isdecimal():
-            seen[writer] = int(number)
-    return seen
+def _held(files: tuple[SealedFile, ...], seen: Mapping[str, str]) -> set[SealedFile]:
+    """Return what a laptop holds that says these are the newest it has seen, of each laptop."""
+    until = {file.writer: file.seg for file in files if seen.get(file.writer) == file.head}
+    for file, twin in pairwise(files):
+        if (file.writer, file.seg) == (twin.writer, twin.seg) and file.writer in until:
+            until[file.writer] = min(until[file.writer], file.seg - 1)
+    return {
+        file
+        for file in files
+        if file.seg <= until.get(file.writer, 0) or seen.get(file.writer) == file.head
+    }
 
 
-def _touching(files: tuple[SealedFile, ...], day: str) -> list[SealedFile]:
+def _touching(files: tuple[SealedFile, ...], day: str) -> set[SealedFile]:
     """Return the files begun on a day, and of each laptop the last one before: it may go on."""
-    before: dict[str, SealedFile] = {}
-    begun = []
-    for file in files:
-        if file.day == day:
-            begun.append(file)
-        elif file.day < day:
-            before[file.writer] = file
-    return [*begun, *before.values()]
-
-
-def _holders(
-    file: SealedFile,
-    others: Mapping[str, Mapping[str, int]],
-    there: Mapping[str, set[SealedFile]],
-) -> set[str]:
-    laptops = {one for one, seen in others.items() if seen.get(file.writer, 0) >= file.seg}
-    return {HERE} | laptops | {address for address, held in there.items() if file in held}
-
-
-def _iso(day: str) -> str:
-    return f"{day[:4]}-{day[4:6]}-{day[6:]}"
+    last = {file.writer: file.seg for file in files if file.day < day}
+    return {
+        file
+        for file in files
+        if file.day == day or (file.day < day and file.seg == last[file.writer])
+    }

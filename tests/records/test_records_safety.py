@@ -6,7 +6,7 @@ import shutil
 import time
 
 import pytest
-from record_making import reading
+from record_making import bodies, chained, reading, sealed_name
 from syncing import synced
 
 from rounds.records import safety
@@ -124,3 +124,44 @@ def test_a_time_that_is_none_is_no_memory(laptops, stick, done):
     remember(a.folder, memory)
     assert recall(a.folder, str(stick)).done == 0
     assert places(a) == [(HERE,)]
+
+
+def _sealed(laptop, seg: int, day: str = "2026-11-24", **header) -> str:
+    """Lay a sealed segment into a laptop's records; return how others name it."""
+    first, *rest = bodies(1, seg=seg, **header)
+    data = chained([first.replace(b"2026-11-24", day.encode()), *rest])
+    folder = laptop.records / "sealed" / header.get("writer", "k7q2md")
+    folder.mkdir(parents=True, exist_ok=True)
+    name = sealed_name(data, seg=seg, day=day.replace("-", ""))
+    (folder / name).write_bytes(data)
+    return f"{seg}:{name[16:48]}"
+
+
+def test_a_laptop_that_was_copied_holds_what_it_wrote_and_not_what_its_copy_wrote(laptop):
+    _sealed(laptop, 1, run="aaaaaa")
+    _sealed(laptop, 2, run="aaaaaa")
+    _sealed(laptop, 2, run="bbbbbb")
+    _sealed(laptop, 3, "2026-11-25", run="bbbbbb")
+    assert [one.places for one in safe(laptop.folder, None)] == [(HERE,), (HERE,)]
+
+
+def test_who_saw_one_of_two_that_wrote_under_one_name_may_lack_the_other(laptop):
+    _sealed(laptop, 1, "2026-11-21", run="aaaaaa")
+    _sealed(laptop, 2, "2026-11-22", run="aaaaaa")
+    head = _sealed(laptop, 3, "2026-11-23", run="aaaaaa")
+    _sealed(laptop, 1, "2026-11-23", writer="p3x9tf", seen={"k7q2md": head})
+    both = (HERE, "p3x9tf")
+    days = {one.day[-2:]: one.places for one in safe(laptop.folder, "k7q2md")}
+    assert days == {"23": both, "22": both, "21": both}
+    _sealed(laptop, 3, "2026-11-24", run="bbbbbb")
+    days = {one.day[-2:]: one.places for one in safe(laptop.folder, "k7q2md")}
+    assert days == {"24": (HERE,), "23": both, "22": both, "21": both}
+    _sealed(laptop, 2, "2026-11-22", run="bbbbbb")
+    days = {one.day[-2:]: one.places for one in safe(laptop.folder, "k7q2md")}
+    assert days == {"24": (HERE,), "23": (HERE,), "22": (HERE,), "21": both}
+
+
+def test_who_saw_what_is_not_here_is_not_counted_for_what_is(laptop):
+    _sealed(laptop, 1)
+    _sealed(laptop, 1, writer="p3x9tf", seen={"k7q2md": f"7:{'0' * 32}"})
+    assert [one.places for one in safe(laptop.folder, "k7q2md")] == [(HERE,)]
