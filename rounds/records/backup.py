@@ -109,7 +109,7 @@ def backup(folder: Path, site_id: str, target: Path, now: datetime) -> BackedUp:
 
     Raises:
         BackupFailed: `target` is there, lies in the site's folder, cannot be written, or was not
-            read back whole; nothing is left.
+            read back whole, or a file of the site cannot be read; nothing is left.
     """
     checked_site_id(site_id)
     if target.exists() or target.is_symlink():
@@ -124,7 +124,8 @@ def backup(folder: Path, site_id: str, target: Path, now: datetime) -> BackedUp:
                 manifest, damaged, left_out = _packed(folder, site_id, file, now)
                 file.flush()
                 sync_file(file.fileno())
-            behind = waiting(folder / "records")
+            with _reading(folder / "records" / "open"):
+                behind = waiting(folder / "records")
         drop_cached(part)
         if _proved(part) != manifest:
             raise BackupFailed(f"{target} does not hold what was written: use another stick.")
@@ -201,7 +202,8 @@ def _packed(
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=3) as archive:
         for name, path in _files(folder):
             try:
-                data = read_plain(path, _MAX_FILE)
+                with _reading(path):
+                    data = read_plain(path, _MAX_FILE)
             except NotPlain as error:
                 left_out.append(f"{name} {error}")
                 continue
@@ -229,7 +231,7 @@ def _files(folder: Path) -> Iterator[tuple[str, Path]]:
     """List the plain files and links to keep, by name, sorted.
 
     Raises:
-        OSError: A folder cannot be listed: what lies in it would be left out unsaid.
+        BackupFailed: A folder cannot be listed: what lies in it would be left out unsaid.
     """
     for top in _TOP:
         if not (folder / top).is_dir():
@@ -247,7 +249,20 @@ def _files(folder: Path) -> Iterator[tuple[str, Path]]:
 
 
 def _raised(error: OSError) -> None:
-    raise error
+    with _reading(Path(error.filename)):
+        raise error
+
+
+@contextmanager
+def _reading(path: Path) -> Iterator[None]:
+    """Name what of the site cannot be read: the archive is not at fault."""
+    try:
+        yield
+    except OSError as error:
+        raise BackupFailed(
+            f"{path} cannot be read ({error.strerror or error}), and no backup is made without it: "
+            "sync, move it away, then back up again."
+        ) from error
 
 
 def _allowed(name: str) -> bool:

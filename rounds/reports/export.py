@@ -6,6 +6,8 @@ Sorted by time through a temporary database on the disk, so that memory does not
 from __future__ import annotations
 
 import csv
+import errno
+import os
 import sqlite3
 import tempfile
 from collections import Counter
@@ -20,6 +22,7 @@ from msgspec import Struct
 
 from rounds.day.corrections import by_target
 from rounds.records.decoding import encode
+from rounds.records.durable import name_new
 from rounds.records.entry import Correction, Entry, Known
 from rounds.reports.cells import KINDS, cells, columns, safe, types
 
@@ -80,8 +83,8 @@ def export(
         NoDuckDB: Parquet, without DuckDB.
         OSError: It cannot be written; nothing is left.
     """
-    if target.exists() or target.is_symlink():
-        raise FileExistsError(17, "is there already: name a new file or folder", str(target))
+    if os.path.lexists(target):
+        raise _is_there(target)
     parquet = wanted.parquet or target.suffix == ".parquet"
     if parquet:
         _duckdb()
@@ -101,11 +104,20 @@ def export(
         written = _csv(made, tables, rows, wanted, raw=parquet)
         if parquet:
             written = [_parquet(one, tables[one.file.stem]) for one in written]
-        if single:
-            written[0].file.rename(target)
-            return (Written(target, written[0].rows),)
-        made.rename(target)
+        try:
+            if single:
+                name_new(written[0].file, target)
+                return (Written(target, written[0].rows),)
+            if os.name != "nt":  # where a folder never takes another's place
+                target.mkdir()
+            made.rename(target)
+        except FileExistsError:
+            raise _is_there(target) from None
         return tuple(Written(target / one.file.name, one.rows) for one in written)
+
+
+def _is_there(target: Path) -> FileExistsError:
+    return FileExistsError(errno.EEXIST, "is there already: name a new file or folder", str(target))
 
 
 def _sorted(

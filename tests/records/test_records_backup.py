@@ -270,8 +270,24 @@ def test_a_folder_that_cannot_be_listed_makes_no_backup(farm, tmp_path, monkeypa
             yield at, folders, files
 
     monkeypatch.setattr(room.os, "walk", walk)
-    with pytest.raises(BackupFailed):
+    with pytest.raises(BackupFailed, match=f"^{writer} cannot be read"):
         backup(farm.folder, SITE, tmp_path / "farm.zip", NOW)
+    assert not (tmp_path / "farm.zip").exists()
+
+
+def test_the_file_that_cannot_be_read_is_named_and_not_the_stick(farm, tmp_path, monkeypatch):
+    bad = sealed_segments(farm)[1]
+    real = room.read_plain
+
+    def read(path, cap):
+        if path == bad:
+            raise OSError(5, "Input/output error")
+        return real(path, cap)
+
+    monkeypatch.setattr(room, "read_plain", read)
+    with pytest.raises(BackupFailed, match=f"^{bad} cannot be read .Input/output") as told:
+        backup(farm.folder, SITE, tmp_path / "farm.zip", NOW)
+    assert "farm.zip" not in str(told.value)
     assert not (tmp_path / "farm.zip").exists()
 
 

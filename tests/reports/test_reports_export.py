@@ -181,6 +181,18 @@ def test_nothing_is_overwritten(tmp_path, name):
     assert (tmp_path / name).read_text() == "mine"
 
 
+@pytest.mark.parametrize("name", ["out", "out.csv"])
+def test_nothing_is_overwritten_that_was_made_meanwhile(tmp_path, name):
+    def entries():
+        yield _reading(1, "8")
+        (tmp_path / name).write_text("mine") if "." in name else (tmp_path / name).mkdir()
+
+    with pytest.raises(FileExistsError, match="name a new"):
+        export(entries(), tmp_path / name, Wanted(), LISBON)
+    assert [path.name for path in tmp_path.iterdir()] == [name]
+    assert (tmp_path / name).is_dir() or (tmp_path / name).read_text() == "mine"
+
+
 def test_what_fails_leaves_nothing(tmp_path):
     def torn():
         yield _reading(1, "8")
