@@ -104,8 +104,10 @@ def _tell(site: Site, report: SyncReport) -> None:
         say(f"  laptop {writer}: newest entry {spoken(instant(at), now, site.timezone)}")
     for one in report.set_aside:
         say(f"REFUSED there: {one.name}: {one.reason}.", hang=2)
+    if report.refused_more:
+        say(f"REFUSED there: {report.refused_more} more.")
     if report.set_aside:
-        say("Why each was refused is kept in records/aside, with the bytes of the first of them.")
+        say("Why the first were refused is kept in records/aside, with the bytes of some.")
     for one in report.damaged:
         say(f"DAMAGED here, not sent: {one.name}: {one.reason}.", hang=2)
     if report.mended or report.healed:

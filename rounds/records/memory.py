@@ -47,6 +47,12 @@ class Memory(msgspec.Struct, omit_defaults=True):
     whole: float = 0.0
     """When every folder there was last listed."""
     scrubbed: float = 0.0
+    refused: dict[str, tuple[int, int]] = msgspec.field(default_factory=dict)
+    """Files there that were refused, with their size and the time of their last change then."""
+    app: str = ""
+    """The version that refused them."""
+    look_next: str = ""
+    """The file at which the last sync gave up looking."""
     folders: dict[str, Known] = msgspec.field(default_factory=dict)
 
     @property

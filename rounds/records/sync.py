@@ -14,10 +14,8 @@ from itertools import chain
 from pathlib import Path
 from typing import Final
 
-import msgspec
 from msgspec import Struct, field
 
-from rounds import __version__
 from rounds.address import Address
 from rounds.records import bundles, identity, mending, reaching, versions
 from rounds.records.admission import (
@@ -29,7 +27,7 @@ from rounds.records.admission import (
     refusal,
     take_in,
 )
-from rounds.records.aside import Label, labels, set_aside, shown_name
+from rounds.records.aside import shown_name
 from rounds.records.carrying import Carrier, NoWay, side_by_side
 from rounds.records.durable import NotPlain, make_folder, read_plain, sweep, write_new
 from rounds.records.hearing import newest_times
@@ -46,25 +44,13 @@ from rounds.records.layout import (
 from rounds.records.locks import folder_lock
 from rounds.records.memory import Known, Memory, recall, remember
 from rounds.records.reaching import SyncFailed, reach, said
+from rounds.records.refusing import Refusals, Refused, State
 from rounds.records.sealing import seal_dead, waiting
 from rounds.records.segment import MAX_FILE
 from rounds.records.versions import SiteFiles
 
 _DAY_S: Final = 24 * 3600.0
 _LOCK_S: Final = 5.0
-_KEPT: Final = 16
-"""Refused files, at most 4 MB each, of which the bytes are kept too."""
-_NOTED: Final = 5000
-"""Refused files that are remembered; more of them are refused anew each time."""
-_ENOUGH: Final = 200
-"""After so many refusals a sync looks at no more of what lies there; the next one goes on."""
-
-
-class Refused(Struct, frozen=True):
-    """A file that was not carried, and why."""
-
-    name: str
-    reason: str
 
 
 class SyncReport(Struct):
@@ -74,6 +60,8 @@ class SyncReport(Struct):
     fetched: int = 0
     set_aside: list[Refused] = field(default_factory=list)
     """Files at the address that were refused now."""
+    refused_more: int = 0
+    """Further ones, not named."""
     refused_before: int = 0
     """Files refused by an earlier sync and unchanged since."""
     strangers: tuple[str, ...] = ()
@@ -174,7 +162,10 @@ def _exchange(
         memory.whole = now if whole else memory.whole
         report.strangers = tuple(map(shown_name, there.strangers))
         report.strange = there.strange
-        here = _fetch(folder, site_id, carrier, there, report)
+        refusals = Refusals(records, memory, there.files)
+        report.set_aside = refusals.named
+        here = _fetch(folder, site_id, carrier, there, refusals, report)
+        report.refused_more, report.refused_before = refusals.more, refusals.before
         sent = _send(records, carrier, sorted(here.difference(there.files)), report)
         with said(carrier.shown, report.so_far):
             if whole:
@@ -193,7 +184,12 @@ def _exchange(
 
 
 def _fetch(
-    folder: Path, site_id: str, carrier: Carrier, there: Listing, report: SyncReport
+    folder: Path,
+    site_id: str,
+    carrier: Carrier,
+    there: Listing,
+    refusals: Refusals,
+    report: SyncReport,
 ) -> set[SealedFile]:
     """Take in what may come in; return all that is here then."""
     records = folder / "records"
@@ -202,7 +198,6 @@ def _fetch(
     here = set(listed(tree).files)
     waits = Waiting(records)
     missing = [file for file in there.files if file not in here]
-    before = {(x.file, x.size, x.changed, x.app) for x in labels(records)} if missing else set()
     wanted = set(there.wants)
     belong: set[str] | None = set()
     while missing or waits.files:
@@ -219,7 +214,7 @@ def _fetch(
         missing = [] if belong is None else [f for f in missing if f.writer not in belong]
         for file, data in chain(
             _bundled(carrier, left, site_id, report),
-            _came(carrier, left, before, wanted, records, site_id, report),
+            _came(carrier, left, refusals, wanted, site_id, report),
         ):
             left.discard(file)
             if file.writer == own and not report.renamed:
@@ -232,7 +227,7 @@ def _fetch(
             report.fetched += 1
             here.add(file)
     strangers = [file for file in missing if file not in waits.files]
-    for file, data in _came(carrier, strangers, before, wanted, records, site_id, report):
+    for file, data in _came(carrier, strangers, refusals, wanted, site_id, report):
         if waits.full():
             break
         waits.keep(file, data)
@@ -256,28 +251,25 @@ def _bundled(
 def _came(
     carrier: Carrier,
     files: Collection[SealedFile],
-    before: set[tuple[str, int, int, str]],
+    refusals: Refusals,
     wanted: set[SealedFile],
-    records: Path,
     site_id: str,
     report: SyncReport,
 ) -> Iterator[tuple[SealedFile, bytes]]:
     """Yield files from the address that may be let in; refuse the others, each once."""
 
-    def look(file: SealedFile) -> tuple[Label, bytes | None]:
-        label = Label(file.name, "", app=__version__)
-        size, changed = carrier.state(file.name)
-        label = Label(file.name, "", size=size, changed=changed, app=__version__)
-        if (file.name, size, changed, __version__) in before:
-            return label, None
+    def look(file: SealedFile) -> tuple[State, bytes | str | None]:
+        state = carrier.state(file.name)
+        if refusals.knows(file, state):
+            return state, None
         try:
-            return label, carrier.read(file.name, MAX_FILE)
+            return state, carrier.read(file.name, MAX_FILE)
         except NotPlain as error:
-            return msgspec.structs.replace(label, reason=str(error)), None
+            return state, str(error)
 
     report.to_fetch += len(files)
-    for file, found in side_by_side(carrier.at_once, sorted(files), look):
-        if len(report.set_aside) >= _ENOUGH:
+    for file, found in side_by_side(carrier.at_once, refusals.in_turn(files), look):
+        if refusals.enough(file):
             return
         if isinstance(found, Exception):
             if not isinstance(found, OSError | NoWay):
@@ -285,20 +277,20 @@ def _came(
             with said(carrier.shown, report.so_far):
                 carrier.check_there()
             why = found.strerror if isinstance(found, OSError) else found
-            report.set_aside.append(Refused(file.name, f"cannot be read: {why}"))
+            refusals.refuse(file, f"cannot be read: {why}")
             continue
-        label, data = found
-        if label.reason:
-            _refuse(records, label, label.reason, None, report, len(before))
-        elif data is None:
-            report.refused_before += 1
-        elif reason := refusal(data, file, site_id):
-            _refuse(records, label, reason, data, report, len(before))
-            if not is_what_it_says(data, file) and file not in wanted:
-                with suppress(OSError, NoWay):  # advice: a share that takes none stays as it is
-                    carrier.put(file.want, b"")
-        else:
+        state, data = found
+        if data is None:
+            refusals.before += 1
+        elif isinstance(data, str):
+            refusals.refuse(file, data, state)
+        elif not (reason := refusal(data, file, site_id)):
             yield file, data
+        elif refusals.refuse(file, reason, state, data) and not (
+            is_what_it_says(data, file) or file in wanted
+        ):
+            with suppress(OSError, NoWay):  # advice: a share that takes none stays as it is
+                carrier.put(file.want, b"")
 
 
 def _send(
@@ -350,16 +342,6 @@ def _note(memory: Memory, there: Listing, sent: Sequence[SealedFile]) -> None:
             memory.folders[writer] = Known(those)
     for gone in memory.folders.keys() - names.keys():
         del memory.folders[gone]
-
-
-def _refuse(
-    records: Path, label: Label, reason: str, data: bytes | None, report: SyncReport, noted: int
-) -> None:
-    lie_there = noted + len(report.set_aside)
-    if lie_there < _NOTED:
-        kept = data if lie_there < _KEPT else None
-        set_aside(records, msgspec.structs.replace(label, reason=reason), kept)
-    report.set_aside.append(Refused(label.file, reason))
 
 
 def enrol(folder: Path, site_id: str, writer: str) -> int:

@@ -231,6 +231,8 @@ def told(report: SyncReport) -> list[str]:
     if report.waiting:
         says.append(f"{report.waiting} entries of programs still open travel next time")
     says += [f"! {one.name} was not taken: {one.reason}" for one in report.set_aside]
+    if report.refused_more:
+        says.append(f"! {report.refused_more} more were not taken")
     says += [f"! {one.name} was not sent: {one.reason}" for one in report.damaged]
     if report.mended or report.healed:
         says.append(f"Damaged files replaced: {report.mended} there, {report.healed} here")

@@ -10,7 +10,7 @@ from record_making import SITE, bodies, chained, sealed_segments, values
 from syncing import put, sealed, synced
 
 from rounds.address import read_address
-from rounds.records import identity, remote
+from rounds.records import identity, refusing, remote
 from rounds.records import sync as room
 from rounds.records.aside import labels
 from rounds.records.index import Index
@@ -178,8 +178,8 @@ def test_an_index_of_another_makes_no_start_fail(tmp_path):
 
 def test_junk_that_comes_anew_each_day_does_not_fill_the_disk(laptop, stick, monkeypatch):
     laptop.write("1")
-    monkeypatch.setattr(room, "_KEPT", 2)
-    monkeypatch.setattr(room, "_NOTED", 5)
+    monkeypatch.setattr(refusing, "_KEPT", 2)
+    monkeypatch.setattr(refusing, "_NOTED", 5)
     for day in range(4):
         for n in range(2):
             digest = f"{10 * day + n:032x}"

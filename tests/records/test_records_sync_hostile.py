@@ -72,7 +72,7 @@ class TestHostile:
         assert (again.set_aside, again.refused_before) == ([], 1)
 
     def test_a_stick_full_of_junk_does_not_fill_the_laptop(self, laptops, stick, monkeypatch):
-        monkeypatch.setattr("rounds.records.sync._KEPT", 2)
+        monkeypatch.setattr("rounds.records.refusing._KEPT", 2)
         a, *_ = laptops
         for n in range(5):
             put(stick, b"junk %d" % n)

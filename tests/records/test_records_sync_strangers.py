@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from record_making import SITE, Laptop, segment, tree, values
-from syncing import knows, on, put
+from syncing import on, put
 
 from rounds.records import admission
 from rounds.records.reaching import SyncFailed
@@ -128,18 +128,6 @@ def test_a_stranger_that_is_hostile_is_refused_at_once(laptops, stick):
     put(stick, segment(2, site="aaaaaaaa"))
     report = meets(a, stick)
     assert (len(report.set_aside), report.newcomers) == (1, ())
-
-
-def test_refusals_have_an_end_and_the_next_sync_goes_on(laptops, stick, monkeypatch):
-    monkeypatch.setattr("rounds.records.sync._ENOUGH", 3)
-    a, *_ = laptops
-    a.write("1")
-    for n in range(5):
-        put(stick, b"junk %d" % n)
-    knows(a, "k7q2md")
-    assert len(meets(a, stick).set_aside) == 3
-    second = meets(a, stick)
-    assert (second.refused_before, len(second.set_aside)) == (3, 2)
 
 
 def test_there_is_room_for_so_many_strange_files_and_no_more(laptops, stick, monkeypatch):

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from rounds.records.sync import Refused, SyncReport
+from rounds.records.refusing import Refused
+from rounds.records.sync import SyncReport
 from rounds.screens.sync import told
 
 ONE = Refused("000002_20260310_abc.jsonl", "its digest is another")
@@ -19,6 +20,7 @@ def test_ok_only_when_nothing_was_refused() -> None:
     [
         (SyncReport(set_aside=[ONE]), f"! {ONE.name} was not taken: {ONE.reason}"),
         (SyncReport(damaged=[ONE]), f"! {ONE.name} was not sent: {ONE.reason}"),
+        (SyncReport(set_aside=[ONE], refused_more=7), "! 7 more were not taken"),
         (SyncReport(refused_before=3), "! 3 files refused before lie there unchanged"),
     ],
 )
