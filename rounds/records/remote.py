@@ -112,7 +112,7 @@ class RemoteCarrier:
         if size == 0:
             return b""
         with _words():
-            data: bytes = self._fs.cat_file(self._path(name), end=cap + 1)
+            data = self._first(self._path(name), cap + 1)
         if len(data) > cap:
             raise NotPlain(f"is larger than {cap} bytes")
         return data
@@ -173,6 +173,12 @@ class RemoteCarrier:
         else:
             self._fs.pipe_file(part, data)
             self._fs.mv(part, path)
+
+    def _first(self, path: str, most: int) -> bytes:
+        if not self._dated:
+            return bytes(self._fs.cat_file(path, end=most))
+        with self._fs.open(path, "rb") as file:  # its own `cat_file` knows no end
+            return bytes(file.read(most))
 
     def _path(self, name: str) -> str:
         return f"{self._root}/{name}" if name else self._root

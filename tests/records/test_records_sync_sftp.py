@@ -5,15 +5,19 @@ from __future__ import annotations
 import os
 import shutil
 import time
+from contextlib import closing
 
+import asyncssh
 import pytest
 from record_making import SITE, sealed_name, sealed_segments, segment, tree, values
 from sftp_server import serving
 from syncing import knows, on, put, sealed
 
 from rounds.address import read_address
+from rounds.records.durable import NotPlain
 from rounds.records.memory import recall
 from rounds.records.reaching import NotThere, SyncFailed
+from rounds.records.remote import opened
 from rounds.records.segment import MAX_FILE
 from rounds.records.sync import sync
 
@@ -108,6 +112,26 @@ def test_what_is_hostile_there_is_refused_as_on_a_stick(laptops, house, farm, tm
     }  # fmt: skip
     assert report.strange == 2
     assert values(a.read()) == ["1"]
+
+
+def test_no_more_is_fetched_of_a_giant_than_tells_that_it_is_one(house, farm, monkeypatch):
+    giant = put(farm, b"", name=sealed_name(b"giant"))
+    with giant.open("wb") as file:
+        file.truncate(4 * 1024**2)
+    asked = []
+    read = asyncssh.SFTPServer.read
+
+    def counted(self, file_obj, offset, size):
+        asked.append(size)
+        return read(self, file_obj, offset, size)
+
+    monkeypatch.setattr(asyncssh.SFTPServer, "read", counted)
+    with closing(opened(read_address(url(house)), SITE, "mark")) as carrier:
+        name = f"k7q2md/{giant.name}"
+        monkeypatch.setattr(carrier, "state", lambda name: (5, 0))  # it grew since it was listed
+        with pytest.raises(NotPlain, match="larger than 1000"):
+            carrier.read(name, 1000)
+    assert sum(asked) == 1001
 
 
 def test_a_damaged_file_is_asked_for_and_sent_again_by_who_holds_it(laptops, house, farm):
