@@ -154,16 +154,19 @@ def safe_told(days: list[Safe]) -> list[str]:
     ]
 
 
-def _offer(offer: Offer) -> None:
+def _offer(offer: Offer, *, whole: bool = False) -> None:
     who = f"laptop {', '.join(offer.writers)}" if offer.writers else "kept here"
     say(f"Other site files {offer.digest[:6]}, {who} {offer.since}".rstrip() + ":", hang=2)
     for change in offer.changes:
         say(f"  {change}", hang=4)
-    say(
-        f"  take them over: rounds sync --adopt {offer.digest[:6]}"
-        if offer.here
-        else "  they have not come yet: sync with an address where that laptop synced"
-    )
+    for line in offer.lines if whole else ():
+        say(f"    {line}", hang=6)
+    if not offer.here:
+        say("  they have not come yet: sync with an address where that laptop synced")
+    elif whole:
+        say(f"  take them over: rounds sync --adopt {offer.digest[:6]}")
+    else:
+        say("  see which lines, and take them over: rounds sync --adopt")
 
 
 def _enrol(site: Site, writer: str, as_json: bool) -> int:
@@ -190,7 +193,7 @@ def _adopt(site: Site, digest: str, as_json: bool) -> int:
             say("All laptops heard work with the site files of this one.")
         else:
             for offer in found:
-                _offer(offer)
+                _offer(offer, whole=True)
         return 0
     try:
         told = adopt(site, digest)

@@ -14,6 +14,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from rounds.address import Address
+from rounds.day.difference import difference
 from rounds.day.unheard import FORGOTTEN_AFTER
 from rounds.day.when import spoken
 from rounds.records import versions
@@ -45,6 +46,8 @@ class Offer(Struct, frozen=True):
     """When the newest of these laptops began to write with them; empty where none does."""
     changes: tuple[str, ...]
     """What they change here, a line a file; addresses of syncs they bring are named."""
+    lines: tuple[str, ...]
+    """The lines that differ, as `difference` tells them."""
     here: bool
     """Whether they have come, and can be adopted."""
 
@@ -173,14 +176,16 @@ def _offer(
     site: Site, now: datetime, digest: str, users: Iterable[tuple[datetime, str]], path: Path | None
 ) -> Offer:
     told: tuple[str, ...] = ()
+    lines: tuple[str, ...] = ()
     if path is not None:
         try:
-            told = _told(pack(site.folder), _came(path), site)
+            old, new = pack(site.folder), _came(path)
+            told, lines = _told(old, new, site), difference(old, new)
         except (VersionError, OSError):
             path = None
     known = sorted(users)
     since = spoken(known[-1][0], now, site.timezone) if known else ""
-    return Offer(digest, tuple(writer for _, writer in known), since, told, path is not None)
+    return Offer(digest, tuple(writer for _, writer in known), since, told, lines, path is not None)
 
 
 def _told(old: Version, new: Version, site: Site) -> tuple[str, ...]:

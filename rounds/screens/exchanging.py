@@ -96,12 +96,14 @@ class Exchange(Struct):
         return None
 
     async def run(self, line: Line, *, asked: bool) -> None:
-        """Exchange with an address, and look at what came.
+        """Exchange with an address, and look at what came; nothing while another one runs.
 
         Args:
             line: The address.
             asked: By a person: what was just written travels too.
         """
+        if self.running:
+            return
         desk, report = self.desk, SyncReport()
         line.running, line.report, line.failed, self.latest = report, None, "", line
         line.tried = desk.now()

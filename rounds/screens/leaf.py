@@ -15,8 +15,8 @@ from rounds.screens.lines import Lines
 from rounds.screens.page import Page
 
 
-class Leaf(Page[None]):
-    """A title and paragraphs; the rows scroll."""
+class Leaf(Page[bool]):
+    """A title and paragraphs; the rows scroll. The result is whether the reader went on."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         bind("escape", "close", "back"),
@@ -39,7 +39,7 @@ class Leaf(Page[None]):
     ) -> None:
         super().__init__(label)
         self.first = first
-        """Shown before anything else: it is gone on from, not back."""
+        """Shown before something else: it is gone on from, not only back."""
         self.title_text = title
         self.texts = texts
         self.figure = figure
@@ -76,10 +76,10 @@ class Leaf(Page[None]):
 
     def action_go_on(self) -> None:
         """Go on to what lies below."""
-        self.dismiss(None)
+        self.dismiss(True)
 
     action_go_back = action_go_on
 
     def action_close(self) -> None:
         """Go back to where the reader came from."""
-        self.dismiss(None)
+        self.dismiss(False)

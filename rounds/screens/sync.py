@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day.exchange import NotAdopted, adopt
+from rounds.day.exchange import NotAdopted, Offer, adopt
 from rounds.day.unheard import named
 from rounds.day.when import spoken
 from rounds.records.reaching import SyncFailed
@@ -19,6 +19,7 @@ from rounds.screens.choose import Choose
 from rounds.screens.exchanging import FOLDER, Exchange, Line
 from rounds.screens.ink import BOLD, LINK, QUIET, STYLES, cell, ink, paragraph, paragraphs, row
 from rounds.screens.keys import bind, digits
+from rounds.screens.leaf import Leaf
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
 
@@ -109,9 +110,9 @@ class SyncPage(Page[None]):
             by = ", ".join(named(self.desk.farm, code) for code in new.by) or "nobody named"
             asks = ": take it in? A" if number == 0 else ""
             rows += self._loud(f"New laptop {new.writer}, {new.entries} entries, by {by}{asks}")
-        for number, offer in enumerate(one for one in self.exchange.offers if one.writers):
+        for offer in (one for one in self.exchange.offers if one.writers):
             who = f"laptop {', '.join(offer.writers)}, {offer.since}"
-            asks = ": G shows them" if number == 0 and offer.here else ""
+            asks = ": G shows them" if offer is self.adoptable else ""
             rows += self._loud(f"Other site files {offer.digest[:6]}, {who}{asks}")
         return [Content(""), *rows] if rows else rows
 
@@ -184,10 +185,18 @@ class SyncPage(Page[None]):
         self.paint()
         self.tell(f"Laptop {new.writer} belongs to the site now: {count} files came in", "ok")
 
+    @property
+    def adoptable(self) -> Offer | None:
+        """The site files that G shows: the first that have come."""
+        return next((one for one in self.exchange.offers if one.here), None)
+
     def action_adopt(self) -> None:
-        """Show what the other site files change, and ask whether to take them over."""
-        offer = next(one for one in self.exchange.offers if one.here)
+        """Show which lines the other site files change; then ask whether to take them over."""
+        offer = self.adoptable
+        if offer is None:
+            return
         who = f"of laptop {', '.join(offer.writers)}" if offer.writers else "kept here"
+        title = f"Site files {offer.digest[:6]}, {who}"
 
         async def picked(index: int | None) -> None:
             if index != 0:
@@ -197,20 +206,24 @@ class SyncPage(Page[None]):
             except NotAdopted as error:
                 self.tell(str(error), "watch")
                 return
-            self.tell("Taken over, the old ones are kept. Q, then open rounds again", "ok")
+            self.tell("Taken over, the old ones are kept. Ctrl+Q, then open rounds again", "ok")
 
-        says = [*offer.changes, "The files in use now are kept; rounds is to be opened anew."]
-        question = f"Take over site files {offer.digest[:6]}, {who}?"
-        self.app.push_screen(
-            Choose("SYNC", question, ["Take them over", "Leave it as it is"], says=says), picked
-        )
+        def read(on: bool | None) -> None:
+            if on:
+                says = [*offer.changes, "The files in use now are kept; open rounds anew after it."]
+                options = ["Take them over", "Leave it as it is"]
+                self.app.push_screen(
+                    Choose("SYNC", f"{title}: take over?", options, says=says), picked
+                )
+
+        self.app.push_screen(Leaf("SYNC", title, _lines_told(offer), first=True), read)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer only what there is to decide, and to scroll where there is more than is seen."""
         if action == "take":
             return bool(self.exchange.newcomers)
         if action == "adopt":
-            return any(one.here for one in self.exchange.offers)
+            return self.adoptable is not None
         if action == "exchange":
             return int(str(parameters[0])) <= max(1, len(self.exchange.lines))
         return action != "scroll" or bool(self.body.span)
@@ -224,10 +237,20 @@ class SyncPage(Page[None]):
         self.app.pop_screen()
 
 
+def _lines_told(offer: Offer) -> list[str]:
+    says = "What goes is marked -, what comes +, what stays =. Enter goes on to the question."
+    return [says, "", *offer.changes, "", *offer.lines]
+
+
 def told(report: SyncReport) -> list[str]:
     """Return what an exchange did, in sentences."""
     refused = bool(report.set_aside or report.damaged or report.refused_before)
     says = [f"Sent {report.sent}, fetched {report.fetched} files{'' if refused else '. OK'}"]
+    if report.renamed:
+        says.append(
+            "! This laptop was copied, or restored from an older copy: what the other one wrote is "
+            "here now, and this one writes under a new name from its next start"
+        )
     if report.waiting:
         says.append(f"{report.waiting} entries of programs still open travel next time")
     says += [f"! {one.name} was not taken: {one.reason}" for one in report.set_aside]

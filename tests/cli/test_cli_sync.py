@@ -87,3 +87,19 @@ def test_without_an_address_all_of_the_site_are_synced(
 def test_what_site_files_would_change_is_told(rounds: Run, farm: Path) -> None:
     assert "work with the site files of this one" in rounds("--site", farm, "sync", "--adopt").out
     assert rounds("--site", farm, "sync", "--adopt", "ffffff").code == 2
+
+
+def test_the_lines_that_site_files_change_are_told_before_they_are_taken_over(
+    rounds: Run, farm: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "share").mkdir()
+    assert rounds("--site", farm, "sync", tmp_path / "share").code == 0
+    before = (farm / "site.toml").read_text("utf-8")
+    (farm / "site.toml").write_text(before.replace("volume = ", "volume  = ", 1), "utf-8")
+    listed = rounds("--site", farm, "sync", "--adopt").out
+    changed = next(line for line in before.splitlines() if "volume = " in line)
+    assert f"+ {changed.split(' #')[0]}" in listed
+    assert f"- {changed.split(' #')[0].replace('volume = ', 'volume  = ')}" in listed
+    digest = listed.split("--adopt ")[1].split()[0]
+    assert rounds("--site", farm, "sync", "--adopt", digest).code == 0
+    assert (farm / "site.toml").read_text("utf-8") == before

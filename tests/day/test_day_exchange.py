@@ -82,6 +82,10 @@ def test_what_would_change_is_told_before(two):
     (offer,) = offers(a.site, NOW)
     assert (offer.digest, offer.writers, offer.here) == (b.site.digest, (writer,), True)
     assert offer.changes == ("site.toml: 1 line differs",)
+    assert offer.lines == (
+        "site.toml:", "from line 1", "= [site]",
+        '- name = "Test farm"', '+ name = "Farm by the sea"', '= id = "abcd2345"',
+    )  # fmt: skip
 
 
 def test_adopting_makes_both_the_same_and_keeps_the_old(two):

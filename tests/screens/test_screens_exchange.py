@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from datetime import timedelta
 from pathlib import Path
 from types import SimpleNamespace
@@ -15,8 +16,10 @@ from rounds.address import read_address
 from rounds.records.book import Book
 from rounds.records.entry import Note
 from rounds.records.sync import sync
+from rounds.records.versions import keep
 from rounds.screens.exchanging import Exchange
 from rounds.site.model import Site, SyncAddress
+from rounds.site.versions import pack
 
 
 def meeting(site: Site, *addresses: Path | str) -> Site:
@@ -153,3 +156,46 @@ async def test_what_a_stranger_calls_itself_is_shown_as_plain_text(
         await hand.until("take it in?")
         assert "[@click=app.quit]" in hand.text
         assert "\u202e" not in hand.text
+
+
+FILES = """\
+[site]
+name = "Test farm"
+id = "m4k8q2vz"
+timezone = "Europe/Lisbon"
+latitude = 38.4
+longitude = -9.1
+elevation = "6 m"
+emergency = "Call the supervisor"
+"""
+
+
+async def test_the_lines_of_other_site_files_are_read_before_they_are_taken_over(
+    stocked: Site, clock: Clock, tmp_path: Path
+) -> None:
+    (tmp_path / "other").mkdir()
+    (tmp_path / "other" / "site.toml").write_text(FILES.replace("38.4", "38.9"), "utf-8")
+    other = pack(tmp_path / "other")
+    keep(stocked.folder / "records", other.name, other.data)
+    (stocked.folder / "site.toml").write_text(FILES, "utf-8")
+    async with opened(stocked, clock) as hand:
+        await hand.press("y")
+        await hand.until("site files")
+        for leave in (["escape"], ["enter", "2"], ["enter", "escape"]):
+            await hand.press("g")
+            assert "- latitude = 38.4" in hand.text
+            assert "+ latitude = 38.9" in hand.text
+            await hand.press(*leave)
+            assert (stocked.folder / "site.toml").read_text("utf-8") == FILES
+        await hand.press("g", "enter", "1")
+        await hand.until("Taken over")
+    assert (stocked.folder / "site.toml").read_text("utf-8") == other.files["site.toml"]
+
+
+async def test_two_exchanges_asked_for_at_once_are_one(tmp_path: Path, stick: Path) -> None:
+    (tmp_path / "share").mkdir()
+    exchange, desk = exchange_of(tmp_path, Clock(), stick, tmp_path / "share")
+    one, two = exchange.lines
+    await asyncio.gather(exchange.run(one, asked=True), exchange.run(two, asked=True))
+    assert (one.report is not None, two.report) == (True, None)
+    assert desk.sealed == 1
