@@ -16,7 +16,7 @@ from rounds.day.fasting import NO_FEED as WITHHELD
 from rounds.day.fasting import fasts
 from rounds.day.judgement import NAMES, RANK, SIGNS, Figure, Judgement, Word, worst
 from rounds.day.like_hour import usual
-from rounds.day.meters import doubts_of_meters
+from rounds.day.meters import MeterDoubt, doubts_of_meters
 from rounds.day.plan import Reread, Round, at_need, rereads, rounds_on
 from rounds.day.saltbalance import balances
 from rounds.day.state import OpenMatter
@@ -30,6 +30,8 @@ SHOWN: Final = ("temperature", "oxygen", "ph", "ammonia")
 """Measures with a column of their own."""
 NO_FEED: Final = "NO FEED"
 READ_FIRST: Final = "read O2"
+AWAITED: Final = "..."
+"""Stands where a figure is still being worked out."""
 KNOWN: Final = "~ KNOWN"
 """The sign of a place that is fine but for what an open matter covers."""
 _WORDS: Final[dict[Word, str]] = {
@@ -132,7 +134,8 @@ def board(
     farm: Farm,
     now: datetime,
     here: str = "",
-    feed: Mapping[str, tuple[str, str]] | None = None,
+    *,
+    glance: bool = False,
 ) -> Board:
     """Judge the farm as it stands now.
 
@@ -141,17 +144,19 @@ def board(
         farm: The farm.
         now: The present.
         here: The writer of this laptop.
-        feed: What stands in each place's cells of feed; None to work the rations out.
+        glance: Whether to leave out what takes longest and no verdict hangs on: the rations, and
+            what speaks against the meters.
 
     Returns:
         The board, its lines in walking order.
     """
     due, again = rounds_on(site, farm, now), rereads(site, farm, now)
-    if feed is None:
+    doubts: tuple[MeterDoubt, ...] = ()
+    feed = dict.fromkeys(farm.stocks, (AWAITED, AWAITED))
+    if not glance:
         from rounds.day.boardfeed import feed_cells  # loads much that a first board waits for
 
-        feed = feed_cells(site, farm, now)
-    doubts = doubts_of_meters(site, farm, now)
+        doubts, feed = doubts_of_meters(site, farm, now), feed_cells(site, farm, now)
     lines = tuple(
         _line(site, farm, place, of_place(site, farm, place, now, doubts), due, again, feed, now)
         for place in sorted(site.places.values(), key=lambda place: place.kind != "house")

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime
 
-from msgspec.structs import replace
-
-from rounds.day.board import NO_FEED, READ_FIRST, Board
+from rounds.day.board import NO_FEED, READ_FIRST
 from rounds.day.farm import Farm
 from rounds.day.meals import FINE_BELOW_G
 from rounds.day.rations import Ration, today
@@ -26,24 +23,6 @@ def feed_cells(site: Site, farm: Farm, now: datetime) -> dict[str, tuple[str, st
     return {
         ration.place: (_total(ration), _meal(site, ration)) for ration in today(site, farm, now)
     }
-
-
-def with_feed(found: Board, cells: Mapping[str, tuple[str, str]]) -> Board:
-    """Return a board with other cells of feed.
-
-    Args:
-        found: The board.
-        cells: By place, the ration of the day and the next meal.
-    """
-    lines = {
-        line.place: replace(line, feed=cells[line.place][0], meal=cells[line.place][1])
-        if line.place in cells
-        else line
-        for line in found.lines
-    }
-    return replace(
-        found, lines=tuple(lines.values()), worst=tuple(lines[one.place] for one in found.worst)
-    )
 
 
 def _total(ration: Ration) -> str:

@@ -39,13 +39,12 @@ def like_hour(
     Returns:
         The readings, none of the last 20 hours.
     """
-    zone = farm.site.timezone
-    wall = at.astimezone(zone).replace(tzinfo=None)
-    day = timedelta(days=1)
+    zone, day = farm.site.timezone, timedelta(days=1)
+    here = at.astimezone(zone)
     found = farm.between(place, measure, at - days * day - NEAR, at - timedelta(hours=20))
 
     def near(read: Read) -> bool:
-        apart = (wall - read.at.astimezone(zone).replace(tzinfo=None)) % day
+        apart = (here - read.at.astimezone(zone)) % day  # of one zone: by the clock on the wall
         return min(apart, day - apart) <= NEAR
 
     return tuple(read for read in found if read.id != besides and near(read))

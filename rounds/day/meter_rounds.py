@@ -72,8 +72,9 @@ def rounds(site: Site, farm: Farm, now: datetime) -> Iterator[MeterDoubt]:
         now: The present.
     """
     crossed: set[tuple[str, str]] = set()
+    seen = {measure: _seen(farm, _wet(site), measure, now, _ONE_ROUND) for measure in CROSSED}
     for measure in CROSSED:
-        for doubt in _crosswise(site, farm, measure, now):
+        for doubt in _crosswise(seen[measure]):
             crossed |= {(measure, code) for code in doubt.places}
             yield doubt
     shifted = set()
@@ -85,13 +86,16 @@ def rounds(site: Site, farm: Farm, now: datetime) -> Iterator[MeterDoubt]:
         if measure in shifted:
             continue
         for loop in site.loops:
-            seen = _seen(farm, _sharing(site, loop, measure), measure, now, _ONE_ROUND)
-            yield from _odd(loop, [s for s in seen if (measure, s.place.code) not in crossed])
-
-
-def _sharing(site: Site, loop: str, measure: str) -> list[Place]:
-    kinds = ("tank",) if measure == "ph" else ("tank", "filter", "tray")
-    return [place for place in site.places_of(loop) if place.kind in kinds]
+            kinds = ("tank",) if measure == "ph" else ("tank", "filter", "tray")
+            yield from _odd(
+                [
+                    one
+                    for one in seen[measure]
+                    if one.place.loop == loop
+                    and one.place.kind in kinds
+                    and (measure, one.place.code) not in crossed
+                ]
+            )
 
 
 def _seen(
@@ -109,7 +113,7 @@ def _seen(
 # -- neighbours ------------------------------------------------------------------------------------
 
 
-def _odd(loop: str, seen: list[_Seen]) -> Iterator[MeterDoubt]:
+def _odd(seen: list[_Seen]) -> Iterator[MeterDoubt]:
     """Yield the one place of a loop that does not read as the others do."""
     known = [s for s in seen if s.usual is not None]
     by_habit = len(known) >= 2
@@ -161,10 +165,10 @@ def _odd(loop: str, seen: list[_Seen]) -> Iterator[MeterDoubt]:
 # -- two typed crosswise ---------------------------------------------------------------------------
 
 
-def _crosswise(site: Site, farm: Farm, measure: str, now: datetime) -> Iterator[MeterDoubt]:
-    info = MEASURES[measure]
-    seen = [s for s in _seen(farm, _wet(site), measure, now, _ONE_ROUND) if s.usual is not None]
-    for one, other in combinations(seen, 2):
+def _crosswise(seen: list[_Seen]) -> Iterator[MeterDoubt]:
+    for one, other in combinations([s for s in seen if s.usual is not None], 2):
+        measure = one.read.measure
+        info = MEASURES[measure]
         mine, its = one.usual or 0.0, other.usual or 0.0
         noise = info.accuracy_at(max(mine, its))
         if abs(mine - its) <= (BEYOND + 1) * noise:

@@ -37,8 +37,6 @@ _SIDE = 28
 _LEAD = 3
 _READ = 60
 """Most cells of a line that is read in one go."""
-_AWAITED = "..."
-"""Stands where a figure is still being worked out."""
 _BELOW = 5
 """Rows left over under the table in which the marked place is told."""
 
@@ -86,8 +84,6 @@ class BoardPage(Page[None]):
         """The round that was asked about: long before its window, or begun by somebody else."""
         self._joined: set[str] = set()
         """Walks gone on with in this run."""
-        self._awaits_feed: dict[str, tuple[str, str]] = {}
-        """The cells of feed of a first board, until they are worked out."""
         self.band = Lines("band")
         self.due = Lines("due")
         self.worst = Lines("worst")
@@ -119,15 +115,11 @@ class BoardPage(Page[None]):
         desk, found = self.desk, self.board
         if not desk.ready:
             return
-        if found is None:  # the verdicts do not wait for the rations
+        if found is None:
             self.moved()
-            self._awaits_feed = dict.fromkeys(desk.farm.stocks, (_AWAITED, _AWAITED))
-            self.board = found = board(
-                desk.site, desk.farm, desk.now(), desk.here, self._awaits_feed
-            )
-            self.call_after_refresh(self._show_feed)
+            self.board = found = board(desk.site, desk.farm, desk.now(), desk.here, glance=True)
+            self.call_after_refresh(self._look_closer)
         elif self.moved():
-            self._awaits_feed.clear()
             self.board = found = board(desk.site, desk.farm, desk.now(), desk.here)
         width, zone = self.width, desk.site.timezone
         tall = self.has_class("-tall")
@@ -156,15 +148,11 @@ class BoardPage(Page[None]):
         if not self._told.plain:
             self._told = ink(found.notice, QUIET)
 
-    def _show_feed(self) -> None:
-        """Put the rations into a board that was painted without them."""
-        from rounds.day.boardfeed import feed_cells, with_feed
-
+    def _look_closer(self) -> None:
+        """Judge anew, with what the first glance left out."""
         desk = self.desk
-        if self.board is not None and self._awaits_feed:
-            cells = feed_cells(desk.site, desk.farm, desk.now())
-            self.board = with_feed(self.board, cells)
-            self.paint()
+        self.board = board(desk.site, desk.farm, desk.now(), desk.here)
+        self.paint()
 
     @property
     def line(self) -> BoardLine | None:

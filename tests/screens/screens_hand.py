@@ -129,7 +129,8 @@ class Hand:
         for _ in range(3):
             done = asyncio.Event()
             if self.app.screen.call_after_refresh(done.set):
-                await done.wait()
+                while not done.is_set() and not self.ended:
+                    await asyncio.sleep(0)
             await self.settle()
 
     async def settle(self) -> None:

@@ -69,8 +69,8 @@ async def test_the_verdict_of_a_place_fits_its_row(
 async def test_minutes_of_air_stand_in_a_column_at_every_width_and_beside_the_place(
     stocked: Site, clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def aired(*given: Any) -> Board:
-        found = board(*given)
+    def aired(*given: Any, **kinds: Any) -> Board:
+        found = board(*given, **kinds)
         return replace(
             found,
             lines=tuple(replace(line, air="38 min flow off") for line in found.lines),

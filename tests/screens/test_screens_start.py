@@ -199,9 +199,9 @@ async def test_it_is_judged_again_when_the_book_or_the_minute_moves_on(
 ) -> None:
     judged: list[datetime] = []
 
-    def counted(site: Site, farm: Farm, now: datetime, *rest: Any) -> Board:
-        judged.append(now)
-        return board(site, farm, now, *rest)
+    def counted(site: Site, farm: Farm, now: datetime, here: str, *, glance: bool = False) -> Board:
+        judged.extend([] if glance else [now])
+        return board(site, farm, now, here, glance=glance)
 
     monkeypatch.setattr("rounds.screens.board.board", counted)
     async with opened(stocked, clock) as hand:
@@ -214,11 +214,11 @@ async def test_it_is_judged_again_when_the_book_or_the_minute_moves_on(
         assert judged[2:] == [clock.now]
 
 
-async def test_the_first_board_does_not_wait_for_the_rations(
+async def test_the_first_board_does_not_wait_for_the_rations_and_meters(
     stocked: Site, clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as later:
-        later.setattr(BoardPage, "_show_feed", lambda _: None)
+        later.setattr(BoardPage, "_look_closer", lambda _: None)
         async with opened(stocked, clock) as hand:
             whole = board(stocked, hand.app.desk.farm, clock.now)
             [first] = [row for row in hand.lines("places").splitlines() if " A1 " in row]
