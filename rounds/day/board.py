@@ -152,11 +152,13 @@ def board(
     """
     due, again = rounds_on(site, farm, now), rereads(site, farm, now)
     doubts: tuple[MeterDoubt, ...] = ()
+    salt: tuple[str, ...] = ()
     feed = dict.fromkeys(farm.stocks, (AWAITED, AWAITED))
     if not glance:
         from rounds.day.boardfeed import feed_cells  # loads much that a first board waits for
 
         doubts, feed = doubts_of_meters(site, farm, now), feed_cells(site, farm, now)
+        salt = tuple(one.says for one in balances(site, farm, now))
     lines = tuple(
         _line(site, farm, place, of_place(site, farm, place, now, doubts), due, again, feed, now)
         for place in sorted(site.places.values(), key=lambda place: place.kind != "house")
@@ -171,7 +173,7 @@ def board(
         site.notice,
         unheard(farm, now, here),
         tuple(matter for matter in farm.matters if matter.about != WITHHELD),
-        (*(d.says for d in doubts), *(one.says for one in balances(site, farm, now))),
+        (*(doubt.says for doubt in doubts), *salt),
         tuple(f"{fast.place}: {fast.says(now, site.timezone)}" for fast in fasts(farm, now)),
     )
 
