@@ -301,12 +301,14 @@ def _sample(row: Account, entry: Weighed) -> None:
     weights = [g for text in entry.weights if (g := amount(text, entry.unit, "g")) is not None]
     if entry.count <= 0 or not mass_g:
         return
-    mean = mass_g / entry.count
+    count, mean = entry.count, mass_g / entry.count
     error: float | None = None
-    if len(weights) == entry.count and len(weights) > 1:
-        mean, error = fmean(weights), stdev(weights) / math.sqrt(len(weights))
-    sample = Sample(entry.id, row.lot, row.place, entry.at, entry.count, mean, error)
-    _weighing(row, entry.at, entry.count, mean)
+    if len(weights) == count > 1:
+        mean, error = fmean(weights), stdev(weights) / math.sqrt(count)
+    whole = _weighing(row, entry.at, count, mean)
+    if error is None:
+        count, mean = whole.netted, whole.mean_weight_g
+    sample = Sample(entry.id, row.lot, row.place, entry.at, count, mean, error)
     days = max(0.0, (entry.at - row.weight_at).total_seconds() / 86400)
     try:
         carried_error = carried_se_g(row.error_g, row.weight_g, days)
@@ -314,13 +316,13 @@ def _sample(row: Account, entry: Weighed) -> None:
     except ValueError as problem:
         row.notes.append(Reason("A sample was passed over: {why}", {"why": str(problem)}))
         return
-    carried = row.weight_g
+    carried = row.weight_g if count == entry.count else row.carried_g
     row.sampled, row.carried_g, row.weight_at, row.gained_g = sample, carried, entry.at, 0.0
     row.recount = both is not None and both.recount
     if both is None:
         says = "Sample of {count}: {mean:.1f}, taken as it is (no spread was weighed)"
         row.weight_g, row.error_g = mean, mean * _START_ERROR[False]
-        row.notes[:] = [Reason(says, {"count": entry.count, "mean": Amount(mean, "g")})]
+        row.notes[:] = [Reason(says, {"count": count, "mean": Amount(mean, "g")})]
     elif both.recount:
         row.weight_g, row.error_g = min(carried, mean), carried_error
         row.notes[:] = [*both.reasons, Reason("Until then the smaller weight stands")]
@@ -329,7 +331,7 @@ def _sample(row: Account, entry: Weighed) -> None:
         row.notes[:] = both.reasons
 
 
-def _weighing(row: Account, at: datetime, netted: int, mean_g: float) -> None:
+def _weighing(row: Account, at: datetime, netted: int, mean_g: float) -> Weighing:
     """Note a weighing; nets of one weighing are taken together, total mass over total fish."""
     last = row.weighings[-1] if row.weighings else None
     if last is not None and at - last.at < _ONE_WEIGHING:
@@ -338,6 +340,7 @@ def _weighing(row: Account, at: datetime, netted: int, mean_g: float) -> None:
         netted += last.netted
         mean_g = total_g / netted
     row.weighings.append(Weighing(at, netted, mean_g))
+    return row.weighings[-1]
 
 
 def _feed(site: Site, rows: dict[Key, Account], entry: Fed) -> None:

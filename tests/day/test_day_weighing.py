@@ -8,7 +8,9 @@ import pytest
 from small_farm import NOW, Days
 
 from rounds.day import weighing
+from rounds.day.growth import growths
 from rounds.day.weighing import Netted, Weighing
+from rounds.records import entry as e
 
 GRAMS = "238 262 251 244 270 233 259 247 255 241 249 260"
 
@@ -34,6 +36,20 @@ def test_nets_are_all_kilograms_over_all_fish() -> None:
     found = say(lot(), netted)
     assert (found.cv_percent, found.above_market) == (None, {})
     assert "Nets tell the mean, not the spread" in found.cautions[0]
+
+
+def test_nets_written_one_by_one_are_one_sample_in_the_stock_and_in_growth() -> None:
+    """Husbandry example: 25/5.35, 22/4.62, 27/5.94 kg: 215.0 g, whichever net came last."""
+    days = lot()
+    for n, (count, kg) in enumerate(((25, "5.35"), (22, "4.62"), (27, "5.94"))):
+        days.write(e.Weighed, -1 + n / 20, place="T1", lot="L1", count=count, mass=kg, unit="kg")
+    [stock] = days.farm.stocks["T1"]
+    assert stock.weight_g == pytest.approx(215.0, abs=0.05)
+    assert stock.sampled is not None
+    assert (stock.sampled.count, stock.carried_weight_g) == (74, 250)
+    assert growths(days.site, days.farm, NOW)[0].points[-1].weight_g == stock.weight_g
+    days.write(e.Weighed, 24, place="T1", lot="L1", count=10, mass="2.3", unit="kg")
+    assert days.farm.stocks["T1"][0].weight_g == 230  # another day, another sample
 
 
 def test_weights_keep_what_was_typed_and_take_a_unit() -> None:
