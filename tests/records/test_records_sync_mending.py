@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 
 import pytest
-from record_making import SITE, sealed_segments
+from record_making import SITE, sealed_segments, values
 from syncing import on, sealed, synced
 
 from rounds.records.memory import recall, remember
@@ -105,3 +105,22 @@ def test_marks_by_the_thousand_for_files_nobody_has_cost_nothing(laptops, stick)
     report = synced(a, stick)
     assert (report.sent, report.strange, report.mended) == (1, 0, 0)
     assert len(list(folder.iterdir())) == 2000
+
+
+def test_an_open_book_reads_a_segment_anew_that_was_healed_meanwhile(laptops, stick):
+    a, *_ = laptops
+    a.write("1", "2", "3")
+    synced(a, stick)
+    (path,) = sealed_segments(a)
+    path.chmod(0o600)
+    path.write_bytes(path.read_bytes().replace(b'"2"', b'"7"'))
+    with a.book() as book:
+        assert sorted(values(book.entries())) == ["1", "3"]
+        assert {one.line for one in book.problems()} == {0, 3}
+        weeks_later(a, stick)
+        synced(a, stick)
+        weeks_later(a, stick)
+        assert synced(a, stick).healed == 1
+        assert "2" in values(book.new_entries())
+        assert book.problems() == ()
+        assert book.new_entries() == ()

@@ -14,6 +14,7 @@ from screens_hand import NOW, Clock, of_kind, opened, small_site
 
 from rounds.address import read_address
 from rounds.records.book import Book
+from rounds.records.durable import write_new
 from rounds.records.entry import Note
 from rounds.records.sync import sync
 from rounds.records.versions import keep
@@ -199,3 +200,22 @@ async def test_two_exchanges_asked_for_at_once_are_one(tmp_path: Path, stick: Pa
     await asyncio.gather(exchange.run(one, asked=True), exchange.run(two, asked=True))
     assert (one.report is not None, two.report) == (True, None)
     assert desk.sealed == 1
+
+
+async def test_what_was_healed_meanwhile_is_read_and_counted_once(
+    stocked: Site, clock: Clock
+) -> None:
+    (path,) = (stocked.folder / "records" / "sealed").rglob("*.jsonl")
+    whole = path.read_bytes()
+    at = whole.index(b"\n", whole.index(b'"alkalinity"')) - 5  # in the hash of a reading of A1
+    path.chmod(0o600)
+    path.write_bytes(whole[:at] + bytes([whole[at] ^ 1]) + whole[at + 1 :])
+    async with opened(stocked, clock) as hand:
+        desk = hand.app.desk
+        assert desk.farm.latest("A1", "alkalinity", NOW) is None
+        assert desk.unread
+        write_new(path, whole, mode=0o444)
+        assert await desk.listen()
+        read = desk.farm.latest("A1", "alkalinity", NOW)
+        assert (read is not None, desk.unread, await desk.listen()) == (True, 0, 0)
+        assert [lot.count for lot in desk.farm.lots["A1"]] == [400]
