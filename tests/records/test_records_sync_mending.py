@@ -118,8 +118,6 @@ def test_an_open_book_reads_a_segment_anew_that_was_healed_meanwhile(laptops, st
         assert sorted(values(book.entries())) == ["1", "3"]
         assert {one.line for one in book.problems()} == {0, 3}
         weeks_later(a, stick)
-        synced(a, stick)
-        weeks_later(a, stick)
         assert synced(a, stick).healed == 1
         assert "2" in values(book.new_entries())
         assert book.problems() == ()
