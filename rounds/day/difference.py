@@ -18,6 +18,8 @@ _ALL: Final = 400
 _MATCHED: Final = 1000
 """Lines of a stretch that are matched; in a longer one of a hostile file that could take hours."""
 _MATCHED_ALL: Final = 4000
+_AROUND: Final = 5
+"""Same lines left around a stretch: a line that stands there often is matched beside a rare one."""
 _LONGEST: Final = 500
 """Characters of a line; a longer one does not travel."""
 
@@ -55,9 +57,9 @@ def _lines(version: Version, name: str) -> list[str]:
 
 def _differing(before: Sequence[str], after: Sequence[str], most: int) -> Iterator[str]:
     """Yield what differs; of stretches longer than `most` without a look for lines that moved."""
-    first = max(0, _alike(before, after) - 1)
+    first = max(0, _alike(before, after) - _AROUND)
     before, after = before[first:], after[first:]
-    last = max(0, _alike(before[::-1], after[::-1]) - 1)
+    last = max(0, _alike(before[::-1], after[::-1]) - _AROUND)
     before, after = before[: len(before) - last], after[: len(after) - last]
     if max(len(before), len(after)) > most:
         yield f"from line {first + 1}"
