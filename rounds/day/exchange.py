@@ -18,10 +18,8 @@ from rounds.day.difference import difference
 from rounds.day.unheard import FORGOTTEN_AFTER
 from rounds.day.when import spoken
 from rounds.records import versions
-from rounds.records.admission import newest_headers
 from rounds.records.durable import NotPlain, make_folder, read_plain, sync_folder, write_new
 from rounds.records.entry import instant
-from rounds.records.layout import sealed_tree, writer_folders
 from rounds.records.reaching import SyncFailed, read
 from rounds.records.sync import SyncReport, sync
 from rounds.records.versions import SiteFiles
@@ -163,13 +161,8 @@ def adopt(site: Site, digest: str) -> tuple[str, ...]:
 
 def _used(folder: Path) -> dict[str, tuple[str, datetime]]:
     """Return which site files each laptop worked with last, and when it began to."""
-    tree = sealed_tree(folder / "records")
-    heads = newest_headers(tree, writer_folders(tree))
-    return {
-        writer: (head.site_digest, instant(head.t))
-        for writer, head in heads.items()
-        if len(head.site_digest) == 16
-    }
+    found = versions.used(folder / "records").items()
+    return {writer: (digest, instant(t)) for writer, (digest, t) in found}
 
 
 def _offer(

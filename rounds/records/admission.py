@@ -27,8 +27,8 @@ from rounds.records.layout import (
     writer_files,
     writer_folders,
 )
-from rounds.records.reading import misplaced
 from rounds.records.segment import MAX_FILE, header, scan, scan_bytes
+from rounds.records.taking import misplaced
 from rounds.text import clean
 
 _ROOM: Final = 64 * 1024 * 1024

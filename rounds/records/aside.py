@@ -24,9 +24,11 @@ class Label(msgspec.Struct, frozen=True, omit_defaults=True):
     line: int = 0
     """Line in the file; 0 for the whole file."""
     size: int = -1
-    """Of the file at the address, with `changed`: is it still the same?"""
+    """Of a file that was refused, as it lay at the address."""
     changed: int = 0
+    """When it was changed last, by that clock."""
     app: str = ""
+    """The version that refused it."""
 
 
 class Problem(Struct, frozen=True):

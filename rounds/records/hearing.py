@@ -7,28 +7,20 @@ from pathlib import Path
 
 from rounds.records.durable import NotPlain
 from rounds.records.entry import Entry
-from rounds.records.layout import SealedFile, listed, open_files, sealed_tree
+from rounds.records.layout import SealedFile, open_files, sealed_tree
 from rounds.records.segment import scan
 
 
-def heard(folder: Path) -> dict[str, str]:
+def newest_times(records: Path, files: Iterable[SealedFile]) -> dict[str, str]:
     """Return the time of the newest entry of each laptop ("2026-11-24T07:02:35.323Z").
 
     Args:
-        folder: The site's folder.
+        records: The records folder.
+        files: The sealed files that are here.
 
     Returns:
         By writer id; a laptop whose newest segment cannot be read is left out.
-
-    Raises:
-        OSError: The records folder cannot be listed.
     """
-    records = folder / "records"
-    return newest_times(records, listed(sealed_tree(records)).files)
-
-
-def newest_times(records: Path, files: Iterable[SealedFile]) -> dict[str, str]:
-    """Return the time of the newest entry of each laptop, given the sealed files that are here."""
     tree = sealed_tree(records)
     last: dict[str, list[SealedFile]] = {}
     for file in files:

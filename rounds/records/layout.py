@@ -7,13 +7,11 @@ import os
 import re
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Final, NamedTuple, TypeVar
+from typing import Final, NamedTuple
 
 from msgspec import Struct
 
 from rounds.records.durable import PART
-
-_T = TypeVar("_T")
 
 SITE_FILES: Final = "site"
 """The folder of an address, and of the records, where versions of the site's files lie."""
@@ -174,7 +172,10 @@ def listed(tree: Path) -> Listing:
     """List a tree of sealed segments: this laptop's own, or the one at an address."""
     try:
         with os.scandir(tree) as items:
-            root = [(i.name, i.is_dir(follow_symlinks=False)) for i in _first(items)]
+            root = [
+                (i.name, i.is_dir(follow_symlinks=False))
+                for i in itertools.islice(items, MAX_NAMES)
+            ]
     except (FileNotFoundError, NotADirectoryError):
         return Listing(())
     return joined(root, lambda writer: writer_files(tree, writer))
@@ -214,7 +215,3 @@ def sealed_file(name: str) -> SealedFile | None:
 def is_writer(text: str) -> bool:
     """Tell whether a text can be a writer's id."""
     return bool(_WRITER.fullmatch(text))
-
-
-def _first(items: Iterable[_T]) -> Iterable[_T]:
-    return itertools.islice(items, MAX_NAMES)

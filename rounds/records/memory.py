@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import os
 from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
 
 import msgspec
 
-from rounds.records.durable import PART, NotPlain, read_plain
+from rounds.records.index import got, put
 from rounds.records.layout import SealedFile, told_apart
 
-_MOST = 64 * 1024 * 1024
 _LATEST_S = 2.0**32
 """The year 2106."""
 
@@ -74,29 +72,25 @@ def recall(folder: Path, address: str) -> Memory:
 
 def recall_all(folder: Path) -> tuple[Memory, ...]:
     """Return what is known of every address this laptop ever synced with, by name."""
-    found = map(_read, sorted((folder / "cache" / "sync").glob("*.json")))
+    found = map(_read, sorted((folder / "cache" / "sync").glob("*.mp")))
     return tuple(sorted((one for one in found if one), key=lambda one: one.address))
 
 
 def remember(folder: Path, memory: Memory) -> None:
     """Keep what is known of an address; that it cannot be kept stops nothing."""
-    path = _place(folder, memory.address)
-    part = path.with_name(f"{PART}{os.getpid()}-{path.name}")
     with suppress(OSError):
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        part.write_bytes(msgspec.json.encode(memory))
-        part.replace(path)
+        put(_place(folder, memory.address), msgspec.msgpack.encode(memory))
 
 
 def _place(folder: Path, address: str) -> Path:
     key = sha256(address.encode("utf-8", "surrogatepass")).hexdigest()[:16]
-    return folder / "cache" / "sync" / f"{key}.json"
+    return folder / "cache" / "sync" / f"{key}.mp"
 
 
 def _read(path: Path) -> Memory | None:
     try:
-        found = msgspec.json.decode(read_plain(path, _MOST), type=Memory)
-    except (OSError, NotPlain, ValueError, RecursionError):
+        found = msgspec.msgpack.decode(got(path), type=Memory)
+    except (OSError, ValueError, RecursionError):
         return None
     times = (found.tried, found.done, found.whole, found.scrubbed)
     return found if all(0 <= one < _LATEST_S for one in times) else None

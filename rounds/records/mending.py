@@ -10,7 +10,7 @@ import random
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from rounds.records.admission import is_what_it_says
 from rounds.records.carrying import Carrier, NoWay, side_by_side
@@ -18,9 +18,6 @@ from rounds.records.durable import NotPlain, read_plain, write_new
 from rounds.records.layout import Listing, SealedFile
 from rounds.records.memory import Memory
 from rounds.records.segment import MAX_FILE
-
-if TYPE_CHECKING:
-    from rounds.records.sync import SyncReport
 
 WEEK_S: Final = 7 * 24 * 3600.0
 SAMPLE: Final = 48
@@ -49,8 +46,8 @@ def answer_wants(tree: Path, carrier: Carrier, there: Listing) -> int:
 
 
 def scrub(
-    tree: Path, carrier: Carrier, there: Listing, memory: Memory, report: SyncReport, now: float
-) -> None:
+    tree: Path, carrier: Carrier, there: Listing, memory: Memory, now: float
+) -> tuple[int, int]:
     """Once a week, compare what lies there and here with its names: all, or over a network some.
 
     Args:
@@ -58,8 +55,10 @@ def scrub(
         carrier: The address.
         there: What it listed.
         memory: When the last one was; the first is a week after the first sync.
-        report: Where what was mended is counted.
         now: Seconds since 1970.
+
+    Returns:
+        How many were replaced there, and here.
 
     Raises:
         OSError: The address or this disk failed.
@@ -67,15 +66,13 @@ def scrub(
     if not memory.scrubbed:
         memory.scrubbed = now
     if 0 <= now - memory.scrubbed < WEEK_S:
-        return
+        return 0, 0
     both = [file for file in there.files if file.path(tree).exists()]
     if carrier.at_once > 1 and len(both) > SAMPLE:
         both = random.sample(both, SAMPLE)
-    wanted = set(there.wants)
-    mended, healed = compare(tree, carrier, both, wanted)
-    report.mended += mended
-    report.healed += healed
+    replaced = compare(tree, carrier, both, set(there.wants))
     memory.scrubbed = now
+    return replaced
 
 
 def compare(

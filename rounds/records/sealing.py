@@ -20,8 +20,8 @@ from rounds.records.durable import NotPlain, make_folder, sync_folder, write_new
 from rounds.records.entry import FORMAT, Damage, Entry, Open, stamp
 from rounds.records.layout import OpenFile, SealedFile, open_files, sealed_tree
 from rounds.records.locks import taken
-from rounds.records.reading import misplaced
 from rounds.records.segment import Scan, chained, scan
+from rounds.records.taking import misplaced
 
 _LATEST_S: Final = 2**32
 """The year 2106: a file that claims to be younger has lost its time."""

@@ -174,8 +174,9 @@ def _exchange(
                     bundles.offer(sealed_tree(records), carrier, here, now)
             if site_files is not None:
                 report.versions = versions.exchange(records, carrier, site_files)
-            report.mended += mending.answer_wants(sealed_tree(records), carrier, there)
-            mending.scrub(sealed_tree(records), carrier, there, memory, report, now)
+            answered = mending.answer_wants(sealed_tree(records), carrier, there)
+            replaced = mending.scrub(sealed_tree(records), carrier, there, memory, now)
+            report.mended, report.healed = answered + replaced[0], replaced[1]
         _note(memory, there, sent)
         report.waiting = waiting(records)
         report.heard = newest_times(records, here)

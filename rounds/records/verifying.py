@@ -18,8 +18,9 @@ from rounds.records.layout import (
     open_files,
     sealed_tree,
 )
-from rounds.records.reading import Given, misplaced
+from rounds.records.reading import Given
 from rounds.records.segment import Scan, scan
+from rounds.records.taking import misplaced
 
 _GAPS_SHOWN = 5
 

@@ -39,11 +39,11 @@ def held(records: Path) -> dict[str, Path]:
     return {match[1]: path for path in paths if (match := _NAME.fullmatch(path.name))}
 
 
-def used(records: Path) -> Mapping[str, str]:
-    """Return which version each laptop worked with last, by writer."""
+def used(records: Path) -> Mapping[str, tuple[str, str]]:
+    """Return which version each laptop worked with last, and since when ("...Z"), by writer."""
     tree = sealed_tree(records)
-    found = newest_headers(tree, writer_folders(tree))
-    return {writer: first.site_digest for writer, first in found.items() if first.site_digest}
+    found = newest_headers(tree, writer_folders(tree)).items()
+    return {w: (first.site_digest, first.t) for w, first in found if len(first.site_digest) == 16}
 
 
 def keep(records: Path, name: str, data: bytes) -> None:
@@ -77,7 +77,7 @@ def exchange(records: Path, carrier: Carrier, site_files: SiteFiles) -> int:
     if site_files.name:
         keep(records, site_files.name, site_files.data)
     here = held(records)
-    wanted = set(used(records).values()) - here.keys()
+    wanted = {digest for digest, _ in used(records).values()} - here.keys()
     if not here and not wanted:
         return 0
     there = {name for name in carrier.names(SITE_FILES) if _NAME.fullmatch(name)}
