@@ -14,6 +14,7 @@ from unittest.mock import patch
 
 import pytest
 from filelock import FileLock
+from hypothesis import settings
 
 from rounds.records import ballast
 from rounds.sample.make import make
@@ -21,11 +22,13 @@ from rounds.sample.make import make
 Made = Callable[[date, int], Path]
 
 
+settings.register_profile("suite", max_examples=50, database=None)
+settings.load_profile("suite")
+
+
 def pytest_collection_finish() -> None:
-    """Search for garbage seldom, and never in what is loaded: in each test it is looked through."""
-    gc.collect()
-    gc.freeze()
-    gc.set_threshold(50_000, 20, 20)
+    """Search for no garbage: what a run leaves fits into memory, and a search takes time."""
+    gc.disable()
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
 from collections import Counter
 from collections.abc import Callable
 from datetime import date, timedelta
@@ -18,6 +19,7 @@ from rounds.records.verifying import verify
 from rounds.sample.make import make
 from rounds.site.loading import load
 from rounds.site.model import Site
+from rounds.site.shipped import shipped
 
 ENDING = date(2026, 11, 23)
 
@@ -128,10 +130,20 @@ def test_alkalinity_of_loop_b_falls_two_a_day_and_a_dose_hides_it(farm: Farm) ->
 def test_a_dose_waits_for_a_test_and_a_matter_older_than_the_book_is_passed_over(
     tmp_path: Path,
 ) -> None:
-    folder = make(tmp_path / "farm", ending=date(2026, 11, 26), days=16)
+    source = Path(shutil.copytree(shipped("sample_site"), tmp_path / "site"))
+    told = (source / "story.toml").read_text("utf-8")
+    for when, sooner in (
+        ('day = -11\nat = "10:20"', 'day = -1\nat = "05:35"'),  # before the book's first test
+        ('day = -15\nat = "11:40"', 'day = 0\nat = "11:40"'),  # what was opened on day -17
+    ):
+        assert told.count(when) == 1
+        told = told.replace(when, sooner)
+    (source / "story.toml").write_text(told, "utf-8")
+    folder = make(tmp_path / "farm", ending=ENDING, days=2, site=source)
     site = load(folder)
     with Book.open(folder, site.id, site.digest, tz=site.timezone, read_only=True) as book:
-        assert fold(site, book.entries()).dosed("B")
+        farm = fold(site, book.entries())
+    assert {dose.day for dose in farm.dosed("B")} == {ENDING.isoformat()}
 
 
 def test_tank_g4_leaves_feed_three_days_before_its_deaths_rise(farm: Farm) -> None:

@@ -144,6 +144,8 @@ class Hand:
                     await asyncio.sleep(0)
             while any(w.group == "trend" and not w.is_finished for w in self.app.workers):
                 await asyncio.sleep(0.001)
+            if self.app.screen._layout_required:  # else at the next tick, a frame later
+                self.app.screen._on_timer_update()
 
     async def until(self, text: str) -> None:
         """Wait for a text that comes after the disk has answered."""

@@ -15,7 +15,7 @@ from rich.color import ColorSystem, ColorType
 from rich.style import Style
 from screens_hand import Clock, Hand, opened
 from screens_tour import tour
-from test_screens_keys import prepared
+from test_screens_keys import prepared, the_key_line_fits
 from textual.color import Color
 
 from rounds.site.model import Site
@@ -33,6 +33,7 @@ async def test_seen(stocked: Site, clock: Clock, size: tuple[int, int]) -> None:
         async for name, rows in tour(hand):
             assert len(rows) == size[1]
             assert not low(hand), name
+            the_key_line_fits(hand, name, size[0])
             found += differences(hand, f"{name}-{size[0]}x{size[1]}", rows)
     assert not found, "\n".join(found)
 
