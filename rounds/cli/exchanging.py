@@ -14,12 +14,12 @@ from rounds.cli.opened import present, the_site
 from rounds.cli.out import emit, say
 from rounds.day.exchange import NotAdopted, Offer, addresses, adopt, exchange, offers
 from rounds.day.when import spoken
-from rounds.records.admission import Newcomer
 from rounds.records.entry import instant
 from rounds.records.identity import writer_id
 from rounds.records.reaching import NotThere, SyncFailed
-from rounds.records.safety import Safe, safe
+from rounds.records.safety import safe
 from rounds.records.sync import SyncReport, enrol
+from rounds.reports.syncing import newcomer_told, safe_told, told
 from rounds.site.model import Site
 
 
@@ -91,67 +91,24 @@ def _outcome(reports: list[SyncReport]) -> int:
 
 
 def _tell(site: Site, report: SyncReport) -> None:
-    say(f"Sent {report.sent}, fetched {report.fetched} files of entries.")
-    if report.renamed:
-        say(
-            "This laptop was copied, or restored from an older copy: what the other one wrote is "
-            "here now, and this one writes under a new name from its next start."
-        )
-    if report.waiting:
-        say(f"{report.waiting} entries of an open program wait here: close it, then sync again.")
+    for line in told(report):
+        say(f"{line}.", hang=2)
     now = present()
     for writer, at in sorted(report.heard.items()):
         say(f"  laptop {writer}: newest entry {spoken(instant(at), now, site.timezone)}")
-    for one in report.set_aside:
-        say(f"REFUSED there: {one.name}: {one.reason}.", hang=2)
-    if report.refused_more:
-        say(f"REFUSED there: {report.refused_more} more.")
-    if report.set_aside:
-        say("Why the first were refused is kept in records/aside, with the bytes of some.")
-    for one in report.damaged:
-        say(f"DAMAGED here, not sent: {one.name}: {one.reason}.", hang=2)
-    if report.mended or report.healed:
-        say(f"Damaged files replaced by whole ones: {report.mended} there, {report.healed} here.")
-    if report.refused_before:
-        say(f"{report.refused_before} files there were refused before and have not changed.")
-    if report.stays:
-        say(f"The site files of this laptop do not travel: {report.stays}.", hang=2)
-    if report.strange:
-        names = ", ".join(report.strangers)
-        say(f"{report.strange} other names lie there and were left alone: {names}.", hang=2)
     for new in report.newcomers:
-        say(f"{newcomer_told(site, new)}: rounds sync --enrol {new.writer}", hang=2)
-    all_ = "All else" if report.set_aside or report.damaged or report.refused_before else "All"
-    if report.safe_to_remove:
-        say(f"{all_} is written and read back: it is safe to remove the stick.")
-    else:
-        say(f"{all_} is there.")
-
-
-def newcomer_told(site: Site, new: Newcomer) -> str:
-    """Say who waits to be taken in."""
-    names = (site.people[code].name if code in site.people else code for code in new.by)
-    by = ", ".join(names)
-    return f"New laptop {new.writer}, {new.entries} entries, by {by or 'nobody named'}. Take it in"
+        asks = f"Take it in: rounds sync --enrol {new.writer}"
+        say(f"{newcomer_told(new, site.people)}. {asks}", hang=2)
 
 
 def _aftermath(site: Site) -> None:
     """Say in how many places the last days lie, and whose site files differ."""
     here = writer_id(site.folder, site.id) or ""
-    for line in safe_told(safe(site.folder, here)):
-        say(f"  {line}", hang=2)
+    for one in safe(site.folder, here):
+        say(f"  {safe_told(one, {})}", hang=2)
     for offer in offers(site, present(), here):
         if offer.writers:
             _offer(offer)
-
-
-def safe_told(days: list[Safe]) -> list[str]:
-    """Say in how many places the entries of each day lie."""
-    return [
-        f"{one.day}: safe in {len(one.places)} place{'s' * (len(one.places) > 1)} "
-        f"({', '.join(one.places)})"
-        for one in days
-    ]
 
 
 def _offer(offer: Offer, *, whole: bool = False) -> None:

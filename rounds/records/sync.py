@@ -62,6 +62,8 @@ class SyncReport(Struct):
     """Files at the address that were refused now."""
     refused_more: int = 0
     """Further ones, not named."""
+    unseen: bool = False
+    """Not all files there were looked at: there was too much junk for one sync."""
     refused_before: int = 0
     """Files refused by an earlier sync and unchanged since."""
     strangers: tuple[str, ...] = ()
@@ -166,6 +168,7 @@ def _exchange(
         report.set_aside = refusals.named
         here = _fetch(folder, site_id, carrier, there, refusals, report)
         report.refused_more, report.refused_before = refusals.more, refusals.before
+        report.unseen = bool(memory.look_next)
         sent = _send(records, carrier, sorted(here.difference(there.files)), report)
         with said(carrier.shown, report.so_far):
             if whole:

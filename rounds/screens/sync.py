@@ -13,7 +13,8 @@ from rounds.day.exchange import NotAdopted, Offer, adopt
 from rounds.day.unheard import named
 from rounds.day.when import spoken
 from rounds.records.reaching import SyncFailed
-from rounds.records.sync import SyncReport, enrol
+from rounds.records.sync import enrol
+from rounds.reports.syncing import newcomer_told, safe_told, told
 from rounds.screens.ask import Ask
 from rounds.screens.choose import Choose
 from rounds.screens.exchanging import FOLDER, Exchange, Line
@@ -107,9 +108,8 @@ class SyncPage(Page[None]):
     def _decide_rows(self, width: int) -> list[Content]:
         rows: list[Content] = []
         for number, new in enumerate(self.exchange.newcomers):
-            by = ", ".join(named(self.desk.farm, code) for code in new.by) or "nobody named"
             asks = ": take it in? A" if number == 0 else ""
-            rows += self._loud(f"New laptop {new.writer}, {new.entries} entries, by {by}{asks}")
+            rows += self._loud(newcomer_told(new, self.desk.site.people) + asks)
         for offer in (one for one in self.exchange.offers if one.writers):
             who = f"laptop {', '.join(offer.writers)}, {offer.since}"
             asks = ": G shows them" if offer is self.adoptable else ""
@@ -126,10 +126,8 @@ class SyncPage(Page[None]):
         names = {line.address: line.name for line in self.exchange.lines}
         rows = []
         for one in self.exchange.safe:
-            count = len(one.places)
-            where = ", ".join(names.get(place, place) for place in one.places)
-            says = f"{one.day}  safe in {count} place{'s' * (count > 1)}: {where}"
-            rows += paragraph(says, width, indent=2, style="" if count > 1 else BOLD)
+            style = "" if len(one.places) > 1 else BOLD
+            rows += paragraph(safe_told(one, names), width, indent=2, style=style)
         return [Content(""), *rows] if rows else rows
 
     def _heard_rows(self) -> list[Content]:
@@ -240,31 +238,3 @@ class SyncPage(Page[None]):
 def _lines_told(offer: Offer) -> list[str]:
     says = "What goes is marked -, what comes +, what stays =. Enter goes on to the question."
     return [says, "", *offer.changes, "", *offer.lines]
-
-
-def told(report: SyncReport) -> list[str]:
-    """Return what an exchange did, in sentences."""
-    refused = bool(report.set_aside or report.damaged or report.refused_before)
-    says = [f"Sent {report.sent}, fetched {report.fetched} files{'' if refused else '. OK'}"]
-    if report.renamed:
-        says.append(
-            "! This laptop was copied, or restored from an older copy: what the other one wrote is "
-            "here now, and this one writes under a new name from its next start"
-        )
-    if report.waiting:
-        says.append(f"{report.waiting} entries of programs still open travel next time")
-    says += [f"! {one.name} was not taken: {one.reason}" for one in report.set_aside]
-    if report.refused_more:
-        says.append(f"! {report.refused_more} more were not taken")
-    says += [f"! {one.name} was not sent: {one.reason}" for one in report.damaged]
-    if report.mended or report.healed:
-        says.append(f"Damaged files replaced: {report.mended} there, {report.healed} here")
-    if report.refused_before:
-        says.append(f"! {report.refused_before} files refused before lie there unchanged")
-    if report.stays:
-        says.append(f"! The site files of this laptop do not travel: {report.stays}")
-    if report.strange:
-        says.append(f"{report.strange} other files lie there and were left alone")
-    if report.safe_to_remove:
-        says.append("A stick can be taken out")
-    return says

@@ -43,8 +43,9 @@ def test_the_next_sync_begins_where_the_last_gave_up(laptop, stick, few):
     counts = []
     for _ in range(4):
         report = synced(laptop, stick)
-        counts.append((report.fetched, len(report.set_aside), report.refused_before))
-    assert counts == [(0, 3, 0), (0, 3, 0), (1, 2, 6), (0, 0, 8)]
+        found = (report.fetched, len(report.set_aside), report.refused_before, report.unseen)
+        counts.append(found)
+    assert counts == [(0, 3, 0, True), (0, 3, 0, True), (1, 2, 6, False), (0, 0, 8, False)]
 
 
 def test_what_cannot_be_read_or_remembered_holds_nothing_up(laptop, stick, few, monkeypatch):

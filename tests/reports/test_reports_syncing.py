@@ -6,7 +6,7 @@ import pytest
 
 from rounds.records.refusing import Refused
 from rounds.records.sync import SyncReport
-from rounds.screens.sync import told
+from rounds.reports.syncing import told
 
 ONE = Refused("000002_20260310_abc.jsonl", "its digest is another")
 
@@ -19,8 +19,12 @@ def test_ok_only_when_nothing_was_refused() -> None:
     ("report", "says"),
     [
         (SyncReport(set_aside=[ONE]), f"! {ONE.name} was not taken: {ONE.reason}"),
-        (SyncReport(damaged=[ONE]), f"! {ONE.name} was not sent: {ONE.reason}"),
+        (SyncReport(damaged=[ONE]), f"! {ONE.name} is damaged here and was not sent"),
         (SyncReport(set_aside=[ONE], refused_more=7), "! 7 more were not taken"),
+        (
+            SyncReport(set_aside=[ONE], unseen=True),
+            "! Not all that lies there was looked at: sync again, it goes on from here",
+        ),
         (SyncReport(refused_before=3), "! 3 files refused before lie there unchanged"),
     ],
 )
