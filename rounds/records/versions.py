@@ -6,6 +6,7 @@ of a laptop of the site names, keeps every one it ever had, and puts its own the
 
 from __future__ import annotations
 
+import random
 import re
 from collections.abc import Callable, Mapping
 from contextlib import suppress
@@ -20,7 +21,7 @@ from rounds.records.layout import SITE_FILES, sealed_tree, writer_folders
 MAX_VERSION: Final = 1024 * 1024
 _NAME: Final = re.compile(r"([0-9a-f]{16})-([0-9a-f]{32})\.json", re.ASCII)
 _SHOWN: Final = 3
-"""Files that claim one version and are looked at."""
+"""Files that claim one version and are looked at, drawn by lot: others may be junk."""
 
 
 class SiteFiles(NamedTuple):
@@ -88,7 +89,8 @@ def exchange(records: Path, carrier: Carrier, site_files: SiteFiles) -> int:
                 carrier.put(f"{SITE_FILES}/{path.name}", read_plain(path, MAX_VERSION))
                 count += 1
     for digest in sorted(wanted):
-        for name in sorted(name for name in there if name.startswith(f"{digest}-"))[:_SHOWN]:
+        claim = [name for name in there if name.startswith(f"{digest}-")]
+        for name in random.sample(claim, min(_SHOWN, len(claim))):
             with suppress(NotPlain):
                 data = carrier.read(f"{SITE_FILES}/{name}", MAX_VERSION)
                 if site_files.fits(name, data):

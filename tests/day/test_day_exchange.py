@@ -194,6 +194,18 @@ def test_a_version_that_is_not_what_it_says_does_not_come_in(two):
         adopt(a.site, b.site.digest)
 
 
+def test_junk_in_the_name_of_a_version_keeps_the_real_one_out_for_a_while_only(two):
+    a, b, _, stick = two
+    (path,) = (a.folder / "records" / "site").glob(f"{b.site.digest}-*")
+    path.unlink()
+    for n in range(6):
+        there = stick / a.site.id / "site" / f"{b.site.digest}-{n:032x}.json"
+        there.write_bytes(b"junk")
+    came = (exchange(a.site, stick).versions for _ in range(100))
+    assert next(came_now for came_now in came if came_now) == 1
+    assert adopt(a.site, b.site.digest)
+
+
 def test_files_that_cannot_travel_hold_up_no_entries(two):
     a, _, _, stick = two
     a.write()

@@ -133,6 +133,13 @@ def _junk(site: Path, chance: Random, writer: str) -> None:
         (site / writer / f"junk {n} (1).jsonl").touch()
 
 
+def _junk_of_segments(site: Path, chance: Random, writer: str) -> None:
+    for _ in range(80):
+        _put(
+            site, writer, b"x", seg=chance.randrange(1, 999_999), digest=chance.randbytes(16).hex()
+        )
+
+
 def _folder(site: Path, chance: Random, writer: str) -> None:
     (site / writer / f"000004_20261124_{'3' * 32}.jsonl").mkdir(parents=True)
 
@@ -146,5 +153,5 @@ def _want(site: Path, chance: Random, writer: str) -> None:
 KINDS: tuple[Callable[[Path, Random, str], None], ...] = (
     _wrong_digest, _unknown_laptop, _other_laptop_inside, _other_site, _other_number, _newer_format,
     _broken_chain, _no_header, _torn, _not_json, _path_trick, _link, _loop, _pipe, _giant, _junk,
-    _folder, _want,
+    _junk_of_segments, _folder, _want,
 )  # fmt: skip
