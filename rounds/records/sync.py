@@ -230,11 +230,11 @@ def _fetch(
             write_new(file.path(tree), data, mode=0o444)
             report.fetched += 1
             here.add(file)
-    strangers = [file for file in missing if file not in waits.files]
+    strangers = [] if waits.full() else [file for file in missing if file not in waits.files]
     for file, data in _came(carrier, strangers, refusals, wanted, site_id, report):
+        waits.keep(file, data)
         if waits.full():
             break
-        waits.keep(file, data)
     return here
 
 

@@ -105,7 +105,8 @@ def _segment(check: _Check, file: OpenFile | SealedFile, path: Path, site_id: st
     except FileNotFoundError:
         return  # sealed meanwhile
     except (NotPlain, OSError) as error:
-        check.tell(file.name, 0, f"cannot be read: {error}")
+        why = error.strerror if isinstance(error, OSError) else error
+        check.tell(file.name, 0, f"cannot be read: {why}")
         return
     check.files += 1
     if refused := misplaced(found, file, site_id):

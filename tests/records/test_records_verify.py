@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 
 import pytest
 from record_making import (
@@ -17,6 +18,7 @@ from record_making import (
 )
 from syncing import synced
 
+from rounds.records import verifying
 from rounds.records.segment import chained, scan
 from rounds.records.verifying import verify
 
@@ -213,3 +215,19 @@ def test_two_programs_at_once_leave_no_finding(laptops):
     one.close()
     a.write("3")
     assert says(a) == []
+
+
+def test_what_cannot_be_read_is_a_finding_in_plain_words(seen, monkeypatch):
+    (bad, *_) = sealed_segments(seen)
+    os.mkfifo(seen.records / "open" / "p3x9tf-000001-zzzzzz.jsonl")
+    real = verifying.scan
+
+    def failing(path):
+        if path == bad:
+            raise OSError(5, "Input/output error", str(path))
+        return real(path)
+
+    monkeypatch.setattr(verifying, "scan", failing)
+    found = {one.file[-12:]: one.says for one in verify(seen.folder, SITE).findings}
+    assert found[bad.name[-12:]] == "cannot be read: Input/output error"
+    assert found["zzzzzz.jsonl"] == "cannot be read: is not a plain file"
