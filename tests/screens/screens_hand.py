@@ -127,11 +127,9 @@ class Hand:
     async def painted(self) -> None:
         """Wait until what a start leaves for after its first board is done too."""
         for _ in range(3):
-            done = asyncio.Event()
-            if self.app.screen.call_after_refresh(done.set):
-                while not done.is_set() and not self.ended:
-                    await asyncio.sleep(0)
             await self.settle()
+            self.app.screen._on_timer_update()  # the next frame, now
+        await self.settle()
 
     async def settle(self) -> None:
         """Wait for every message, and for what is looked up beside the keys."""
@@ -144,7 +142,7 @@ class Hand:
                     await asyncio.sleep(0)
             while any(w.group == "trend" and not w.is_finished for w in self.app.workers):
                 await asyncio.sleep(0.001)
-            if self.app.screen._layout_required:  # else at the next tick, a frame later
+            if self.app.screen._layout_required:  # else in the next frame
                 self.app.screen._on_timer_update()
 
     async def until(self, text: str) -> None:
