@@ -13,6 +13,7 @@ from msgspec import Struct, field
 
 from rounds.day.calibration import doubtful
 from rounds.day.farm import Farm
+from rounds.day.retests import TESTED, counted, sharing
 from rounds.day.state import Read
 from rounds.day.when import spoken
 from rounds.reason import Reason, Value
@@ -24,8 +25,8 @@ OXYGEN: Final = ("oxygen", "oxygen_percent")
 """The two forms of oxygen. It differs from tank to tank: never taken from another place."""
 _ONE_STOP: Final = timedelta(minutes=10)
 """Readings of both forms of oxygen this near belong together: the worse one counts."""
-_TESTS: Final = ("tan", "nitrite", "nitrate", "alkalinity")
-"""Tests of the water a loop shares: that of a later round elsewhere in it stands for a place."""
+_OF_THE_LOOP: Final = (*TESTED, "ph")
+"""Of these that of a later round elsewhere in the loop stands for a place."""
 _ANOTHER_ROUND: Final = timedelta(hours=12)
 
 
@@ -63,19 +64,33 @@ class Inputs(Struct):
 
     def newest(self, measure: str) -> Read | None:
         """Return the reading that stands for this place, however old: its own or its loop's."""
+        read = self._nearest(measure)
+        return None if read is None else counted(self.farm, self.place, read)[0]
+
+    def _nearest(self, measure: str) -> Read | None:
         own = self.farm.latest(self.place.code, measure, self.now)
         code, loop = self.place.code, self.place.loop
         if not loop or measure in OXYGEN or self.farm.state_of(code) != "in service":
             return own
-        if own is not None and measure not in _TESTS and fresh(own, self.now):
+        if own is not None and measure not in _OF_THE_LOOP and fresh(own, self.now):
             return own
-        other = self.farm.latest_in_loop(loop, measure, self.now)
+        other = self._elsewhere(loop, measure)
         if own is None or other is None:
             return own or other
-        lead = _ANOTHER_ROUND if measure in _TESTS else timedelta.max
+        lead = _ANOTHER_ROUND if measure in _OF_THE_LOOP else timedelta.max
         if fresh(own, self.now) and other.at - own.at < lead:
             return own
         return max(own, other, key=lambda read: read.at)
+
+    def _elsewhere(self, loop: str, measure: str) -> Read | None:
+        """Return the newest reading in the loop; the pH of mats in the sun is not a tank's."""
+        if measure == "ph" and self.place.kind == "tank":
+            tanks = [one.code for one in sharing(self.farm, self.place) if one.kind == "tank"]
+            found = [r for code in tanks if (r := self.farm.latest(code, measure, self.now))]
+            newest = max(found, key=lambda read: (read.at, read.id), default=None)
+            if newest is not None and fresh(newest, self.now):
+                return newest
+        return self.farm.latest_in_loop(loop, measure, self.now)
 
     def take(self, measure: str) -> float | None:
         """Return the value of a measure in its unit; when there is none, note what is missing."""
@@ -88,6 +103,7 @@ class Inputs(Struct):
         if read is not None:
             where = "" if read.place == self.place.code else f" in {read.place}"
             self._note(measure, read.value, spoken(read.at, self.now, zone) + where, read.at)
+            self._note_other(measure)
             if (doubt := doubtful(self.farm, read)) is not None:
                 self.reasons.append(doubt)
             return read.value
@@ -98,6 +114,20 @@ class Inputs(Struct):
             when = spoken(old.at, self.now, zone)
             self.missing.append(f"{info.name} last read {when}, too old: measure it again")
         return None
+
+    def _note_other(self, measure: str) -> None:
+        """Note a test that disagrees with the one that counts."""
+        nearest = self._nearest(measure)
+        read, other = (None, None) if nearest is None else counted(self.farm, self.place, nearest)
+        if read is not None and other is not None:
+            says = (
+                "{name} {other} in {place} ({when}) disagrees: {typed} counts until two tests agree"
+            )
+            values: dict[str, Value] = {
+                "name": MEASURES[measure].name, "other": other.typed, "place": other.place,
+                "when": spoken(other.at, self.now, self.farm.site.timezone), "typed": read.typed,
+            }  # fmt: skip
+            self.reasons.append(Reason(says, values, "the worse of two, common practice"))
 
     def pressure_hpa(self) -> float:
         """Return the station pressure: typed, read at the house, or from the elevation."""

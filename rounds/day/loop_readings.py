@@ -1,14 +1,14 @@
 """The readings a loop's dose rests on: fresh ones, and the one that gives the smaller dose.
 
-Readings of one measure taken within two hours in the places that share the water are compared. If
-they differ by more than the instrument can, the dose is worked out with either and the smaller one
-governs; both are told.
+Readings of one measure taken within two hours in the places that share the water are compared, of
+a test the last two. If they differ by more than the instrument can, the dose is worked out with
+either and the smaller one governs; both are told.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Final
 
 from msgspec import Struct, field
@@ -17,12 +17,14 @@ from rounds.day.calibration import doubtful
 from rounds.day.farm import Farm
 from rounds.day.inputs import fresh
 from rounds.day.judgement import NAMES, in_words
+from rounds.day.retests import TESTED, WITHIN, last_two
 from rounds.day.state import Read
 from rounds.day.when import spoken
 from rounds.reason import Reason
 from rounds.site.measures import MEASURES
 
-COMPARED_WITHIN: Final = timedelta(hours=2)
+_TANKS_DIFFER_C: Final = 3.0
+"""Temperatures of tanks of one loop further apart than this are told (common practice)."""
 Forward = Callable[[Read], float]
 """Brings a reading's value to the present: what was given since is added."""
 
@@ -85,13 +87,14 @@ class LoopReadings(Struct):
             self.missing.append(f"{name} of loop {self.loop}, last read {when}: measure it again")
             return None
         bring = forward or (lambda read: read.value)
-        near = [
-            (read, bring(read))
+        reads = [
+            read
             for place in places
-            for read in self.farm.between(
-                place.code, measure, newest.at - COMPARED_WITHIN, newest.at
-            )
+            for read in self.farm.between(place.code, measure, newest.at - WITHIN, newest.at)
         ]
+        if measure in TESTED:
+            reads = list(last_two(self.farm, places, measure, newest.at))
+        near = [(read, bring(read)) for read in reads]
         found = Choice(
             (newest, bring(newest)),
             min(near, key=lambda pair: pair[1]),
@@ -134,9 +137,11 @@ class LoopReadings(Struct):
         )
         told = (
             f"{NAMES.get(info.code, info.name)} {both} disagree: {counted.typed} counts, "
-            "the safer for the dose; measure again."
+            f"the safer for the dose{', until two tests agree' if info.code in TESTED else ''}; "
+            "measure again."
         )
-        if counted.measure == "temperature":  # tanks differ: told in the reasons only
+        apart = choice.high[1] - choice.low[1]
+        if info.code == "temperature" and apart <= _TANKS_DIFFER_C:  # told in the reasons only
             self.quiet.append(told)
         elif told not in self.told:
             self.told.append(told)

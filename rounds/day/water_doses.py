@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Final
 
+from rounds.day.derived import figure
 from rounds.day.dose_lines import Case, DoseLine, Kind
 from rounds.day.inputs import fresh
 from rounds.day.state import DosedAt, Read
@@ -66,7 +67,7 @@ def water_lines(case: Case) -> list[DoseLine]:
                 "At the mark: no top-up."
             )
         lines = top_up + lines
-    lines += _exchange(case, temperature_c, salinity)
+    lines += _exchange(case, temperature_c, salinity, target)
     return lines
 
 
@@ -244,12 +245,15 @@ def _level(case: Case, salinity: float, target: float) -> tuple[float, float, tu
     return full, full, ()
 
 
-def _exchange(case: Case, temperature_c: float, salinity: float) -> list[DoseLine]:
+def _exchange(case: Case, temperature_c: float, salinity: float, target: float) -> list[DoseLine]:
     part = case.targets.get("exchange", EXCHANGE_PART)
-    new = case.targets.get("new_salinity", salinity)
+    off = abs(salinity - target) > MEASURES["salinity"].accuracy
+    new = case.targets.get("new_salinity", target if off else salinity)
     warm, match = _new_temperature(case, temperature_c)
     if "new_salinity" not in case.targets:
-        match = (f"Make the new water up to salinity {salinity:.1f} first.", *match)
+        why = ", where the loop is to go" if off else ""
+        match = (f"Make the new water up to salinity {new:.1f} first{why}.", *match)
+    match = (*_against_ammonia(case, part), *match)
     change = partial_exchange(
         volume_m3=case.volume_m3,
         fraction=part,
@@ -261,6 +265,34 @@ def _exchange(case: Case, temperature_c: float, salinity: float) -> list[DoseLin
     )
     name = f"exchange of {100 * part:.0f} % of the water"
     return [_water(case, "exchange", name, change, match, new, _diluted(case, change))]
+
+
+def _against_ammonia(case: Case, part: float) -> tuple[str, ...]:
+    """Say how much water would bring ammonia below its act limit, where a tank stands above it.
+
+    At unchanged pH a part x of new water without ammonia leaves 1 - x of it.
+    """
+    at, worst = case.now.astimezone(case.site.timezone).time(), (1.0, 0.0, 0.0, "")
+    for place in case.site.places_of(case.loop.code):
+        limits = case.site.limits_for("ammonia", place, at)
+        act = limits.act_high if limits is not None else None
+        if not act or not case.farm.stocks.get(place.code):
+            continue
+        found = figure(case.site, case.farm, place, "ammonia", case.now)
+        value = found.value if found.cautious is None else found.cautious
+        if value is not None:
+            worst = max(worst, (value / act, value, act, place.code))
+    times, value, act, code = worst
+    if not code:
+        return ()
+    told = f"NH3-N {value:.3f} mg/L in {code}, act above {act:.3f}: {100 * part:.0f} % leaves "
+    told += f"{value * (1 - part):.3f}"
+    if (needed := 1 - 1 / times) > part:
+        told += (
+            f"; to come below it takes about {100 * needed:.0f} % in all, in several exchanges: "
+            "test TAN and pH before each next one"
+        )
+    return (f"{told}.",)
 
 
 def _diluted(case: Case, change: WaterChange) -> tuple[str, ...]:

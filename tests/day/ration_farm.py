@@ -16,7 +16,9 @@ from rounds.site.model import Site
 
 ROWS = list(
     csv.DictReader(
-        (Path(__file__).parents[1] / "published/data/husbandry_checks.csv").open(encoding="utf-8")
+        (Path(__file__).parents[1] / "published/data/husbandry_checks.csv")
+        .read_text("utf-8")
+        .splitlines(keepends=True)
     )
 )
 

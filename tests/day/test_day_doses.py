@@ -9,6 +9,7 @@ from small_farm import NOW, Days, make_site, with_place, with_product
 
 from rounds.day import doses
 from rounds.day.unheard import unheard
+from rounds.day.verdict import derived
 from rounds.records import entry as e
 
 # -- the water as it is today ----------------------------------------------------------------------
@@ -165,3 +166,31 @@ def test_laptops_heard_now_or_long_retired_are_not_named() -> None:
     assert "ahead of this clock" in unheard(ahead.farm, NOW, "aaaaaa")[0]
     (own,) = unheard(ahead.farm, NOW, "dddddd")
     assert own.startswith("Set the clock, if it is wrong: this laptop wrote on ")
+
+
+def test_an_exchange_against_ammonia_says_how_much_it_takes() -> None:
+    """C = C0 (1 - x) of a mixed tank: what is left of 10 %, and the x that leaves the limit."""
+    days = read_all(make_site(), tan="5.0", ph="8.2", salinity="30")
+    days.stock()
+    line = line_of(days, "exchange")
+    figure = next(
+        d for d in derived(days.site, days.farm, days.site.places["T1"], NOW)
+        if d.measure == "ammonia"
+    )  # fmt: skip
+    value = figure.cautious or figure.value or 0.0
+    told = line.cautions[0]
+    assert f"NH3-N {value:.3f} mg/L in T1, act above 0.050" in told
+    assert f"10 % leaves {0.9 * value:.3f}" in told
+    assert f"about {100 * (1 - 0.05 / value):.0f} % in all" in told
+    days.read("T1", -0.5, tan="0.3")
+    days.read("T1", -0.4, tan="0.3")
+    assert "NH3-N" not in " ".join(line_of(days, "exchange").cautions)
+
+
+def test_new_water_of_an_exchange_is_made_up_to_where_the_loop_is_to_go() -> None:
+    days = read_all(make_site(), salinity="33.4")
+    line = line_of(days, "exchange", salinity=32.0)
+    assert line.new_salinity == 32.0
+    assert "salinity 32.0 first, where the loop is to go" in " ".join(line.cautions)
+    near = line_of(days, "exchange", salinity=33.2)
+    assert near.new_salinity == 33.4
