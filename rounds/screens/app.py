@@ -7,7 +7,7 @@ import gc
 import os
 import signal
 import time
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from contextlib import suppress
 from datetime import datetime
 from importlib import import_module
@@ -78,6 +78,7 @@ class RoundsApp(crash.Crashing[int]):
         desk = Desk(site, book, by, here, now, steady, patience_s)
         super().__init__(desk.state / "log")
         self.desk = desk
+        desk.on_working = self.repaint
         self._exchanging: Exchange | None = None
         if self.no_color:
             self._filters = [NoColour()]
@@ -105,9 +106,9 @@ class RoundsApp(crash.Crashing[int]):
 
     def _begin(self) -> None:
         """Begin to listen, ask what must be asked."""
-        self.set_interval(_LISTEN_S, self.listen)
+        self.set_interval(_LISTEN_S, self._hear)
         self.set_interval(_MINUTE_S, self.repaint)
-        self.set_interval(_EXCHANGE_S, self._exchange)
+        self.set_interval(_EXCHANGE_S, lambda: self._beside("exchange", self._exchange))
         self.call_after_refresh(self._open)
 
     def _open(self) -> None:
@@ -127,8 +128,9 @@ class RoundsApp(crash.Crashing[int]):
         people = list(self.desk.site.people.values())
 
         def known(index: int | None) -> None:
-            self.desk.by = people[index or 0].code
-            self.repaint()
+            if index is not None:
+                self.desk.by = people[index].code
+                self.repaint()
 
         def written(code: str | None) -> None:
             self.desk.by = code or ""
@@ -138,9 +140,18 @@ class RoundsApp(crash.Crashing[int]):
             names = [f"{person.name}, {person.role}" for person in people]
             self.push_screen(Choose("ROUNDS", "Who are you?", names, must=True), known)
         else:
-            self.push_screen(Ask("ROUNDS", "Who are you? Your initials", limit=12), written)
+            ask = Ask("ROUNDS", "Who are you? Your initials", limit=12, must=True)
+            self.push_screen(ask, written)
 
     # -- what other programs and laptops wrote ---------------------------------------------------
+
+    def _hear(self) -> None:
+        self._beside("listen", self.listen)
+
+    def _beside(self, group: str, work: Callable[[], Awaitable[None]]) -> None:
+        """Begin work that no key waits for, unless that of before is not over yet."""
+        if all(worker.is_finished for worker in self.workers if worker.group == group):
+            self.run_worker(work(), group=group)
 
     async def listen(self) -> None:
         """Look for entries of others; every figure in sight follows them."""
@@ -205,7 +216,7 @@ class RoundsApp(crash.Crashing[int]):
         screen = self.screen
         if action in ("help", "theme", "find") and isinstance(screen, Page) and screen.words:
             return False
-        if action == "find" and isinstance(screen, Leaf) and screen.first:
+        if action == "find" and any(getattr(screen, first, False) for first in ("must", "first")):
             return False
         return not (action == "emergency" and getattr(screen, "label", "") == "EMERGENCY")
 

@@ -34,11 +34,13 @@ class Ask(Page[str]):
         unit: str | None = None,
         text: str = "",
         limit: int = 200,
+        must: bool = False,
     ) -> None:
         super().__init__(label)
         self.question = question
         self.says = says
         self.unit = unit
+        self.must = must
         self.field = self.line = Field(NUMBER if unit is not None else None, limit=limit)
         self.line.set(text)
         self.body = Lines("body")
@@ -61,6 +63,10 @@ class Ask(Page[str]):
         lines.append(row("  ", self.line.draw(width), "  ", ink(self.unit or "")))
         self.body.show(lines, len(lines) - 1)
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer no way round a question that must be answered."""
+        return not (action == "close" and self.must)
+
     def action_accept(self) -> None:
         """Answer with the line, if there is something on it."""
         text = clean(self.line.text)
@@ -73,7 +79,7 @@ class Ask(Page[str]):
         if text:
             self.dismiss(text)
         else:
-            self.tell("Type a line, or Esc goes back", "watch")
+            self.tell("Type a line" if self.must else "Type a line, or Esc goes back", "watch")
 
     def action_close(self) -> None:
         """Leave; nothing is kept."""

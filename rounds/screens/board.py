@@ -124,7 +124,7 @@ class BoardPage(Page[None]):
         width, zone = self.width, desk.site.timezone
         tall = self.has_class("-tall")
         low = self.app.size.height < _LOW
-        due = due_rows(found.rounds[:9], zone, width, each=tall, low=low)
+        due = due_rows(found.rounds, zone, width, each=tall, low=low)
         worst, foot = worst_rows(found, width), self._foot_rows(found, _FOOT[tall])
         height = self.standing.styles.height
         stands = max(int(height.value) if height else 0, bool(found.rereads))
@@ -242,6 +242,10 @@ class BoardPage(Page[None]):
         if event.key != "enter" and self._asked:
             self._asked = None
             self.tell()
+
+    def on_screen_suspend(self) -> None:
+        """Forget it too when another screen opens by a key of the app."""
+        self._asked = None
 
     async def _open(self, due: Round) -> None:
         from rounds.screens.walking import open_walk

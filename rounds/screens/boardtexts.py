@@ -34,6 +34,8 @@ from rounds.site.rhythm import event_of
 from rounds.text import clean
 
 _ROUND_WORDS: Final = {"late": "act", "due": "watch"}
+_DIGITS: Final = 9
+"""Rounds that have a digit."""
 _WORST_SHOWN: Final = 2
 _NARROW: Final = 60
 """Cells below which the worst takes a row more, so that what to do is never cut."""
@@ -73,7 +75,7 @@ def due_rows(
     """Return the rounds with the digit of each, those that are due first in sight.
 
     Args:
-        rounds: At most nine.
+        rounds: The rounds; more than nine, which have no digit, are only counted.
         zone: The site's.
         width: Cells of a row.
         each: Whether a round that is due has a row of its own.
@@ -81,7 +83,7 @@ def due_rows(
     """
     rows: list[Content] = []
     flowing: list[Content] = []
-    for digit, due in enumerate(rounds, 1):
+    for digit, due in enumerate(rounds[:_DIGITS], 1):
         number, title = Content.styled(str(digit), LINK), due.checklist.title
         if due.state in ("coming", "done"):
             if low:
@@ -103,8 +105,10 @@ def due_rows(
                 cell(f"{due.done} of {due.total}", 12), state,
             )
         )  # fmt: skip
-    if low and (later := sum(one.state in ("coming", "done") for one in rounds)):
+    if low and (later := sum(one.state in ("coming", "done") for one in rounds[:_DIGITS])):
         flowing.append(ink(f"{later} more, done or later", QUIET))
+    if more := len(rounds[_DIGITS:]):
+        flowing.append(row(ink(f"{more} more: ", QUIET), Content.styled("J", LINK)))
     return rows + flow(flowing, width)
 
 

@@ -16,7 +16,7 @@ from rounds.day.plan import Reread, rereads
 from rounds.day.snapshot import Snapshot
 from rounds.day.state import HandoffAt
 from rounds.day.when import clock
-from rounds.records.book import Book
+from rounds.records.book import Book, NotSaved
 from rounds.records.entry import Entry
 from rounds.records.identity import state_folder
 from rounds.screens.beside import Beside
@@ -76,6 +76,8 @@ class Desk:
         self._opening = Beside(self._open)
         self._opening.wait(patience_s)
         self.saved = ""
+        self.on_working: Callable[[], None] = lambda: None
+        """Called when something begins that takes a while; what it is stands in `saved`."""
         self.state: Path = state_folder(site.folder, site.id)
         """What this laptop knows of itself on this site, outside the site's folder."""
         self.half = HalfTyped(self.state)
@@ -174,10 +176,12 @@ class Desk:
             The entry as it stands in the book.
 
         Raises:
-            NotSaved: It is not on disk; nothing has changed.
+            NotSaved: It is not on disk, or nobody is named; nothing has changed.
         """
         if not draft.by:
             draft = replace(draft, by=self.by)
+        if not draft.by:
+            raise NotSaved("Not saved: nobody is named; say who you are first.")
         async with self._turn:
             entry = await asyncio.to_thread(self.book.append, draft)
             await self._take((entry,))
@@ -208,9 +212,10 @@ class Desk:
         """Fold new entries; where one touches a day that is over, from before that day on."""
         farm = self.farm
         if not all(farm.takes(entry) for entry in entries):
-            self.saved = "an earlier day changed: working it out again"
+            self.saved = "working out again"
+            self.on_working()
             self.farm = await asyncio.to_thread(self.snapshot.open, self.now())
-            self.saved = "an earlier day changed: worked out again"
+            self.saved = ""
         elif len(entries) > 1:  # a stick brings a day of them: one fold, beside the keys
             known = [*farm.entries.values(), *entries]
             self.farm = await asyncio.to_thread(fold, self.site, known, farm.past, farm.unknown)

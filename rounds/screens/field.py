@@ -12,7 +12,7 @@ from rich.cells import cell_len
 from textual.content import Content
 
 from rounds.screens.ink import row
-from rounds.text import MAX_LINE, clean
+from rounds.text import MAX_LINE, MAX_TEXT, clean
 
 NUMBER: Final = frozenset("0123456789.,-")
 _BLOCK: Final = {"decimal": ".", "separator": ",", "subtract": "-", "minus": "-"}
@@ -27,6 +27,8 @@ class Field:
         self.limit = limit
         self.text = ""
         self.fresh = False
+        self.full = False
+        """Whether what was typed or pasted last did not fit."""
         self._caret = 0
 
     def set(self, text: str, *, fresh: bool = False) -> None:
@@ -43,6 +45,7 @@ class Field:
         Returns:
             True when the field took it; Backspace in an empty field is not taken.
         """
+        self.full = False
         if key in ("left", "right"):
             step = -1 if key == "left" else 1
             self._caret = min(max(self._caret + step, 0), len(self.text))
@@ -60,8 +63,8 @@ class Field:
         return typed is not None and typed.isprintable() and self._type(typed)
 
     def paste(self, text: str) -> bool:
-        """Take pasted text: its first line, cleaned; refused whole where a sign is not allowed."""
-        line = clean(text.partition("\n")[0], limit=self.limit)
+        """Take pasted words as one line; of a number the first line, refused if it is none."""
+        line = clean(text.partition("\n")[0] if self.allowed else text, limit=MAX_TEXT)
         return bool(line) and self._type(line)
 
     def draw(self, width: int) -> Content:
@@ -86,10 +89,12 @@ class Field:
     def _type(self, typed: str) -> bool:
         if self.allowed is not None and not set(typed) <= self.allowed:
             return False
+        self.full = len(typed) + (0 if self.fresh else len(self.text)) > self.limit
+        if self.full:
+            return True
         if self.fresh:
             self.set("")
-        if len(self.text) + len(typed) <= self.limit:
-            self._replace(self._caret, self._caret, clean(typed) if typed.strip() else " ")
+        self._replace(self._caret, self._caret, clean(typed) if typed.strip() else " ")
         return True
 
     def _replace(self, start: int, end: int, text: str) -> None:

@@ -209,12 +209,14 @@ def _elsewhere(app: RoundsApp, page: Page[Any]) -> Iterable[Found]:
     if page is board:
         yield from (
             Found(f"{one.checklist.title}, {one.state}", "round", _run(board.action_round, digit))
-            for digit, one in enumerate(board.board.rounds[:9] if board.board else (), 1)
+            for digit, one in enumerate(board.board.rounds if board.board else (), 1)
         )
         return
     for binding in board.BINDINGS:
         name = binding.id if isinstance(binding, Binding) else None
-        if isinstance(binding, Binding) and name in KEYS and name not in _ON_BOARD:
+        if not isinstance(binding, Binding) or name not in KEYS or name in _ON_BOARD:
+            continue
+        if board.check_action(binding.action, ()):
             run = _run(app.run_action, binding.action, board)
             yield Found(binding.description, "page", run)
 

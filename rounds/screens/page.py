@@ -201,7 +201,7 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
             taken = self.field is not None and self.field.press(event.key, event.character)
             if taken:
                 bounce.typed()
-                self.typed()
+                self._typed()
             elif answers:
                 bounce.answers(event.key)
         if taken:
@@ -214,9 +214,15 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         if self.field is None or self.rounds.too_small:
             return
         if self.field.paste(event.text):
-            self.typed()
+            self._typed()
         else:
-            self.tell("What was pasted is not a number: nothing was taken", "watch")
+            what = "empty" if self.field.allowed is None else "not a number"
+            self.tell(f"What was pasted is {what}: nothing was taken", "watch")
+
+    def _typed(self) -> None:
+        self.typed()
+        if self.field is not None and self.field.full:
+            self.tell(f"No more than {self.field.limit} signs fit here", "watch")
 
     def _key_line(self) -> Content:
         """Return the keys that work now; the way back, emergency and help never give way."""

@@ -94,11 +94,12 @@ class TrendPage(Page[None]):
     def show(self) -> None:
         """Draw what is known; where it is not known yet, look it up beside the keys."""
         drawn = (tuple(self.places), self.measure, self.digit, self.windows, self.growing)
-        wanted = (*drawn, self.desk.farm.size)
+        wanted = (*drawn, self.desk.farm.size, int(self.desk.now().timestamp() // 60))
         if wanted != self._wanted:
-            if drawn != self._wanted[:-1]:
+            if drawn != self._wanted[: len(drawn)]:
                 self.at = None
-            self._wanted, self._looking = wanted, drawn != self._wanted[:-1]
+            self._looking = drawn != self._wanted[: len(drawn)]
+            self._wanted = wanted
             self.run_worker(self._gather(wanted), group="trend")
         self.body.show(self._rows())
         self._told = ink(cut(self._read_out(), self.width - 2), BOLD)
