@@ -24,6 +24,7 @@ class Server:
         self._ready = threading.Event()
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._acceptor: asyncssh.SSHAcceptor | None = None
+        self._connections: list[asyncssh.SSHServerConnection] = []
 
     def start(self) -> None:
         self._thread.start()
@@ -40,14 +41,23 @@ class Server:
         self._ready.set()
         self._loop.run_forever()
         if self._acceptor is not None:
-            self._acceptor.close()
-            self._loop.run_until_complete(self._acceptor.wait_closed())
+            self._loop.run_until_complete(self._ended(self._acceptor))
         self._loop.close()
+
+    async def _ended(self, acceptor: asyncssh.SSHAcceptor) -> None:
+        acceptor.close()
+        await acceptor.wait_closed()
+        for connection in self._connections:
+            connection.abort()
+            await connection.wait_closed()
+        others = asyncio.all_tasks() - {asyncio.current_task()}
+        await asyncio.wait(others, timeout=5) if others else None
 
     async def _listen(self) -> None:
         allowed = asyncssh.import_authorized_keys(self._client.export_public_key().decode())
         self._acceptor = await asyncssh.listen(
             "127.0.0.1", 0, server_host_keys=[self._key], authorized_client_keys=allowed,
+            acceptor=self._connections.append,
             sftp_factory=lambda chan: asyncssh.SFTPServer(chan, chroot=str(self.root).encode()),
         )  # fmt: skip
         self.port = self._acceptor.get_port()
