@@ -15,6 +15,7 @@ from msgspec.structs import replace
 
 from rounds.day.farm import Farm
 from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
+from rounds.day.outages import off_since
 from rounds.day.state import Read, Stock
 from rounds.day.when import spoken
 from rounds.fish.air import Air, Off, alarm_uptake_mg_kg_h, minutes_of_air
@@ -25,12 +26,6 @@ from rounds.units import Amount
 from rounds.water.oxygen import from_percent_mg_l, saturation_mg_l
 
 CASES: Final[tuple[Off, ...]] = ("air", "flow", "both")
-_INCIDENTS: Final[dict[str, tuple[Off, ...]]] = {
-    "power": CASES,
-    "pump": ("flow", "both"),
-    "air": ("air", "both"),
-}
-"""What an open incident has stopped; with one of them the other may follow."""
 _LONG_MIN: Final = 600.0
 """Beyond this the board shows hours: nothing else stays as it is for so long."""
 _BROUGHT_FORWARD: Final = timedelta(hours=24)
@@ -57,7 +52,7 @@ class AirLine(Struct, frozen=True):
     kind: Literal["place", "loop"]
     text: str
     """For a column: "38 min", with the case named where the two differ: "38 min flow off";
-    "~38 min" from an old reading."""
+    "~38 min" from an old reading; "38 min flow OFF" while an open fault has stopped it."""
     cases: tuple[Case, ...]
     missing: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -116,7 +111,7 @@ def of_place(site: Site, farm: Farm, place: Place, now: datetime) -> AirLine:
     inflow_mg_l, flow_m3_h = _inflow(farm, place, now, told)
     found = []
     for off in CASES:
-        since = _since(farm, (place,), place.loop, off, now)
+        since = off_since(farm, (place,), place.loop, off, now)
         try:
             air = minutes_of_air(
                 volume_m3, biomass_kg, uptake, oxygen_mg_l, full_mg_l, off,
@@ -151,7 +146,7 @@ def _of_loop(site: Site, farm: Farm, loop: Loop, now: datetime) -> AirLine | Non
         return _line(name, "loop", (), told)
     read, oxygen_mg_l, _, full_mg_l = min(waters, key=lambda water: water[1] / water[3])
     told.reasons.append(Reason("Counted from the lowest of its tanks, {p}", {"p": read.place}))
-    since = _since(farm, places, loop.code, "air", now)
+    since = off_since(farm, places, loop.code, "air", now)
     try:
         air = minutes_of_air(
             shared.volume_m3, *fish, oxygen_mg_l, full_mg_l, "air",
@@ -231,15 +226,44 @@ def _forward(
     told: _Told,
 ) -> float:  # fmt: skip
     """Bring a reading forward: a meal since makes fish take more, and the deficit grows with it."""
-    before, after = (_hours_fed(farm, place, at) for at in (read.at, now))
-    ratio = alarm_uptake_mg_kg_h(100, 25, after) / alarm_uptake_mg_kg_h(100, 25, before)
-    if ratio <= 1 or oxygen_mg_l >= full_mg_l:
+    forward = after_meal_mg_l(farm, place, oxygen_mg_l, full_mg_l, read.at, now)
+    if forward == oxygen_mg_l:
         return oxygen_mg_l
-    forward = max(0.0, full_mg_l - (full_mg_l - oxygen_mg_l) * ratio)
     says = "Fed since that reading: {then:.1f} brought forward to {now:.1f}"
     values = {"then": Amount(oxygen_mg_l, "mg/L"), "now": Amount(forward, "mg/L")}
     told.reasons.append(Reason(says, values, "deficit in proportion to uptake; from memory"))
     return forward
+
+
+def after_meal_mg_l(
+    farm: Farm, place: Place, oxygen_mg_l: float, full_mg_l: float, read_at: datetime,
+    now: datetime, *, fed_now: bool = False,
+) -> float:  # fmt: skip
+    """Return what a reading comes to once the fish digest a meal that they had after it.
+
+    Args:
+        farm: The farm.
+        place: Where.
+        oxygen_mg_l: The reading, mg/L.
+        full_mg_l: Saturation, mg/L.
+        read_at: When it was read.
+        now: The present.
+        fed_now: As if they were fed now.
+
+    Returns:
+        Oxygen in mg/L, the reading itself where they digested already; what is not known of their
+        last meal counts as just fed.
+
+    Source: deficit in proportion to uptake; from memory.
+    """
+    before, after = (
+        _hours_fed(farm, place, read_at),
+        0.0 if fed_now else _hours_fed(farm, place, now),
+    )
+    ratio = alarm_uptake_mg_kg_h(100, 25, after) / alarm_uptake_mg_kg_h(100, 25, before)
+    if ratio <= 1 or oxygen_mg_l >= full_mg_l:
+        return oxygen_mg_l
+    return max(0.0, full_mg_l - (full_mg_l - oxygen_mg_l) * ratio)
 
 
 def _hours_fed(farm: Farm, place: Place, at: datetime) -> float | None:
@@ -328,22 +352,6 @@ def _filters_g_h(
     return used_g_h
 
 
-def _since(
-    farm: Farm, places: tuple[Place, ...], loop: str | None, off: Off, now: datetime
-) -> datetime | None:
-    """Return since when an open incident has this supply off; None when it runs."""
-    codes = [place.code for place in places]
-    hit = [
-        incident.at
-        for incident in farm.incidents
-        if off in _INCIDENTS.get(incident.about, ())
-        and incident.at <= now
-        and (incident.place in codes if incident.place else incident.loop in (None, loop))
-        and (off != "both" or incident.about == "power")
-    ]
-    return min(hit, default=None)
-
-
 def _age_min(read: Read, since: datetime | None, now: datetime) -> float:
     return 0.0 if since is None else (now - max(read.at, since)) / timedelta(minutes=1)
 
@@ -375,7 +383,9 @@ def _line(
     if shortest is None:
         return line
     others = {case.to_act_min for case in cases if case.off != "both"}
-    named = f" {shortest.off} off" if len(others) > 1 or shortest.since is not None else ""
+    named = f" {shortest.off} off" if len(others) > 1 else ""
+    if shortest.since is not None:  # no "if": the clock runs
+        named = f" {shortest.off} OFF"
     about = "~" if line.missing else ""
     return replace(line, text=f"{about}{in_minutes(shortest.to_act_min)}{named}")
 

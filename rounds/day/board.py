@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from datetime import datetime
+from math import inf
 from typing import Final, Literal
 
 from msgspec import Struct
@@ -14,14 +15,14 @@ from rounds.day.covering import covered, known
 from rounds.day.farm import Farm
 from rounds.day.fasting import NO_FEED as WITHHELD
 from rounds.day.fasting import fasts
-from rounds.day.judgement import NAMES, RANK, SIGNS, Figure, Judgement, Word, worst
+from rounds.day.judgement import NAMES, RANK, SIGNS, Figure, Judgement, Word, in_words, worst
 from rounds.day.like_hour import usual
 from rounds.day.meters import MeterDoubt, doubts_of_meters
 from rounds.day.plan import Reread, Round, at_need, rereads, rounds_on
 from rounds.day.saltbalance import balances
 from rounds.day.state import OpenMatter
 from rounds.day.unheard import unheard
-from rounds.day.verdict import PlaceVerdict, of_place
+from rounds.day.verdict import PlaceVerdict, of_place, urgency
 from rounds.day.when import clock
 from rounds.site.measures import MEASURES
 from rounds.site.model import Place, Site
@@ -73,6 +74,8 @@ class BoardLine(Struct, frozen=True):
     meal: str = "-"
     """What is to feed now ("320 g"), from when ("at 14:05"), that all was given, or why not."""
     changes: tuple[Change, ...] = ()
+    presses: tuple[int, float] = (0, 0.0)
+    """How it presses among places of one verdict: what is told of it, and its minutes of air."""
 
     @property
     def sign(self) -> str:
@@ -110,7 +113,8 @@ class Board(Struct, frozen=True):
         """What stands behind the verdict, the first part naming the places it is of."""
         counted = Counter(line.verdict for line in self.lines)
         state = self.verdict
-        places = [line.place for line in self.lines if line.verdict == state]
+        worst_first = dict.fromkeys((*self.worst, *self.lines))
+        places = [line.place for line in worst_first if line.verdict == state]
         told = [", ".join(places)]
         if state in ("ok", "unknown"):
             told = [f"{len(places)} of {len(self.lines)} places"]
@@ -166,7 +170,7 @@ def board(
     bad = [line for line in lines if line.verdict in ("watch", "act")]
     return Board(
         lines,
-        tuple(sorted(bad, key=lambda line: RANK[line.verdict], reverse=True)),
+        tuple(sorted(bad, key=lambda line: (-RANK[line.verdict], *line.presses))),
         (*sorted(due, key=lambda one: one.state == "done"), *at_need(site, farm, now)),
         again,
         _counts(lines),
@@ -191,6 +195,9 @@ def _line(
     total, meal = feed.get(place.code, ("-", "-"))
     hands = {j.measure: one for j in stands.judgements if (one := covered(farm, j, now))}
     told = next((j for j in stands.judgements if j.measure not in hands), None)
+    breath = air_of_place(site, farm, place, now) if farm.stocks.get(place.code) else None
+    case = breath.shortest if breath is not None else None
+    lasts = inf if case is None or case.to_act_min is None else case.to_act_min
     return BoardLine(
         place.code,
         place.kind,
@@ -200,10 +207,10 @@ def _line(
         _round(place, due),
         total,
         told.verdict if told else "ok" if hands else stands.verdict,
-        told.says if told else "",
+        _says(told, [j for j in stands.judgements if j.measure not in hands]),
         told.do if told else "",
         _due(site, place, due, again, now),
-        air_of_place(site, farm, place, now).text if farm.stocks.get(place.code) else "-",
+        breath.text if breath is not None else "-",
         tuple(
             known(farm, hands[j.measure], j.says, now)
             for j in stands.judgements
@@ -211,7 +218,17 @@ def _line(
         ),
         meal,
         tuple(change for j in stands.judgements if (change := _change(site, farm, j)) is not None),
+        (urgency(told.measure) if told else 0, lasts),
     )
+
+
+def _says(told: Judgement | None, open_ones: list[Judgement]) -> str:
+    """Return what is told of a place, and what else there is to act on."""
+    if told is None:
+        return ""
+    more = dict.fromkeys(in_words(j.measure) for j in open_ones if j.verdict == "act")
+    others = [name for name in more if name != in_words(told.measure)]
+    return f"{told.says} (and {', '.join(others)})" if others else told.says
 
 
 def _change(site: Site, farm: Farm, judgement: Judgement) -> Change | None:

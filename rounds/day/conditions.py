@@ -6,75 +6,34 @@ put into them. A reading to act on stops feeding until it is read again, however
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import datetime, time, timedelta
 from functools import partial
 from typing import Final
-
-from msgspec import Struct, field
 
 from rounds.day.deaths import judge_deaths
 from rounds.day.derived import figure
 from rounds.day.farm import Farm
 from rounds.day.fasting import fast_of
-from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
+from rounds.day.held_back import Conditions
+from rounds.day.inputs import fresh
 from rounds.day.judgement import aim, judge
-from rounds.day.state import Read
+from rounds.day.meal_water import water
 from rounds.day.when import local_day, spoken
 from rounds.fish import conditions as rules
 from rounds.fish.conditions import Multiplier
 from rounds.reason import Reason
 from rounds.site.measures import MEASURES
-from rounds.site.model import Limits, Place, Site, Species
-from rounds.units import Amount, convert
-from rounds.water.oxygen import from_percent_mg_l, percent
+from rounds.site.model import Place, Site, Species
+from rounds.units import Amount
 
-OXYGEN_LOOKED_BACK: Final = timedelta(hours=6)
 RATION_DAYS: Final = 3
 """The ration's temperature is the mean of the minima and maxima of these last days."""
+LOOK_STANDS: Final = timedelta(hours=24)
+"""How long fish that were seen in need get nothing, where nobody looked again."""
 APPETITE_LOOKED_BACK: Final = timedelta(hours=48)
 """Meals older than this say nothing of the next one (common practice)."""
 FOODS: Final = {"rotifers": "rotifer_density", "nauplii": "nauplii_density"}
 """Live food of larvae, and the measure that counts it."""
-
-
-class Conditions(Struct):
-    """The state of a place's water and fish as a meal sees it.
-
-    `stop` says why nothing may be fed; empty when nothing forbids it. `missing` names what to
-    measure before a ration may rise above yesterday's.
-    """
-
-    stop: str = ""
-    oxygen_read: bool = False
-    """Oxygen was read, not too long ago for a meal."""
-    temperature_c: float | None = None
-    """Mean of the last days' minima and maxima; None when too little was read."""
-    multipliers: list[Multiplier] = field(default_factory=list)
-    missing: list[str] = field(default_factory=list)
-    cautions: list[str] = field(default_factory=list)
-    reasons: list[Reason] = field(default_factory=list)
-
-    @property
-    def smallest(self) -> Multiplier:
-        """The multiplier that governs."""
-        return rules.smallest(self.multipliers)
-
-    def add(self, rule: Callable[[], Multiplier]) -> None:
-        """Apply a rule; a value outside its range is named as something to measure again."""
-        try:
-            found = rule()
-        except ValueError as error:
-            self.missing.append(f"{error}: measure it again")
-            return
-        self.multipliers.append(found)
-        self.reasons.append(found.reason)
-        if found.factor == 0 and not self.stop:
-            self.stop = found.reason.says.format(**found.reason.values)
-
-    def act(self, says: str) -> None:
-        """Stop feeding; the first reason found is the one told."""
-        self.stop = self.stop or says
 
 
 def conditions(site: Site, farm: Farm, place: Place, now: datetime) -> Conditions:
@@ -90,9 +49,8 @@ def conditions(site: Site, farm: Farm, place: Place, now: datetime) -> Condition
         The conditions, with the reasons in the order they were applied.
     """
     held = Conditions()
-    _oxygen(site, farm, place, now, held)
-    _ammonia(site, farm, place, now, held)
-    _nitrite(site, farm, place, now, held)
+    water(site, farm, place, now, held)
+    _look(farm, place, now, held)
     species = site.species_of(place)
     if species is not None and place.stage != "larval":
         _temperature(site, farm, place, species, now, held)
@@ -111,143 +69,6 @@ def conditions(site: Site, farm: Farm, place: Place, now: datetime) -> Condition
     _deaths(site, farm, place, now, held)
     _withheld(farm, place, now, held)
     return held
-
-
-# -- water -----------------------------------------------------------------------------------------
-
-
-def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
-    latest = oxygen_reads(farm, place, now)
-    held.oxygen_read = bool(latest) and fresh(latest[0], now)
-    if not latest:
-        return
-    points = [
-        _both_forms(farm, place, read, now)
-        for measure in OXYGEN
-        for read in farm.between(place.code, measure, now - OXYGEN_LOOKED_BACK, now)
-    ]
-    for last in latest:
-        mg_l, share, lacking = _both_forms(farm, place, last, now)
-        held.missing += lacking
-        for measure, value in (("oxygen", mg_l), ("oxygen_percent", share)):
-            if value is not None:
-                judged = judge(site, place, measure, value, last.at)
-                if judged.verdict == "act":
-                    held.act(judged.says)
-    least_mg = min((mg for mg, _, _ in points if mg is not None), default=None)
-    least_share = min((share for _, share, _ in points if share is not None), default=None)
-    at = now.astimezone(site.timezone).time()
-    watch_mg, act_mg = _low(site.limits_for("oxygen", place, at), "mg/L", (5.0, 4.0))
-    watch_share, act_share = _low(site.limits_for("oxygen_percent", place, at), "%", (75.0, 60.0))
-    if least_mg is None and least_share is None:
-        return
-    # beyond act only the newest reading stops a meal; an older one reduces it as far as act does
-    low_mg = max(_or(least_mg, watch_mg), act_mg)
-    low_share = max(_or(least_share, watch_share), act_share)
-    forms = ((least_mg, ".1f", "mg/L"), (least_share, ".0f", "%"))
-    least = ", ".join(
-        f"{value:{digits}} {unit}" for value, digits, unit in forms if value is not None
-    )
-    held.reasons.append(Reason("Lowest oxygen of the last 6 h: {least}", {"least": least}))
-    held.add(lambda: rules.oxygen(low_share, low_mg, watch_share, act_share, watch_mg, act_mg))
-
-
-def _both_forms(
-    farm: Farm, place: Place, read: Read, now: datetime
-) -> tuple[float | None, float | None, list[str]]:
-    """Return oxygen in mg/L and in percent as it was when it was read, and what is missing.
-
-    A round reads oxygen first: salinity and temperature that were read after it serve it too.
-    """
-    then = Inputs(farm, place, read.at)
-    after = Inputs(farm, place, min(now, read.at + OXYGEN_LOOKED_BACK))
-    temperature, salinity = (
-        (then if then.find(measure) else after).take(measure)
-        for measure in ("temperature", "salinity")
-    )
-    other: float | None = None
-    if temperature is not None and salinity is not None:
-        turn = percent if read.measure == "oxygen" else from_percent_mg_l
-        try:
-            other = turn(read.value, temperature, salinity, then.pressure_hpa())
-        except ValueError as error:
-            after.missing.append(str(error))
-    if read.measure == "oxygen":
-        return read.value, other, after.missing
-    return other, read.value, after.missing
-
-
-def _ammonia(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
-    value, judged_act, missing = _ammonia_at(site, farm, place, now)
-    if value is None:
-        held.missing += missing
-        held.act(_last_ammonia_act(site, farm, place, now))
-        return
-    if judged_act:
-        held.act(judged_act)
-    at = now.astimezone(site.timezone).time()
-    watch, act = _high(site.limits_for("ammonia", place, at), "mg/L", (0.02, 0.05))
-    held.add(lambda: rules.ammonia(value, watch, act))
-
-
-def _last_ammonia_act(site: Site, farm: Farm, place: Place, now: datetime) -> str:
-    """Return what an act said when ammonia could last be worked out; empty if it was none."""
-    inputs = Inputs(farm, place, now)
-    reads = [inputs.newest(measure) for measure in ("tan", "ph", "temperature")]
-    for at in sorted({read.at for read in reads if read is not None}, reverse=True):
-        value, said, _ = _ammonia_at(site, farm, place, at)
-        if value is not None:
-            return said
-    return ""
-
-
-def _ammonia_at(
-    site: Site, farm: Farm, place: Place, at: datetime
-) -> tuple[float | None, str, list[str]]:
-    """Return the cautious value, what an act says, and what is missing to work it out."""
-    one = figure(site, farm, place, "ammonia", at)
-    lacking = [*one.missing, *([f"{one.doubtful}: measure again"] if one.doubtful else [])]
-    judged = one.judgement
-    act = judged.says if judged is not None and judged.verdict == "act" else ""
-    return (one.value if one.cautious is None else one.cautious), act, lacking
-
-
-def _nitrite(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
-    inputs = Inputs(farm, place, now)
-    value, read = inputs.take("nitrite"), inputs.newest("nitrite")
-    held.missing += inputs.missing
-    if read is not None:
-        judged = judge(site, place, "nitrite", read.value, read.at)
-        if judged.verdict == "act":
-            held.act(judged.says)
-    if value is not None:
-        at = now.astimezone(site.timezone).time()
-        watch, act = _high(site.limits_for("nitrite", place, at), "mg/L", (1.0, 10.0))
-        held.add(lambda: rules.nitrite(value, watch, act))
-
-
-def _low(limits: Limits | None, unit: str, default: tuple[float, float]) -> tuple[float, float]:
-    """Return watch and act of a measure that harms by falling, in `unit`."""
-    low = None if limits is None else _edge(limits, limits.target_low, unit)
-    act = None if limits is None else _edge(limits, limits.act_low, unit)
-    pair = _or(low, default[0]), _or(act, default[1])
-    return pair if pair[1] < pair[0] else (pair[0], pair[0] * 0.999)
-
-
-def _high(limits: Limits | None, unit: str, default: tuple[float, float]) -> tuple[float, float]:
-    """Return watch and act of a measure that harms by rising, in `unit`."""
-    high = None if limits is None else _edge(limits, limits.target_high, unit)
-    act = None if limits is None else _edge(limits, limits.act_high, unit)
-    pair = _or(high, default[0]), _or(act, default[1])
-    return pair if pair[0] < pair[1] else (pair[1] * 0.999, pair[1])
-
-
-def _edge(limits: Limits, value: float | None, unit: str) -> float | None:
-    return None if value is None else convert(value, limits.unit, unit)
-
-
-def _or(value: float | None, other: float) -> float:
-    return other if value is None else value
 
 
 # -- temperature -----------------------------------------------------------------------------------
@@ -301,6 +122,14 @@ def _temperature(
 # -- fish ------------------------------------------------------------------------------------------
 
 
+def _look(farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
+    """Stop feeding fish that looked in need when they were looked at last."""
+    last = farm.latest_answer(place.code, "look", now)
+    if last is not None and last.verdict == "act" and now - last.at <= LOOK_STANDS:
+        when = spoken(last.at, now, farm.site.timezone)
+        held.act(f"Fish {last.value} ({when}): look again before feeding")
+
+
 def _appetite(farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
     looked = [
         fed
@@ -346,6 +175,8 @@ def _deaths(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
             if judged.verdict in ("watch", "act"):
                 held.reasons += judged.reasons
                 held.cautions.append(f"{judged.says}: look at the fish before feeding")
+                if judged.verdict == "act":
+                    held.doubt = f"{judged.says}. Has the supervisor or the veterinarian agreed?"
                 held.add(lambda: rules.mortality(alarm=True))
                 return
 

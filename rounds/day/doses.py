@@ -17,6 +17,7 @@ from rounds.day.alkali_doses import alkali_lines
 from rounds.day.dose_lines import GIVEN_LASTS, Case, DoseLine, given_of
 from rounds.day.farm import Farm
 from rounds.day.loop_readings import LoopReadings
+from rounds.day.outages import outage_of_loop
 from rounds.day.saltbalance import balance
 from rounds.day.slips import Unsure, amount_slip
 from rounds.day.state import LoopWater, Read
@@ -99,6 +100,7 @@ def _sheet(
         tuple(one for one in farm.dosed(loop.code, now - GIVEN_LASTS) if one.at <= now),
         tuple(one for one in farm.exchanged(loop.code, now - GIVEN_LASTS) if one.at <= now),
     )
+    still = outage_of_loop(farm, loop.code, now)
     found: list[DoseLine] = []
     for work in (alkali_lines, water_lines):
         try:
@@ -115,11 +117,25 @@ def _sheet(
         ),
         missing=tuple(dict.fromkeys([*readings.missing, *case.missing])),
         lines=tuple(
-            _waiting(case, replace(line, reasons=(*shared, *line.reasons))) for line in found
+            _still(_waiting(case, replace(line, reasons=(*shared, *line.reasons))), still)
+            for line in found
         ),
         cautions=tuple(dict.fromkeys([*readings.told, *case.cautions, *unexplained])),
         shared=shared,
     )
+
+
+def _still(line: DoseLine, out: str) -> DoseLine:
+    """Return a line that gives nothing into water that stands still; water itself is a caution."""
+    if not out:
+        return line
+    said = f"{out[0].upper()}{out[1:]}: what is poured in stays where it falls"
+    if line.unit == "L":
+        return replace(
+            line, cautions=(f"{said}: change water in each tank by itself.", *line.cautions)
+        )
+    refused = (f"{said}: dose when the water goes round again.",)
+    return replace(line, amount=0.0, portions=(), refused=(*refused, *line.refused))
 
 
 def _waiting(case: Case, line: DoseLine) -> DoseLine:

@@ -8,9 +8,10 @@ from typing import Final
 from msgspec import Struct, field
 
 from rounds.day.appetite import eager
-from rounds.day.conditions import Conditions, conditions
+from rounds.day.conditions import conditions
 from rounds.day.farm import Farm
 from rounds.day.feed_account import fed_on
+from rounds.day.held_back import Conditions
 from rounds.day.opinions import Opinions, opinions
 from rounds.day.ration_words import to_choose
 from rounds.day.state import Stock

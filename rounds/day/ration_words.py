@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
-from rounds.day.conditions import Conditions
 from rounds.day.farm import Farm
+from rounds.day.held_back import Conditions
 from rounds.day.meals import Meal
 from rounds.day.opinions import Opinions
 from rounds.day.raw_eating import fed_live, says

@@ -160,6 +160,7 @@ def _ration(
         opinions=plan.opinions.all if plan.opinions else (),
         governs=plan.opinions.governs if plan.opinions else "",
         governs_why=plan.opinions.why if plan.opinions else "",
+        doubt=plan.held.doubt,
         choose=plan.opinions.choose if plan.opinions else False,
         apart=plan.opinions.apart if plan.opinions else False,
     )
@@ -195,6 +196,7 @@ def _larvae(site: Site, farm: Farm, place: Place, empty: Ration, now: datetime) 
         no_feed=bool(held.stop),
         held_back=held_back(held, "live food, by count"),
         cautions=(
+            *held.cautions,
             *food_left(site, farm, place, now),
             "Top up from the culture to what the larvae eat until the next visit; "
             f"write down how much went in: rounds record given place={place.code}.",

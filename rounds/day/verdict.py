@@ -12,7 +12,7 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rounds.day import larval_look
+from rounds.day import air, larval_look
 from rounds.day.crowding import crowded
 from rounds.day.deaths import call_vet, last_counts, short
 from rounds.day.derived import NEEDS, Derived, derived
@@ -23,8 +23,9 @@ from rounds.day.judgement import RANK, SIGNS, Judgement, Word, as_word, judge, r
 from rounds.day.meter_pairs import oxygen_pair
 from rounds.day.meters import MeterDoubt, doubtful, doubts_of_meters
 from rounds.day.off_feed import off_feed
+from rounds.day.outages import SUPPLY, outage
 from rounds.day.state import Read
-from rounds.day.when import local_day, spoken
+from rounds.day.when import clock, local_day, spoken
 from rounds.reason import Reason
 from rounds.site.measures import MEASURES
 from rounds.site.model import Place, Site, Step, visited
@@ -34,8 +35,12 @@ __all__ = [
     "of_place", "reread_at", "worst",
 ]  # fmt: skip
 
-_URGENT: Final = (*OXYGEN, "look", "chlorine", "ammonia", "nitrite", "dead", "count")
+_URGENT: Final = (
+    SUPPLY, *OXYGEN, "look", "dead", "vet", "chlorine", "ammonia", "nitrite", "count",
+)  # fmt: skip
 """What is told first among figures with one verdict: what kills soonest."""
+_HELD_ON: Final = 600.0
+"""Minutes that a tank without its supply must last to be watched only (common practice)."""
 
 
 SKIP_STANDS: Final = timedelta(hours=24)
@@ -90,11 +95,14 @@ def of_place(
             continue
         if local_day(read.at, site.timezone) == today or fresh(read, now):
             judged = judge(site, place, measure, read.value, read.at)
+            if measure in OXYGEN and read.verdict == "act" and judged.verdict != "act":
+                judged = replace(judged, verdict="act", says=f"{judged.says}, an act when read")
             where = f" in {read.place}" if read.place != place.code else ""
             said = replace(judged, says=judged.says + where)
             if (doubt := doubtful(farm, read)) is not None:
                 said = replace(said, reasons=(*said.reasons, doubt))
             found.append(said)
+    found += _without_supply(site, farm, place, now)
     found += _by_percent(site, farm, place, now, breathing)
     if farm.stocks.get(place.code) and not any(j.measure in OXYGEN for j in found):
         found.append(_not_read(site, place, breathing, now))
@@ -110,13 +118,42 @@ def of_place(
     found += larval_look.judged(site, farm, place, now)
     found += _skipped(site, farm, place, now)
     found = [_with_doubts(judgement, doubts) for judgement in found]
-    found.sort(key=lambda judgement: (-RANK[judgement.verdict], _urgency(judgement.measure)))
+    found.sort(key=lambda judgement: (-RANK[judgement.verdict], urgency(judgement.measure)))
     verdict = worst(judgement.verdict for judgement in found)
     return PlaceVerdict(place.code, verdict, found[0] if found else None, tuple(found), figures)
 
 
-def _urgency(measure: str) -> int:
+def urgency(measure: str) -> int:
+    """Return the rank of what was judged among figures with one verdict, 0 what kills soonest."""
     return _URGENT.index(measure) if measure in _URGENT else len(_URGENT)
+
+
+def _without_supply(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+    """Judge how long fish last whose power, pump or air is out: a clock that runs."""
+    out = outage(farm, place, now)
+    if not out or not farm.stocks.get(place.code):
+        return []
+    line, zone = air.of_place(site, farm, place, now), site.timezone
+    case, left_min = line.shortest, None
+    if case is None:
+        told = f"how long it lasts is not known: {'; '.join(line.missing)}"
+    elif (left_min := case.to_act_min) is None:
+        told, left_min = "oxygen holds without it", _HELD_ON
+    elif left_min > _HELD_ON:
+        told = f"it lasts {air.in_minutes(left_min)}"
+    else:
+        act = clock(now + timedelta(minutes=left_min), zone)
+        told = f"act by {act}" if left_min > 0 else "act now"
+        if case.to_loss_min is not None:
+            told += f", losses from {clock(now + timedelta(minutes=case.to_loss_min), zone)}"
+    word: Word = "watch" if left_min is not None and left_min >= _HELD_ON else "act"
+    return [
+        Judgement(
+            SUPPLY, place.code, None, "", word, f"{out[0].upper()}{out[1:]}: {told}",
+            "Air from the reserve, no feed, emergency card: X.", None, now,
+            case.reasons if case is not None else line.reasons,
+        )
+    ]  # fmt: skip
 
 
 def _by_percent(

@@ -140,8 +140,13 @@ def detail_rows(line: BoardLine, matters: Sequence[OpenMatter], width: int) -> l
 
 
 def minutes(air: str) -> str:
-    """Return the minutes of air for a narrow column: "38m" of "38 min flow off", ">10h"."""
+    """Return the minutes of air for a narrow column: "38m" of "38 min flow off", ">10h".
+
+    "38m!" while the clock runs.
+    """
     told = air.removesuffix("flow off").removesuffix("air off").replace("over ", ">").rstrip()
+    for off in ("flow OFF", "air OFF", "both OFF"):
+        told = told.replace(f" {off}", "!")
     return told.replace(" min", "m").replace(" h", "h")
 
 

@@ -85,7 +85,7 @@ def test_an_outage_on_record_runs_from_when_it_began() -> None:
     assert case(line, "air").to_act_min == pytest.approx(whole)
     assert line.shortest
     assert (line.shortest.off, line.shortest.since) == ("flow", NOW - timedelta(hours=0.1))
-    assert line.text.endswith(" min flow off")
+    assert line.text.endswith(" min flow OFF")
     days.write(Incident(about="pump", event="ended", loop="A"), hours=-0.01)
     assert case(at(days), "flow").since is None
 
