@@ -113,7 +113,7 @@ def test_many_dead_ask_before_the_half_meal_is_kept() -> None:
 def test_ammonia_tested_elsewhere_does_not_starve_larvae() -> None:
     days = Days()
     days.stock("L1", lot="LL", count=5000, weight="0.001")
-    days.good_water("L1")
+    days.read("L1", -1, oxygen="7", temperature="24", salinity="30", ph="8.2", nitrite="0.1")
     days.read("T1", -0.5, tan="6", ph="8.2")
     ration = fed_on(days, "L1")
     assert not ration.no_feed
