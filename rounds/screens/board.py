@@ -369,9 +369,8 @@ class BoardPage(Page[None]):
         line, place = self.line, self.place or None
 
         async def written(text: str | None) -> None:
-            if text and await self.keep([Note(text=text, place=place)]) is not None:
-                self.paint()
-                self.tell(f"Note kept: {text}")
+            if text:
+                await self.write(lambda: Note(text=text, place=place), f"Note kept: {text}")
 
         about = f"{line.place} {line.name}" if line and place else "the farm"
         self.app.push_screen(Ask("NOTE", f"Note about {about}"), written)

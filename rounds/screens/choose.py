@@ -15,6 +15,23 @@ from rounds.screens.lines import Lines
 from rounds.screens.page import Page
 
 
+def option_rows(
+    options: Sequence[str], chosen: int | None, width: int
+) -> tuple[list[Content], int]:
+    """Return options with their digits, folded, and the row in which the marked one begins."""
+    rows: list[Content] = []
+    marked = 0
+    for index, option in enumerate(options):
+        digit = str(index + 1) if index < 9 else " "
+        mark, style = (" > ", "bold on $chosen") if index == chosen else ("   ", "")
+        if index == chosen:
+            marked = len(rows)
+        head = row(Content.styled(mark, BOLD), Content.styled(digit, LINK), "  ")
+        for n, line in enumerate(ink(option).wrap(width - 7) or [Content("")]):
+            rows.append(row(" " * 6 if n else head, line.stylize(style)))
+    return rows, marked
+
+
 class Choose(Page[int]):
     """Asks one question with given answers; the result is the index, None when left."""
 
@@ -42,7 +59,7 @@ class Choose(Page[int]):
         self.must = must
         self.chosen: int | None = None
         """Marked by Down or Up only: an Enter that came along must answer nothing."""
-        self.body = Lines("body")
+        self.body = Lines("body", mark=True)
 
     def rows(self) -> ComposeResult:
         """Yield the list."""
@@ -58,19 +75,8 @@ class Choose(Page[int]):
         for text in self.says:
             lines += paragraph(text, self.width - 2, indent=2)
         lines += [Content("")] if self.says else []
-        first = len(lines)
-        for index, option in enumerate(self.options):
-            digit = str(index + 1) if index < 9 else " "
-            mark, style = (" > ", "bold on $chosen") if index == self.chosen else ("   ", "")
-            lines.append(
-                row(
-                    Content.styled(mark, BOLD),
-                    Content.styled(digit, LINK),
-                    "  ",
-                    ink(option, style),
-                )
-            )
-        self.body.show(lines, first + (self.chosen or 0))
+        options, marked = option_rows(self.options, self.chosen, self.width)
+        self.body.show([*lines, *options], len(lines) + marked)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer only digits that stand on the list, and no way round a question that must be."""

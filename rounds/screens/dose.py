@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import timedelta
 from decimal import Decimal
+from functools import partial
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -17,7 +18,7 @@ from rounds.day.slips import Unsure
 from rounds.day.state import DosedAt, ExchangedAt
 from rounds.day.when import clock, local_day
 from rounds.screens.change import DOSE_WHYS, ask_amount
-from rounds.screens.ink import BOLD, QUIET, STYLES, cell, grams, ink, paragraphs, row
+from rounds.screens.ink import BOLD, QUIET, STYLES, cell, flagged, grams, ink, paragraphs, row
 from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
 from rounds.screens.sheet import SheetPage
@@ -88,10 +89,11 @@ class DosePage(SheetPage):
         """Work the doses out as the farm stands now and show one loop's."""
         desk = self.desk
         if self.moved():
-            kind = self.line.kind if self.line else ""
+            loop, marked = self.sheet.loop if self.sheet else "", _key(self.line)
             self.sheets = today(desk.site, desk.farm, desk.now(), desk.here)
+            self.at = next((n for n, one in enumerate(self.sheets) if one.loop == loop), 0)
             known = self.sheet.lines if self.sheet else ()
-            self.chosen = next((n for n, line in enumerate(known) if line.kind == kind), 0)
+            self.chosen = next((n for n, line in enumerate(known) if _key(line) == marked), 0)
         sheet = self.sheet
         if sheet is None:
             self.table.show([ink("  No loop with fish: nothing to dose")])
@@ -158,12 +160,10 @@ class DosePage(SheetPage):
         line, width = self.line, self.width - 2
         rows = [Content("")]
         for missing in sheet.missing:
-            rows.append(row("  ", Content.styled(" MISSING ", STYLES["watch"]), " ", ink(missing)))
+            rows += flagged(f"MISSING {missing}", STYLES["watch"], self.width)
         if line is not None:
             for refused in line.refused:
-                rows.append(
-                    row("  ", Content.styled(" NOT NOW ", STYLES["act"]), " ", ink(refused))
-                )
+                rows += flagged(f"NOT NOW {refused}", STYLES["act"], self.width)
             if line.portions:
                 when = "Next" if line.next_at else "Give now"
                 first = f"{when} {mass(line.portions[0], line.unit)} {line.name}".rstrip()
@@ -235,13 +235,14 @@ class DosePage(SheetPage):
 
     async def action_give(self) -> None:
         """Write down the next portion as advised, or keep what was told to be odd."""
-        if await self.meant():
+        line, sheet = self.line, self.sheet
+        if await self.meant() or sheet is None:
             return
-        if self.line is None or not self.line.portions:
-            said = " ".join(self.line.refused) if self.line else ""
+        if line is None or not line.portions:
+            said = " ".join(line.refused) if line else ""
             self.tell(said or "Nothing to give here today", "watch")
             return
-        await self._keep(None, "")
+        await self._keep(sheet, line, None, "")
 
     def action_change(self) -> None:
         """Ask for another amount, and why."""
@@ -251,30 +252,30 @@ class DosePage(SheetPage):
         advised = mass(line.portions[0], line.unit) if line.portions else "nothing"
         says = [f"Advised now: {advised}.", *line.refused, *line.cautions]
         question = f"Loop {sheet.loop}, {line.kind}: how much was given?"
-        ask_amount(self, "DOSE", question, says, line.unit, DOSE_WHYS, self._keep)
+        then = partial(self._keep, sheet, line)
+        ask_amount(self, "DOSE", question, says, line.unit, DOSE_WHYS, then)
 
-    async def _keep(self, amount: Decimal | None, why: str, confirmed: bool = False) -> None:
-        line, sheet = self.line, self.sheet
-        if line is None or sheet is None:
-            return
+    async def _keep(
+        self, sheet: DoseSheet, line: DoseLine, amount: Decimal | None, why: str,
+        confirmed: bool = False,
+    ) -> None:  # fmt: skip
+        """Keep a portion of the line that was asked about, whatever is marked by now."""
         try:
             draft = dosed(line, sheet, 1, amount, why, confirmed)
         except Unsure as doubt:
 
             async def meant(why: str) -> None:
-                await self._keep(amount, why, confirmed=True)
+                await self._keep(sheet, line, amount, why, confirmed=True)
 
             self.doubted(str(doubt), why, meant)
             return
         except ValueError as error:
             self.tell(str(error), "watch")
             return
-        if await self.keep([draft]) is None:
-            return
         given = amount if amount is not None else Decimal(f"{line.portions[0]:.10g}")
         next_one = f"   next portion in {line.hours_between:g} h" if len(line.portions) > 1 else ""
-        self.paint()
-        self.tell(f"Loop {sheet.loop}: {given} {line.unit} {line.name} given{next_one}")
+        says = f"Loop {sheet.loop}: {given} {line.unit} {line.name} given{next_one}"
+        await self.write(lambda: draft, says)
 
     def action_undo(self) -> None:
         """Take back what was given last to this loop today."""
@@ -303,6 +304,11 @@ class DosePage(SheetPage):
     def action_close(self) -> None:
         """Go back to the board."""
         self.dismiss(None)
+
+
+def _key(line: DoseLine | None) -> tuple[str, str | None]:
+    """Return what a line is known by when the sheet is worked out anew."""
+    return (line.kind, line.product) if line is not None else ("", None)
 
 
 def mass(amount: float, unit: str) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from decimal import Decimal
 from typing import Final
 
@@ -11,7 +10,6 @@ from rounds.day.meals import looked
 from rounds.day.opinions import CHOICES, choose
 from rounds.day.rations import Ration
 from rounds.day.state import FedAt
-from rounds.records.entry import Entry
 from rounds.screens.ask import Ask
 from rounds.screens.change import OTHER, ask_why
 from rounds.screens.choose import Choose
@@ -46,8 +44,10 @@ def choose_opinion(page: SheetPage, ration: Ration) -> None:
         name = known[index].name
 
         async def reasoned(why: str) -> None:
-            draft = choose(ration.place, codes[name], why)
-            await _keep(page, lambda: draft, f"{ration.place} is fed by {name} for three days")
+            await page.write(
+                lambda: choose(ration.place, codes[name], why),
+                f"{ration.place} is fed by {name} for three days",
+            )
 
         ask_why(page, page.label, f"Why by {name}?", CHOICE_WHYS, reasoned)
 
@@ -65,7 +65,7 @@ def look_after(page: SheetPage, given: FedAt) -> None:
     meal = f"{given.place} meal {given.meal}, {grams(given.amount_g)}"
 
     async def kept(left: Decimal, minutes: Decimal | None, says: str) -> None:
-        await _keep(page, lambda: looked(page.desk.farm, given.id, left, minutes), says)
+        await page.write(lambda: looked(page.desk.farm, given.id, left, minutes), says)
 
     async def timed(text: str | None) -> None:
         if text:
@@ -101,8 +101,8 @@ def withhold_feed(page: SheetPage, place: str) -> None:
     fast = fast_of(desk.farm, place, desk.now())
 
     async def again(why: str) -> None:
-        await _keep(
-            page, lambda: feed_again(desk.farm, place, why, desk.now()), f"{place} is fed again"
+        await page.write(
+            lambda: feed_again(desk.farm, place, why, desk.now()), f"{place} is fed again"
         )
 
     if fast is not None:
@@ -113,8 +113,7 @@ def withhold_feed(page: SheetPage, place: str) -> None:
     async def reasoned(why: str) -> None:
         async def ended(until: str | None) -> None:
             if until:
-                await _keep(
-                    page,
+                await page.write(
                     lambda: withhold(desk.farm, place, until, why, desk.now(), desk.by),
                     f"{place} is not fed: {why}",
                 )
@@ -130,15 +129,3 @@ def withhold_feed(page: SheetPage, place: str) -> None:
         page.app.push_screen(Choose(page.label, question, [*_UNTIL, OTHER]), picked)
 
     ask_why(page, page.label, f"Withhold feed from {place}: why?", WHYS, reasoned)
-
-
-async def _keep(page: SheetPage, draft: Callable[[], Entry], says: str) -> None:
-    """Keep an entry and say so; what cannot be is told instead."""
-    try:
-        entry = draft()
-    except ValueError as error:
-        page.tell(str(error), "watch")
-        return
-    if await page.keep([entry]) is not None:
-        page.paint()
-        page.tell(says)

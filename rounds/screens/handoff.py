@@ -68,7 +68,9 @@ class HandoffPage(Page[None]):
         if self.moved():
             now = desk.now()
             differ = differing(desk.site, now, desk.here)
-            self._found = matters(desk.site, desk.farm, now, desk.by, desk.here, differing=differ)
+            self._found = matters(
+                desk.site, desk.farm, now, desk.by, desk.here, desk.unread, differing=differ
+            )
         return replace(self._found, said=desk.words)
 
     def heading(self) -> Content:
@@ -138,10 +140,11 @@ class HandoffPage(Page[None]):
         if waiting is None or self._more_to_read():
             return
         seen = [matter.id for matter in self.document.matters]
-        if await self.keep([takeover(waiting, self.desk.by, seen)]) is not None:
-            self.body.scroll_rows(-len(waiting.text))
-            self.paint()
-            self.tell(f"Taken over from {named(self.desk.farm, waiting.by)} by {self.desk.who()}")
+        by, me = named(self.desk.farm, waiting.by), self.desk
+        if await self.write(
+            lambda: takeover(waiting, me.by, seen), f"Taken over from {by} by {me.who()}"
+        ):
+            self.body.to_top()
 
     def action_sign(self) -> None:
         """At the end ask who takes over, then keep the hand-off and write its file."""
@@ -159,7 +162,7 @@ class HandoffPage(Page[None]):
 
     async def _sign(self, code: str, name: str) -> None:
         document = replace(self.document, to=name)
-        if await self.keep([handoff(document, render(document), code)]) is None:
+        if await self.keep(handoff(document, render(document), code)) is None:
             return
         self.desk.words = ""
         try:
@@ -194,9 +197,9 @@ class HandoffPage(Page[None]):
         listed = list(self.desk.farm.matters)
 
         async def picked(index: int | None) -> None:
-            if index is not None and await self.keep([settle(listed[index])]) is not None:
-                self.paint()
-                self.tell(f"Settled: {listed[index].text}")
+            if index is not None:
+                one = listed[index]
+                await self.write(lambda: settle(one), f"Settled: {one.text}")
 
         texts = [title(matter) for matter in listed]
         self.app.push_screen(Choose("HAND-OFF", "Which one is settled?", texts), picked)

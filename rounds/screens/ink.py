@@ -82,6 +82,12 @@ def paragraphs(texts: Iterable[str], width: int, indent: int = 0, style: str = "
     return [line for text in texts for line in paragraph(text, width, indent, style)]
 
 
+def flagged(text: str, style: str, width: int, indent: int = 2) -> list[Content]:
+    """Return text folded to the width, each line on a fill that catches the eye."""
+    lines = ink(text).wrap(width - indent - 4)
+    return [row(" " * indent, Content.styled(f" {line.plain.strip()} ", style)) for line in lines]
+
+
 def flow(parts: Iterable[Content], width: int) -> list[Content]:
     """Return parts side by side in as many lines of `width` cells as they need."""
     lines: list[Content] = []

@@ -42,6 +42,11 @@ class Lines(Widget):
         self._top += by
         self._paint()
 
+    def to_top(self) -> None:
+        """Show the first row again."""
+        self._top = 0
+        self._paint()
+
     @property
     def span(self) -> str:
         """Which rows are seen ("rows 1-18 of 40"), empty when all are."""

@@ -134,7 +134,7 @@ class Listing(Page[None]):
     def action_move(self, by: int) -> None:
         """Mark another row."""
         self.chosen = min(max(self.chosen + by, 0), max(len(self.found) - 1, 0))
-        self.detail.scroll_rows(-len(self.detail.text))
+        self.detail.to_top()
         self.tell()
         self.paint()
 

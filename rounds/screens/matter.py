@@ -8,11 +8,9 @@ from typing import Any, Final
 from rounds.day.judgement import Judgement
 from rounds.day.matters import MATTER, PICKS, again_picks, findings
 from rounds.day.recording import draft
-from rounds.day.recording_words import words
 from rounds.day.when import spoken
 from rounds.screens.ask import Ask
 from rounds.screens.choose import Choose
-from rounds.screens.ink import cut
 from rounds.screens.page import Page
 
 LABEL: Final = "OPEN MATTER"
@@ -38,7 +36,7 @@ def open_matter(page: Page[Any]) -> None:
         _ask(page, None)
         return
     says = ["A value to watch that somebody has in hand stays quiet until it is worse, or late."]
-    options = [cut(f"{one.place} {one.says}", page.width - 6) for one in found]
+    options = [f"{one.place} {one.says}" for one in found]
     page.app.push_screen(Choose(LABEL, "About what?", [*options, _OTHER], says=says), picked)
 
 
@@ -97,14 +95,10 @@ def _ask(page: Page[Any], about: Judgement | None) -> None:
 
 async def _keep(page: Page[Any], answers: dict[str, str]) -> None:
     desk = page.desk
-    try:
-        entry = draft(MATTER, answers, desk.farm, desk.now(), by=desk.by)
-    except ValueError as error:
-        page.tell(str(error), "watch")
-        return
-    if await page.keep([entry]) is not None:
-        page.paint()
-        page.tell(f"Kept: {words(entry)}")
+    await page.write(
+        lambda: draft(MATTER, answers, desk.farm, desk.now(), by=desk.by),
+        f"Kept: {answers['text']}",
+    )
 
 
 def _end(now: datetime, hours: str, page: Page[Any]) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable
 from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import events
@@ -168,17 +168,35 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
             rows = [*rows[: _TOLD - 1], ink(cut(rest, self.width - 2), BOLD)]
         self.telling.set_rows([row(" ", part) for part in rows] or [Content("")])
 
-    async def keep(self, drafts: Iterable[Entry]) -> list[Entry] | None:
-        """Append entries; when one is not on disk, say so and return None."""
-        kept: list[Entry] = []
-        for draft in drafts:
-            try:
-                kept.append(await self.desk.keep(draft))
-            except NotSaved as error:
-                says = str(error).removeprefix("Not saved: ").rstrip(".")
-                self.tell(f"NOT SAVED, still here: {says}", "act")
-                return None
-        return kept
+    async def keep(self, draft: Entry) -> Entry | None:
+        """Append an entry; when it is not on disk, say so and return None."""
+        try:
+            return await self.desk.keep(draft)
+        except NotSaved as error:
+            says = str(error).removeprefix("Not saved: ").rstrip(".")
+            self.tell(f"NOT SAVED, still here: {says}", "act")
+            return None
+
+    async def write(self, draft: Callable[[], Entry], says: str) -> bool:
+        """Keep what is drafted and say so; where it cannot be drafted, say why.
+
+        Args:
+            draft: Makes the entry of the farm as it stands now; a ValueError says why it cannot.
+            says: What is told when it is kept.
+
+        Returns:
+            Whether it is in the book.
+        """
+        try:
+            entry = draft()
+        except ValueError as error:
+            self.tell(str(error), "watch")
+            return False
+        if await self.keep(entry) is None:
+            return False
+        self.paint()
+        self.tell(says)
+        return True
 
     def typed(self) -> None:
         """React to a change of the line being typed."""

@@ -18,13 +18,14 @@ from rounds.reports.feed_table import drawn, in_use
 from rounds.screens.change import FEED_WHYS, ask_amount
 from rounds.screens.choose import Choose
 from rounds.screens.feeding import choose_opinion, look_after, withhold_feed
-from rounds.screens.ink import BOLD, QUIET, STYLES, cell, grams, ink, paragraphs, row
+from rounds.screens.ink import BOLD, QUIET, STYLES, cell, flagged, grams, ink, paragraphs, row
 from rounds.screens.keys import bind
 from rounds.screens.lines import Lines
 from rounds.screens.sheet import SheetPage
 from rounds.screens.why import why
 
-_DETAIL = 7
+_LEAST = 13
+"""Rows that are not the table's: of the screen, and of what belongs to the marked place."""
 
 
 class RationPage(SheetPage):
@@ -40,6 +41,8 @@ class RationPage(SheetPage):
         bind("fast", "fast", "no feed"),
         bind("up", "move(-1)", "up", show=False),
         bind("down", "move(1)", "next place", show=False),
+        bind("page-down", "scroll(5)", "more of the marked place", show=False),
+        bind("page-up", "scroll(-5)", "back up", show=False),
         bind("why", "why", "why"),
         bind("escape", "close", "board"),
     ]
@@ -78,9 +81,9 @@ class RationPage(SheetPage):
         """Work the rations out as the farm stands now and show them."""
         desk = self.desk
         if self.moved():
+            marked, self._begins = self._begins or self.place, ""
             self.rations = today(desk.site, desk.farm, desk.now())
-            begins, self._begins = self._begins, ""
-            self.chosen = self._row_of(begins) or self.chosen
+            self.chosen = self._row_of(marked) or 0
         self.columns.show([_COLUMNS])
         self.table.show(
             [
@@ -90,7 +93,10 @@ class RationPage(SheetPage):
             or [ink("  No fish on record: nothing to feed")],
             self.chosen,
         )
+        self.table.styles.height = min(max(len(self.rations), 1), self.app.size.height - _LEAST)
         self.detail.show(self._detail_rows())
+        if not self._told.plain and self.detail.span:
+            self._told = ink(f"PgDn: more of {self.place}, {self.detail.span}", QUIET)
 
     @property
     def place(self) -> str:
@@ -137,13 +143,12 @@ class RationPage(SheetPage):
             rows.append(ink(f"  {ration.place}   {lots}   {feed}{table}", BOLD))
             word = "act" if ration.no_feed else ""
             if ration.held_back:
-                rows.append(row("  ", ink(f" {ration.held_back} ", STYLES.get(word, BOLD))))
+                rows += flagged(ration.held_back, STYLES.get(word, BOLD), self.width)
             says = [*_opinions(ration), *(f"Missing: {text}" for text in ration.missing)]
             says += ration.cautions
             rows += paragraphs(says, width, indent=2)
         away = unheard(self.desk.farm, self.desk.now(), self.desk.here)[:2]
-        told = paragraphs(away, width, indent=2)
-        return [*rows[: _DETAIL - len(told)], *told]
+        return [*paragraphs(away, width, indent=2), *rows]
 
     # -- keys ------------------------------------------------------------------------------------
 
@@ -153,6 +158,8 @@ class RationPage(SheetPage):
             return len(self.rations) > 1
         if action in ("undo", "looked"):
             return self.last_given is not None
+        if action == "scroll":
+            return bool(self.detail.span)
         if action == "choose":
             return self.ration is not None and self.ration.apart
         return bool(self.rations) if action in ("give", "change", "why", "fast") else True
@@ -160,6 +167,13 @@ class RationPage(SheetPage):
     def action_move(self, by: int) -> None:
         """Mark another row."""
         self.chosen = min(max(self.chosen + by, 0), max(len(self.rations) - 1, 0))
+        self.detail.to_top()
+        self.tell()
+        self.paint()
+
+    def action_scroll(self, by: int) -> None:
+        """Read on in what belongs to the marked place."""
+        self.detail.scroll_rows(by)
         self.tell()
         self.paint()
 
@@ -229,10 +243,8 @@ class RationPage(SheetPage):
         except ValueError as error:
             self.tell(str(error), "watch")
             return
-        if await self.keep([draft]) is None:
-            return
-        self.paint()
-        self.tell(f"{ration.place}: meal {meal}, {draft.amount} {draft.unit} given")
+        says = f"{ration.place}: meal {meal}, {draft.amount} {draft.unit} given"
+        await self.write(lambda: draft, says)
 
     def action_choose(self) -> None:
         """Let a person choose which opinion governs, with the reason."""

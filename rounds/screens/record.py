@@ -14,8 +14,9 @@ from rounds.day.recording import FORMS, draft
 from rounds.day.recording_words import words
 from rounds.day.slips import Unsure
 from rounds.screens.ask import Ask
+from rounds.screens.choose import option_rows
 from rounds.screens.field import NUMBER, Field
-from rounds.screens.ink import BOLD, LINK, QUIET, ink, paragraph, row
+from rounds.screens.ink import BOLD, QUIET, ink, paragraph, row
 from rounds.screens.keys import bind, digits
 
 ON_HANDOFF = (MATTER, SETTLED)
@@ -121,13 +122,9 @@ class RecordPage(Ask, inherit_bindings=False):
             self.body.show([*lines, *self._entry_rows(self.form)])
             return
         options = self.options
-        for index, option in enumerate(options):
-            digit = str(index + 1) if index < 9 else " "
-            marked = index == self.chosen
-            mark = Content.styled(" > " if marked else "   ", BOLD)
-            style = "bold on $chosen" if marked else ""
-            lines.append(row(mark, Content.styled(digit, LINK), "  ", ink(option, style)))
-        chosen = 1 + (self.chosen or 0)
+        listed, marked = option_rows(options, self.chosen, width)
+        lines += listed
+        chosen = 1 + marked
         if asked is not None and self.form is not None:
             if asked.kind == "choice" and not options:
                 lines += paragraph(self.form.none, width - 2, indent=2)
@@ -226,7 +223,7 @@ class RecordPage(Ask, inherit_bindings=False):
         except ValueError as error:
             self.tell(str(error), "watch")
         else:
-            if await self.keep([entry]) is not None:
+            if await self.keep(entry) is not None:
                 self.dismiss(words(entry))
 
     def action_close(self) -> None:

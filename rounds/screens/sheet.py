@@ -63,8 +63,6 @@ class SheetPage(Page[None]):
         """
 
         async def then(why: str) -> None:
-            if await self.keep([void(self.desk.farm, entry_id, why)]) is not None:
-                self.paint()
-                self.tell(f"Taken back: {what}")
+            await self.write(lambda: void(self.desk.farm, entry_id, why), f"Taken back: {what}")
 
         ask_why(self, self.label, f"Take back {what}: why?", UNDO_WHYS, then)

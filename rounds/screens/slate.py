@@ -190,7 +190,7 @@ async def _open(page: Page[Any], checklist: Checklist, day: date, at: datetime) 
         state = walk.resume(desk.site, desk.farm, walks[-1].id, desk.by, desk.now())
     else:
         begun, draft = walk.begin(desk.site, desk.farm, checklist.code, day, desk.by, at)
-        if await page.keep([slate.dated(draft, at)]) is None:
+        if await page.keep(slate.dated(draft, at)) is None:
             return
         state = walk.renewed(begun, desk.farm)
 

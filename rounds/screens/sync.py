@@ -18,7 +18,18 @@ from rounds.reports.syncing import newcomer_told, safe_told, told
 from rounds.screens.ask import Ask
 from rounds.screens.choose import Choose
 from rounds.screens.exchanging import FOLDER, Exchange, Line
-from rounds.screens.ink import BOLD, LINK, QUIET, STYLES, cell, ink, paragraph, paragraphs, row
+from rounds.screens.ink import (
+    BOLD,
+    LINK,
+    QUIET,
+    STYLES,
+    cell,
+    flagged,
+    ink,
+    paragraph,
+    paragraphs,
+    row,
+)
 from rounds.screens.keys import bind, digits
 from rounds.screens.leaf import Leaf
 from rounds.screens.lines import Lines
@@ -117,10 +128,7 @@ class SyncPage(Page[None]):
         return [Content(""), *rows] if rows else rows
 
     def _loud(self, text: str) -> list[Content]:
-        return [
-            row("  ", Content.styled(f" {line.plain} ", STYLES["watch"]))
-            for line in ink(f"! {text}").wrap(self.width - 6)
-        ]
+        return flagged(f"! {text}", STYLES["watch"], self.width)
 
     def _safe_rows(self, width: int) -> list[Content]:
         names = {line.address: line.name for line in self.exchange.lines}

@@ -302,10 +302,9 @@ class WalkPage(Page[str]):
         before = self.state.item
         entry = None
         if draft is not None:
-            kept = await self.keep([self.dated(draft)])
-            if kept is None:
+            entry = await self.keep(self.dated(draft))
+            if entry is None:
                 return
-            entry = kept[0]
         self.state, self._at = walk.kept(self.state, self.desk.farm, entry), None
         told = told_of(self.desk, outcome, before, self.text)
         self._hold(before, "")
@@ -322,7 +321,7 @@ class WalkPage(Page[str]):
             desk, name = self.desk, self.state.walk
             self._go(walk.resume(desk.site, desk.farm, name, desk.by, desk.now()))
             return
-        if await self.keep([self.dated(walk.finish(self.state))]) is not None:
+        if await self.keep(self.dated(walk.finish(self.state))) is not None:
             self.desk.half.forget(self.state.walk, self.desk.by)
             self.dismiss(f"{self.state.checklist.title} is done")
 
@@ -368,9 +367,9 @@ class WalkPage(Page[str]):
         self.app.push_screen(Ask("NOTE", f"Note {about}"), self._note)
 
     async def _note(self, text: str | None) -> None:
-        if text and await self.keep([self.dated(walk.note(self.state, text))]) is not None:
-            self.paint()
-            self.tell(f"Note kept: {text}")
+        if text:
+            draft = self.dated(walk.note(self.state, text))
+            await self.write(lambda: draft, f"Note kept: {text}")
 
     def action_why(self) -> None:
         """Open what the verdict rests on, and the step's how and why in full."""
@@ -390,10 +389,11 @@ class WalkPage(Page[str]):
 
     async def action_leave(self) -> None:
         """Go to the board; a half-typed value is kept in mind and offered again."""
-        item, state = self.state.item, self.state
+        item, state, told = self.state.item, self.state, None
         if state.walk:
             if item is not None:
                 self.desk.half.left[state.walk] = item.where
                 self._hold(item, self._half)
-            await self.keep([self.dated(walk.leave(state))])
-        self.dismiss(None)
+            if await self.keep(self.dated(walk.leave(state))) is None:
+                told = "That the round was left is not saved; every value that was ticked is"
+        self.dismiss(told)

@@ -24,7 +24,7 @@ async def open_walk(page: Page[Any], due: Round, place: str | None) -> None:
         began, draft = walk.begin(
             desk.site, desk.farm, due.checklist.code, due.day, desk.by, desk.now()
         )
-        if await page.keep([draft]) is None:
+        if await page.keep(draft) is None:
             return
         state = walk.renewed(began, desk.farm)
     else:

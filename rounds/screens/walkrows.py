@@ -22,6 +22,7 @@ from rounds.screens.ink import (
     QUIET,
     STYLES,
     cell,
+    flagged,
     flow,
     ink,
     paragraph,
@@ -128,10 +129,7 @@ def _manual(state: WalkState, item: Item, width: int, full: bool) -> list[Conten
     step = item.step
     rows = _pass_rows(state, step.stop_pass, width)
     for caution in filter(None, (state.caution, step.caution)):
-        rows += [
-            row(" ", Content.styled(f" {line.plain} ", STYLES["watch"]))
-            for line in ink(caution).wrap(width - 4)
-        ]
+        rows += flagged(caution, STYLES["watch"], width, 1)
     rows += paragraph(step.how, width - 2, indent=2, style=QUIET)
     if full and step.why:
         rows += paragraph(f"Why: {step.why}", width - 2, indent=2)
