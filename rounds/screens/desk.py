@@ -5,7 +5,9 @@ from __future__ import annotations
 import asyncio
 import time
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from datetime import UTC, datetime
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -83,8 +85,7 @@ class Desk:
         self.half = HalfTyped(self.state)
         self.bounce = Bounce(steady)
         """Shared by all screens: a bounce must not answer what the first press opened."""
-        self.words = ""
-        """What the shift wants to say in the hand-off it has not signed yet."""
+        self._words: dict[str, str] = {}
         self.guide: Guide | None = None
         """The first five minutes, while somebody walks through them."""
         self._rereads: tuple[tuple[int, int], tuple[Reread, ...]] | None = None
@@ -134,6 +135,23 @@ class Desk:
         """
         self.state.mkdir(mode=0o700, parents=True, exist_ok=True)
         (self.state / name).write_text(says, "utf-8")
+
+    @property
+    def words(self) -> str:
+        """What the person writing wants to say in the hand-off not signed yet; outlives a crash."""
+        if self.by not in self._words:
+            self._words[self.by] = self.recall(self._words_file)
+        return self._words[self.by]
+
+    @words.setter
+    def words(self, says: str) -> None:
+        self._words[self.by] = says
+        with suppress(OSError):  # not kept on the disk, they are kept in this run
+            self.remember(self._words_file, says)
+
+    @property
+    def _words_file(self) -> str:
+        return f"words-{sha256(self.by.encode()).hexdigest()[:16]}"
 
     @property
     def invented(self) -> bool:

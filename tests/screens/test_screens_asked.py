@@ -1,0 +1,150 @@
+"""What is kept is what was asked about: a minute passes, or another laptop writes, meanwhile."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+from msgspec.structs import replace
+from screens_hand import Clock, Hand, of_kind, open_book, opened
+
+from rounds.day.corrections_draft import void
+from rounds.day.farm import Farm
+from rounds.day.rations import Ration, today
+from rounds.records.entry import Dosed, Fed, Matter, Moved, Reading, Stocked
+from rounds.screens.choose import option_rows
+from rounds.site.model import Product, Site
+
+
+@pytest.fixture
+def read(stocked: Site, clock: Clock) -> Site:
+    """Oxygen, pH and a low alkalinity of this morning; two alkalis in the store."""
+    with open_book(stocked, clock) as book:
+        for code in ("A1", "A2", "Q1"):
+            book.append(Reading(measure="oxygen", value="6.8", unit="mg/L", place=code, by="rui"))
+        for measure, value, unit in (
+            ("ph", "7.6", "pH"), ("alkalinity", "80", "mg/L CaCO3"),
+        ):  # fmt: skip
+            book.append(Reading(measure=measure, value=value, unit=unit, place="A1", by="rui"))
+    soda = Product("SODA", "Soda ash", "alkali", "Na2CO3", 0.99)
+    return replace(stocked, products={**stocked.products, "SODA": soda})
+
+
+def another_lot(site: Site, clock: Clock) -> None:
+    """Fish come to the first tank, as another laptop tells."""
+    with open_book(site, clock) as other:
+        other.append(Stocked(lot="L9", place="A1", count=9, mean_weight="90", unit="g", by="rui"))
+
+
+async def meanwhile(hand: Hand, what: str, site: Site, clock: Clock) -> None:
+    if what == "a minute":
+        clock.now += timedelta(minutes=1)
+        hand.app.repaint()
+    else:
+        another_lot(site, clock)
+        await hand.app.listen()
+
+
+@pytest.mark.parametrize("what", ["a minute", "another lot"])
+@pytest.mark.parametrize("after", range(1, 8))
+async def test_the_alkali_that_was_asked_about_is_kept(
+    read: Site, clock: Clock, what: str, after: int
+) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press("d")
+        assert "Soda ash" in hand.lines("table")
+        lines = hand.app.screen.sheet.lines
+        down = next(n for n, line in enumerate(lines) if line.product == "SODA")
+        keys = [*["down"] * down, "e", "1", "0", "0", "enter", "1", "enter", "1"]
+        for n, key in enumerate(keys):
+            if n == down + after:
+                await meanwhile(hand, what, read, clock)
+            await hand.press(key)
+        kept = of_kind(hand.entries(), Dosed)
+        assert [(one.product, one.amount) for one in kept] in ([("SODA", "100")], [])
+
+
+@pytest.mark.parametrize("what", ["a minute", "another lot"])
+async def test_the_mark_stays_on_its_tank_when_another_gets_fish(
+    read: Site, clock: Clock, what: str
+) -> None:
+    with open_book(read, clock) as book:  # the first tank stands empty
+        book.append(Moved(lot="L1", source="A1", target="A2", count=400, by="rui"))
+    async with opened(read, clock) as hand:
+        await hand.press("r")
+        at = next(n for n, one in enumerate(hand.app.screen.rations) if one.place == "Q1")
+        await hand.press(*["down"] * at)
+        await meanwhile(hand, what, read, clock)
+        assert hand.app.screen.place == "Q1"
+        await hand.press("enter")
+        assert {one.place for one in of_kind(hand.entries(), Fed)} <= {"Q1"}
+
+
+async def test_a_meal_another_laptop_took_back_is_told_not_a_crash(
+    read: Site, clock: Clock
+) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press("r", "enter", "u")
+        [meal] = of_kind(hand.entries(), Fed)
+        with open_book(read, clock) as other:
+            other.append(void(hand.app.desk.farm, meal.id, "twice written"))
+        await hand.app.listen()
+        await hand.press("1")
+        assert hand.app.crashed is None
+        assert "taken back already" in hand.lines("telling")
+
+
+def test_an_option_is_folded_never_cut() -> None:
+    long = "oxygen probe of loop A to be sent for repair, the spare one reads 0.2 low until then"
+    rows, marked = option_rows([long, "other"], 1, 60)
+    text = " ".join(row.plain.strip() for row in rows)
+    assert text.count("repair") == text.count("until then") == 1
+    assert all(row.cell_length <= 60 for row in rows)
+    assert rows[marked].plain.strip().startswith(">")
+
+
+async def test_options_below_the_window_are_counted(read: Site, clock: Clock) -> None:
+    with open_book(read, clock) as book:
+        for n in range(30):
+            book.append(Matter(text=f"matter {n}", by="rui"))
+    async with opened(read, clock, size=(60, 16)) as hand:
+        await hand.press("o", "e")
+        shown = "\n".join(row.plain for row in hand.app.screen.body._seen)
+        assert "matter 0" in shown
+        assert "more" in shown or "below" in shown
+
+
+async def test_words_for_the_next_shift_outlive_the_program(read: Site, clock: Clock) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press("o", "m", *"watch G2", "enter")
+    async with opened(read, clock) as hand:
+        await hand.press("o")
+        assert "watch G2" in hand.lines("body")
+    async with opened(read, clock, by="rui") as hand:
+        assert hand.app.desk.words == ""
+
+
+async def test_what_belongs_to_a_tank_is_read_to_its_end(
+    read: Site, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def many(site: Site, farm: Farm, now: datetime) -> tuple[Ration, ...]:
+        told = tuple(f"caution {n}" for n in range(20))
+        return tuple(replace(one, cautions=told) for one in today(site, farm, now))
+
+    monkeypatch.setattr("rounds.screens.ration.today", many)
+    async with opened(read, clock, size=(60, 16)) as hand:
+        await hand.press("r")
+        detail = hand.app.screen.detail
+        assert "PgDn" in hand.lines("telling")
+        for _ in range(10):
+            await hand.press("pagedown")
+        assert detail.at_end
+
+
+async def test_the_hand_off_of_the_screen_tells_lines_that_cannot_be_read(
+    read: Site, clock: Clock
+) -> None:
+    async with opened(read, clock) as hand:
+        hand.app.desk.unread = 3
+        await hand.press("o")
+        assert hand.app.screen.document.unread.startswith("3 lines could not be read")
