@@ -27,7 +27,7 @@ def main(argv: list[str] | None = None) -> int:
     """
     try:
         asked = _asked(sys.argv[1:] if argv is None else argv)
-        run = import_module(f"rounds.cli.{asked.room}").run
+        run = import_module(f"rounds.cli.{asked.command}").run
         code: int = run(asked)
         sys.stdout.flush()
     except BrokenPipeError:
@@ -46,11 +46,14 @@ def main(argv: list[str] | None = None) -> int:
 
 def _asked(words: list[str]) -> argparse.Namespace:
     """Return what was asked; the app alone does not wait for the options of every command."""
+    asked = cast(
+        "argparse.Namespace", SimpleNamespace(command="app", json=False, site=None, by=None)
+    )
     if not words:
-        return cast("argparse.Namespace", SimpleNamespace(room="opening", command=""))
+        return asked
     from rounds.cli.options import parser
 
-    return parser().parse_args(words)
+    return parser().parse_args(words, asked)
 
 
 def _sentence(error: Exception) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
-from rounds.cli.out import emit, say, why
+from rounds.cli.out import say, why
 from rounds.day.air import AirLine, in_minutes, minutes
 from rounds.day.when import spoken
 
@@ -21,9 +21,9 @@ def run(asked: argparse.Namespace) -> int:
             found = tuple(line for line in found if line.place == code)
             if not found:
                 raise Failure(f"{code} has no fish on record")
-        if getattr(asked, "json", False):
+        if asked.json:
             rows = [_row(line) for line in found]
-            emit("air", farm.site.id, farm.now, rows, farm.site.display_units)
+            farm.emit("air", rows)
         else:
             _show(farm, found, single=asked.place is not None)
     return 0

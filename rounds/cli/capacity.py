@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from rounds.cli.opened import Opened, opened, place_code
-from rounds.cli.out import emit, say, why
+from rounds.cli.out import say, why
 from rounds.day.moving import plan_lines
 from rounds.day.room import Room, room
 
@@ -15,8 +15,8 @@ def run(asked: argparse.Namespace) -> int:
     with opened(asked, writes=False) as farm:
         place = farm.site.places[place_code(farm.site, asked.place)]
         found = room(farm.site, farm.farm, place, farm.now, asked.weight, asked.count)
-        if getattr(asked, "json", False):
-            emit("capacity", farm.site.id, farm.now, [found], farm.site.display_units)
+        if asked.json:
+            farm.emit("capacity", [found])
         else:
             _show(farm, found)
     return 0

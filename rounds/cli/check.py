@@ -7,7 +7,7 @@ import argparse
 from msgspec.structs import asdict
 
 from rounds.cli import FINDINGS
-from rounds.cli.opened import present, site_folder
+from rounds.cli.opened import site_folder
 from rounds.cli.out import emit, say
 from rounds.site.advice import advice
 from rounds.site.loading import load
@@ -17,12 +17,12 @@ from rounds.site.reading import SiteErrors
 def run(asked: argparse.Namespace) -> int:
     """Print every error of the site's files, or what the site holds."""
     folder = site_folder(asked)
-    as_json = getattr(asked, "json", False)
+    as_json = asked.json
     try:
         site = load(folder)
     except SiteErrors as error:
         if as_json:
-            emit("check", "", present(), [asdict(one) for one in error.problems], "metric")
+            emit("check", [asdict(one) for one in error.problems])
             return FINDINGS
         for problem in error.problems:
             say(str(problem), hang=2)
@@ -31,7 +31,7 @@ def run(asked: argparse.Namespace) -> int:
         return FINDINGS
     if as_json:
         rows = [{"verdict": "watch", "says": says} for says in advice(site)]
-        emit("check", site.id, present(), rows, site.display_units)
+        emit("check", rows, site)
         return 0
     parts = {
         "place": site.places, "loop": site.loops, "checklist": site.checklists,

@@ -7,7 +7,7 @@ from datetime import date
 
 from rounds.cli import FINDINGS
 from rounds.cli.failure import Failure
-from rounds.cli.opened import present, the_site
+from rounds.cli.opened import the_site
 from rounds.cli.out import emit, say
 from rounds.records.book import Book
 from rounds.reports.cells import KINDS
@@ -27,8 +27,8 @@ def run(asked: argparse.Namespace) -> int:
         except NoDuckDB as error:
             raise Failure(str(error)) from None
         unread, newer = len(book.problems()), sum(book.unknown.values())
-    if getattr(asked, "json", False):
-        emit("export", site.id, present(), written, site.display_units)
+    if asked.json:
+        emit("export", written, site)
     else:
         _tell(written, unread, newer)
     return FINDINGS if unread else 0

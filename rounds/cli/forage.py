@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
-from rounds.cli.out import emit, row, say, tell
+from rounds.cli.out import row, say, tell
 from rounds.cli.quantities import amount
 from rounds.day import forage_need, pond, rations
 from rounds.day.crops import ponds
@@ -45,10 +45,10 @@ def run(asked: argparse.Namespace) -> int:
         if asked.give is not None and place is not None:
             said.append(_give(farm, place, asked, found))
         crops = held(farm.site, farm.farm, farm.now)
-        if getattr(asked, "json", False):
+        if asked.json:
             display = farm.site.display_units
             rows = [{**row(found, display), "crops": row(crops, display)}, *needs]
-            emit("forage", farm.site.id, farm.now, rows, display)
+            farm.emit("forage", rows)
             return 0
         if said:
             say(*said, hang=2)

@@ -9,7 +9,7 @@ from msgspec.structs import asdict
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
-from rounds.cli.out import WIDTH, block, emit, say, why
+from rounds.cli.out import WIDTH, block, say, why
 from rounds.day.growth import Growth, growths
 from rounds.day.moving import Plan, plan, plan_lines
 from rounds.day.projection import Projection, project
@@ -32,9 +32,9 @@ def run(asked: argparse.Namespace) -> int:
             if not found:
                 raise Failure(f"there is no lot or place {asked.what}: lots {', '.join(lots)}")
         told = [_ahead(farm, one) for one in found]
-        if getattr(asked, "json", False):
+        if asked.json:
             rows = [_row(*pair) for pair in told]
-            emit("growth", farm.site.id, farm.now, rows, farm.site.display_units)
+            farm.emit("growth", rows)
         else:
             _show(farm, told, single=asked.what is not None)
             for one in found if asked.chart else ():

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from rounds.cli import live_food
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
-from rounds.cli.out import emit, row, say, tell
+from rounds.cli.out import row, say, tell
 from rounds.day import larvae
 from rounds.day import live_food as day
 from rounds.day.larvae import Asked, Sheet
@@ -44,12 +44,12 @@ def run(asked: argparse.Namespace) -> int:
         food = live_food.gather(farm, asked)
         if asked.keep:
             sheets = tuple(_keep(farm, one, typed) for one in sheets)
-        if getattr(asked, "json", False):
+        if asked.json:
             rows: list[Any] = [
                 *({**row(one, farm.site.display_units), "kept": asked.keep} for one in sheets),
                 *kept, *food,
             ]  # fmt: skip
-            emit("larvae", farm.site.id, farm.now, rows, farm.site.display_units)
+            farm.emit("larvae", rows)
             return 0
         for one in sheets:
             tell(larval(one, kept=asked.keep), farm.site.display_units)

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rounds.cli import kept_site
 from rounds.cli.failure import Failure
+from rounds.cli.out import emit
+from rounds.day import kept_site
 from rounds.day.farm import Farm
 from rounds.day.snapshot import Snapshot, how_far
 from rounds.records.book import Book, NotSaved
@@ -51,6 +52,10 @@ class Opened(Struct):
     def unread(self) -> int:
         """Number of lines of the records that could not be read."""
         return len(self.book.problems())
+
+    def emit(self, command: str, rows: Iterable[object]) -> None:
+        """Print rows as JSON."""
+        emit(command, rows, self.site, self.now)
 
     def write(self, draft: Entry) -> Entry:
         """Append a draft; when this returns it is on the disk and in the farm.
@@ -113,7 +118,7 @@ def site_folder(asked: argparse.Namespace) -> Path:
     Raises:
         Failure: There is none.
     """
-    given: Path | str | None = getattr(asked, "site", None) or os.environ.get("ROUNDS_SITE")
+    given: Path | str | None = asked.site or os.environ.get("ROUNDS_SITE")
     if given:
         folder = Path(given)
         if not (folder / FILE).is_file():
@@ -171,7 +176,7 @@ def who(asked: argparse.Namespace, site: Site) -> str:
     Raises:
         Failure: The code is not one of the site's people.
     """
-    by = getattr(asked, "by", None) or os.environ.get("ROUNDS_BY", "")
+    by = asked.by or os.environ.get("ROUNDS_BY", "")
     if by and site.people and by not in site.people:
         raise Failure(f"{by} is not one of the site's people: {', '.join(site.people)}")
     return str(by)

@@ -55,69 +55,58 @@ def parser() -> argparse.ArgumentParser:
         "current folder or one above. Who: --by, else ROUNDS_BY.",
     )
     top.add_argument("--version", action="version", version=f"rounds {__version__}")
-    top.set_defaults(room="opening", command="")
-    commands = top.add_subparsers(metavar="COMMAND", title="commands")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", title="commands")
 
-    def add(name: str, room: str, about: str) -> argparse.ArgumentParser:
+    def add(name: str, about: str) -> argparse.ArgumentParser:
         command: argparse.ArgumentParser = commands.add_parser(
-            name,
-            help=about,
-            description=about,
-            parents=[common],
-        )
-        command.set_defaults(room=room, command=name)
+            name, help=about, description=about, parents=[common]
+        )  # run by `run` of the module of this name
         return command
 
-    add("today", "today", "print today's sheet: the worst first, rounds, rations, doses")
-    walk = add("walk", "walking", "walk a round, question by question, without the app")
+    add("today", "print today's sheet: the worst first, rounds, rations, doses")
+    walk = add("walk", "walk a round, question by question, without the app")
     walk.add_argument("checklist", nargs="?", metavar="CHECKLIST", help="which round (its code)")
     walk.add_argument(
         "--read-at", metavar="HH:MM", help="when the values were read, if not now (from a slate)"
     )
     walk.add_argument("--day", metavar="DATE", help="the slate's day (today); with --read-at")
-    slate = add("slate", "slate", "print a blank round sheet to walk with on paper")
+    slate = add("slate", "print a blank round sheet to walk with on paper")
     slate.add_argument("checklist", nargs="?", metavar="CHECKLIST", help="which round (its code)")
     slate.add_argument("--day", metavar="DATE", help="the day it is for (today)")
     slate.add_argument("--width", type=int, default=80, help="columns of the paper (80)")
-    fish_options.ration(add("ration", "ration", "print today's rations, or record a meal as given"))
+    fish_options.ration(add("ration", "print today's rations, or record a meal as given"))
     water_options.dose(
-        add("dose", "calculator", "print what to dose and why; with figures, a calculator"), common
+        add("dose", "print what to dose and why; with figures, a calculator"), common
     )
-    water_options.water(add("water", "water", "work out what a set of readings means"))
-    air = add("air", "air", "print how many minutes of air each tank has, the shortest first")
+    water_options.water(add("water", "work out what a set of readings means"))
+    air = add("air", "print how many minutes of air each tank has, the shortest first")
     air.add_argument("place", nargs="?", metavar="PLACE", help="one place only, with reasons")
-    record = add("record", "record", "record fish in, moved, out or counted, water, a fault")
+    record = add("record", "record fish in, moved, out or counted, water, a fault")
     record.add_argument("form", nargs="?", metavar="FORM", help="which; left out, all are listed")
     record.add_argument("answers", nargs="*", metavar="KEY=VALUE", help="its answers")
     record.add_argument("--confirm", action="store_true", help="keep what looks like a slip")
-    fish_options.transfer(
-        add("transfer", "transfer", "print what a move of fish needs first, and its account")
-    )
+    fish_options.transfer(add("transfer", "print what a move of fish needs first, and its account"))
     fish_options.weigh(
-        add("weigh", "weigh", "say how many fish to weigh, or what a sample says, and keep it")
+        add("weigh", "say how many fish to weigh, or what a sample says, and keep it")
     )
-    room = add("capacity", "capacity", "print how many fish of what size a tank can take")
+    room = add("capacity", "print how many fish of what size a tank can take")
     room.add_argument("place", metavar="PLACE", help="a tank")
     room.add_argument("--weight", type=amount("g"), metavar="g", help="mean weight asked about")
     room.add_argument("--count", type=int, metavar="N", help="number of fish asked about")
-    growth = add("growth", "growth", "print how each lot grew, and when it is of market size")
+    growth = add("growth", "print how each lot grew, and when it is of market size")
     growth.add_argument("what", nargs="?", metavar="LOT|PLACE", help="one only, with reasons")
     growth.add_argument("--chart", action="store_true", help="draw the growth curve")
-    fish_options.trend(
-        add("trend", "trend", "draw a measure of a place over time, with limits and events")
-    )
-    fish_options.larvae(add("larvae", "larvae", "print live food to add, to harvest and to hatch"))
+    fish_options.trend(add("trend", "draw a measure of a place over time, with limits and events"))
+    fish_options.larvae(add("larvae", "print live food to add, to harvest and to hatch"))
     fish_options.forage(
-        add("forage", "forage", "print what tanks need of the pond, what it bears, its crops")
+        add("forage", "print what tanks need of the pond, what it bears, its crops")
     )
-    handoff = add("handoff", "handing", "hand the shift on: print it, sign it, write it to a file")
+    handoff = add("handoff", "hand the shift on: print it, sign it, write it to a file")
     handoff.add_argument("--to", metavar="CODE", default="", help="who takes over")
     handoff.add_argument("--say", metavar="TEXT", default="", help="what the shift adds in words")
     handoff.add_argument("--take", action="store_true", help="take the last hand-off over")
     handoff.add_argument("--look", action="store_true", help="print it only; write nothing")
-    sync = add(
-        "sync", "exchanging", "exchange entries with a stick, a share, a server, or with all"
-    )
+    sync = add("sync", "exchange entries with a stick, a share, a server, or with all")
     sync.add_argument(
         "address", nargs="?", metavar="FOLDER|URL|NAME",
         help="left out, every [[sync]] address of site.toml",
@@ -127,22 +116,22 @@ def parser() -> argparse.ArgumentParser:
         "--adopt", nargs="?", const="", metavar="VERSION",
         help="take over the site files of another laptop; alone, tell what they change",
     )  # fmt: skip
-    add("check", "check", "read the site's files and tell every error at once")
-    start = add("start", "make", "make a new site to fill in")
+    add("check", "read the site's files and tell every error at once")
+    start = add("start", "make a new site to fill in")
     start.add_argument("folder", type=Path, metavar="DIR")
-    sample = add("sample", "make", "make an invented farm with three weeks of history")
+    sample = add("sample", "make an invented farm with three weeks of history")
     sample.add_argument("folder", type=Path, metavar="DIR")
     sample.add_argument("--days", type=int, default=21, help="days of history, 2 to 60 (21)")
     sample.add_argument("--ending", metavar="DATE", help="last day of the history (yesterday)")
     sample.add_argument("--seed", type=int, default=1, help="another number, another history (1)")
     sample.add_argument("--open", action="store_true", help="open the app on it")
-    add("verify", "keeping", "check every file of the records against its digests")
-    backup = add("backup", "backup", "write the site and its records into one file, and prove it")
+    add("verify", "check every file of the records against its digests")
+    backup = add("backup", "write the site and its records into one file, and prove it")
     backup.add_argument("file", type=Path, metavar="FILE", help="a new file, such as farm.zip")
-    restore = add("restore", "backup", "make a site's folder from a backup")
+    restore = add("restore", "make a site's folder from a backup")
     restore.add_argument("file", type=Path, metavar="FILE", help="a file that backup wrote")
     restore.add_argument("folder", type=Path, metavar="DIR", help="a new folder")
-    export = add("export", "export", "write the records as CSV or Parquet, for others to read")
+    export = add("export", "write the records as CSV or Parquet, for others to read")
     export.add_argument(
         "target", type=Path, metavar="FILE|FOLDER",
         help="a new .csv or .parquet for one table, else a new folder with one of each kind",

@@ -7,10 +7,10 @@ import math
 import sys
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from msgspec import Struct
 from msgspec.structs import asdict
@@ -19,6 +19,9 @@ from rounds.reason import Reason, render
 from rounds.records.entry import stamp
 from rounds.reports.told import Told
 from rounds.text import MAX_TEXT, clean, plain
+
+if TYPE_CHECKING:
+    from rounds.site.model import Site
 
 WIDTH: Final = 80
 FORMAT: Final = 1
@@ -61,12 +64,15 @@ def tell(told: Told, display: str) -> None:
     why(told.reasons, display)
 
 
-def emit(command: str, site: str, at: datetime, rows: Iterable[object], display: str) -> None:
-    """Print rows as JSON, in the form that never changes."""
+def emit(
+    command: str, rows: Iterable[object], site: Site | None = None, at: datetime | None = None
+) -> None:
+    """Print rows as JSON, in the form that never changes; where it is of no site, metric."""
+    display = site.display_units if site else "metric"
     data = {
         "format": FORMAT,
-        "site": site,
-        "at": stamp(at),
+        "site": site.id if site else "",
+        "at": stamp(at or datetime.now(UTC)),
         "command": command,
         "rows": [row(one, display) for one in rows],
     }

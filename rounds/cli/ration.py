@@ -8,7 +8,7 @@ from typing import Final
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
-from rounds.cli.out import block, emit, say, why
+from rounds.cli.out import block, say, why
 from rounds.cli.quantities import amount
 from rounds.day import rations
 from rounds.day.corrections_draft import void
@@ -45,8 +45,8 @@ def run(asked: argparse.Namespace) -> int:
             found = _today(farm, place)
         if asked.table:
             _tables(farm, found, asked)
-        elif getattr(asked, "json", False):
-            emit("ration", farm.site.id, farm.now, found, farm.site.display_units)
+        elif asked.json:
+            farm.emit("ration", found)
         elif not what:
             for line in unheard(farm.farm, farm.now, farm.here):
                 say(f"! {line}", hang=2)
@@ -133,7 +133,7 @@ def _last(farm: Opened, ration: Ration) -> FedAt:
 
 
 def _kept(asked: argparse.Namespace, says: str, word: str = "Kept") -> None:
-    if not getattr(asked, "json", False):
+    if not asked.json:
         say(f"{word}: {says}", hang=2)
 
 
@@ -159,8 +159,8 @@ def _grams(option: str, text: str) -> Decimal:
 
 def _tables(farm: Opened, found: tuple[Ration, ...], asked: argparse.Namespace) -> None:
     tables = in_use(farm.site, found)
-    if getattr(asked, "json", False):
-        emit("ration", farm.site.id, farm.now, tables, farm.site.display_units)
+    if asked.json:
+        farm.emit("ration", tables)
         return
     for one in tables:
         say(f"{about(one)}.", hang=2)

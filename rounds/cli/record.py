@@ -8,7 +8,7 @@ from msgspec.structs import asdict
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
-from rounds.cli.out import emit, say
+from rounds.cli.out import say
 from rounds.day.asking import Field, Form
 from rounds.day.recording import FORMS, draft
 from rounds.day.recording_words import words
@@ -18,7 +18,7 @@ from rounds.day.slips import Unsure
 
 def run(asked: argparse.Namespace) -> int:
     """List the forms, or keep the entry of one."""
-    as_json = getattr(asked, "json", False)
+    as_json = asked.json
     if asked.form is None:
         with opened(asked, writes=False) as farm:
             _list(farm, as_json=as_json)
@@ -40,7 +40,7 @@ def run(asked: argparse.Namespace) -> int:
         says = words(kept)
         if as_json:
             row = {"kept": True, "form": form.key, "id": kept.id, "says": says}
-            emit("record", farm.site.id, farm.now, [row], farm.site.display_units)
+            farm.emit("record", [row])
         else:
             say(f"Kept: {says}.", hang=2)
     return 0
@@ -49,7 +49,7 @@ def run(asked: argparse.Namespace) -> int:
 def _who_may(farm: Opened, *, as_json: bool) -> None:
     found = who_may(farm.farm, farm.now)
     if as_json:
-        emit("record", farm.site.id, farm.now, list(found), farm.site.display_units)
+        farm.emit("record", list(found))
     elif found:
         for line in in_lines(found):
             say(line, hang=4)
@@ -78,7 +78,7 @@ def _list(farm: Opened, *, as_json: bool) -> None:
             }
             for form in FORMS.values()
         ]  # fmt: skip
-        emit("record", farm.site.id, farm.now, rows, farm.site.display_units)
+        farm.emit("record", rows)
         return
     for form in FORMS.values():
         say(f"{form.key}: {form.title}")

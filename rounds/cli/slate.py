@@ -7,7 +7,7 @@ from datetime import date
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
-from rounds.cli.out import block, emit
+from rounds.cli.out import block
 from rounds.day import plan, slate
 from rounds.day.slate import Slate
 from rounds.day.when import local_day
@@ -24,8 +24,8 @@ def run(asked: argparse.Namespace) -> int:
         day = day_of(farm, asked.day)
         code = _checklist(farm, asked.checklist)
         found = slate.blank(farm.site, farm.farm, code, day, farm.now)
-        if getattr(asked, "json", False):
-            emit("slate", farm.site.id, farm.now, _rows(found), farm.site.display_units)
+        if asked.json:
+            farm.emit("slate", _rows(found))
         else:
             block(render(farm.site, found, asked.width))
     return 0

@@ -8,7 +8,7 @@ from typing import Any
 from msgspec.structs import asdict
 
 from rounds.cli.opened import Opened, opened
-from rounds.cli.out import block, emit
+from rounds.cli.out import block
 from rounds.day import doses, rations
 from rounds.day.handoff import matters
 from rounds.reports.day import sheet
@@ -17,8 +17,8 @@ from rounds.reports.day import sheet
 def run(asked: argparse.Namespace) -> int:
     """Print today's sheet; nothing is written."""
     with opened(asked, writes=False) as farm:
-        if getattr(asked, "json", False):
-            emit("today", farm.site.id, farm.now, [_row(farm)], farm.site.display_units)
+        if asked.json:
+            farm.emit("today", [_row(farm)])
         else:
             block(sheet(farm.site, farm.farm, farm.now, farm.here, farm.unread))
     return 0

@@ -9,7 +9,7 @@ from msgspec.structs import asdict
 from rounds.cli import FINDINGS
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
-from rounds.cli.out import emit, say, why
+from rounds.cli.out import say, why
 from rounds.day.judgement import SIGNS, Word
 from rounds.day.recording_words import words
 from rounds.day.slips import Unsure
@@ -30,20 +30,14 @@ def run(asked: argparse.Namespace) -> int:
             asked.sampled,
         )  # fmt: skip
         made = sheet(site, farm.farm, wanted, farm.now)
-        as_json = getattr(asked, "json", False)
+        as_json = asked.json
         if not as_json:
             _show(farm, made)
         kept = _keep(farm, made, asked) if asked.keep else []
         if as_json:
             row = asdict(made)
             told = [words(one) for one in kept if not isinstance(one, Note)]
-            emit(
-                "transfer",
-                site.id,
-                farm.now,
-                [{**row, "account": account(made), "kept": told}],
-                site.display_units,
-            )
+            farm.emit("transfer", [{**row, "account": account(made), "kept": told}])
     return 0 if made.balances or asked.keep else FINDINGS
 
 
@@ -92,6 +86,6 @@ def _keep(farm: Opened, made: Sheet, asked: argparse.Namespace) -> list[Entry]:
             left = "; ".join(words(one) for one in drafts[len(kept) :] if not isinstance(one, Note))
             done = "; ".join(words(one) for one in kept) or "nothing"
             raise Failure(f"{error} Kept: {done}. Record by itself: {left or 'a note'}") from None
-        if not getattr(asked, "json", False) and not isinstance(draft, Note):
+        if not asked.json and not isinstance(draft, Note):
             say(f"Kept: {words(draft)}.", hang=2)
     return kept

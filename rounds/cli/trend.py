@@ -9,7 +9,7 @@ from typing import Any
 from rounds.cli.failure import Failure
 from rounds.cli.growth import draw
 from rounds.cli.opened import Opened, opened, place_code
-from rounds.cli.out import WIDTH, block, emit, say
+from rounds.cli.out import WIDTH, block, say
 from rounds.day.growth import growths
 from rounds.day.trends import Trend, measures_of, trend
 from rounds.reports.trend import TANKS, chart, heading, says
@@ -23,16 +23,16 @@ def run(asked: argparse.Namespace) -> int:
     with opened(asked, writes=False) as farm:
         code = place_code(farm.site, asked.place)
         if asked.measure == "weight":
-            return _weight(farm, code, as_json=getattr(asked, "json", False))
+            return _weight(farm, code, as_json=asked.json)
         read = measures_of(farm.farm, farm.site.places[code])
         if asked.measure is None:
             known = ", ".join((*read, *(("weight",) if farm.farm.stocks.get(code) else ())))
             say(f"Read in {code}: {known or 'nothing yet'}", hang=2)
             return 0
         found = _trend(farm, code, asked)
-        if getattr(asked, "json", False):
+        if asked.json:
             rows = [_row(found, n) for n in range(len(found.curves))]
-            emit("trend", farm.site.id, farm.now, rows, farm.site.display_units)
+            farm.emit("trend", rows)
         else:
             say(heading(farm.site, found))
             say(*says(farm.site, found), hang=2)
@@ -58,7 +58,7 @@ def _weight(farm: Opened, code: str, *, as_json: bool) -> int:
     if not found:
         raise Failure(f"{code} has no fish on record")
     if as_json:
-        emit("trend", farm.site.id, farm.now, found, farm.site.display_units)
+        farm.emit("trend", found)
     for one in found if not as_json else ():
         draw(farm, one)
     return 0

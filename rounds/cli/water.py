@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from datetime import UTC, datetime
 from typing import Final
 
 from rounds.cli.failure import Failure
@@ -65,14 +64,14 @@ def run(asked: argparse.Namespace) -> int:
         )
     pressed = (why_pressure,) if "oxygen_saturation_mg_l" in found.values else ()
     reasons = (*pressed, *found.reasons)
-    if getattr(asked, "json", False):
+    if asked.json:
         row = {
             **{name: found.values.get(name) for name in NAMES},
             "reasons": reasons,
             "cautions": found.cautions,
             "refused": found.refused,
         }
-        emit("water", "", datetime.now(UTC), [row], "metric")
+        emit("water", [row])
         return 0
     _show(found)
     for measure, needs in NEEDS.items():

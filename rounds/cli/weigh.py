@@ -10,7 +10,7 @@ from msgspec.structs import asdict
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
-from rounds.cli.out import emit, say, why
+from rounds.cli.out import say, why
 from rounds.day import weighing
 from rounds.day.state import Stock
 from rounds.day.weighing import Netted, Weighing
@@ -39,9 +39,8 @@ def run(asked: argparse.Namespace) -> int:
             raise Failure(f"{'; '.join(found.odd)}. If it is right, add --confirm")
         if writes:
             _keep(farm, stock, netted, asked)
-        if getattr(asked, "json", False):
-            emit("weigh", farm.site.id, farm.now, [_row(found, kept=writes)],
-                 farm.site.display_units)  # fmt: skip
+        if asked.json:
+            farm.emit("weigh", [_row(found, kept=writes)])
         else:
             _show(farm, found, kept=writes)
     return 0
@@ -100,11 +99,11 @@ def _plan(farm: Opened, stock: Stock, asked: argparse.Namespace) -> None:
     cv = weighing.last_cv(stock)
     fish = weighing.wanted(stock, cv, asked.precision)
     spread = f"CV {cv:.0f} % at the last sample" if cv else "CV 20 % taken, none was weighed yet"
-    if getattr(asked, "json", False):
+    if asked.json:
         row = {"place": stock.place, "lot": stock.lot, "wanted": fish, "cv_percent": cv,
                "precision_percent": asked.precision, "biases": BIASES,
                "reasons": [spread]}  # fmt: skip
-        emit("weigh", farm.site.id, farm.now, [row], farm.site.display_units)
+        farm.emit("weigh", [row])
         return
     say(f"Weigh {fish} of {stock.count} {stock.lot} in {stock.place} for a mean within "
         f"{asked.precision:g} % ({spread}).", "Mind:")  # fmt: skip

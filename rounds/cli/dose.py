@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import argparse
-from datetime import UTC, datetime
 from typing import Final
 
 from msgspec.structs import replace
 
-from rounds.cli.dose_line import as_row, tell
+from rounds.cli.dose_words import as_row, tell
 from rounds.cli.failure import Failure
 from rounds.cli.out import emit
 from rounds.day.dose_lines import DoseLine, Kind
@@ -29,14 +28,14 @@ KINDS: Final[dict[str, Kind]] = {
 def run(asked: argparse.Namespace) -> int:
     """Print one dose worked out from the figures given, or those of a loop of the site."""
     if asked.loop is not None:
-        from rounds.cli import dosing
+        from rounds.cli import dose_loop
 
-        return dosing.run(asked)
+        return dose_loop.run(asked)
     if getattr(asked, "take_back", False):
         raise Failure(f"say which loop: rounds dose {asked.kind} LOOP --take-back --why ...")
     line = _line(asked, _worked_out(asked))
-    if getattr(asked, "json", False):
-        emit("dose", "", datetime.now(UTC), [as_row(line)], "metric")
+    if asked.json:
+        emit("dose", [as_row(line)])
     else:
         tell(line, line.reasons, "metric")
     return 0

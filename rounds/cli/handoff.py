@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
-from rounds.cli.out import block, emit, say
+from rounds.cli.out import block, say
 from rounds.day import handoff
 from rounds.day.exchange import differing
 from rounds.day.handoff import Document
@@ -21,7 +21,7 @@ def run(asked: argparse.Namespace) -> int:
     """Hand the shift on, take the last hand-off over, or only look at what would be handed on."""
     with opened(asked, writes=not asked.look) as farm:
         if asked.take:
-            return _take(farm, getattr(asked, "json", False))
+            return _take(farm, asked.json)
         if asked.to and farm.site.people and asked.to not in farm.site.people:
             raise Failure(
                 f"{asked.to} is not one of the site's people: {', '.join(farm.site.people)}"
@@ -41,8 +41,8 @@ def run(asked: argparse.Namespace) -> int:
         )
         text = render(document)
         path = None if asked.look else _sign(farm, document, text)
-        if getattr(asked, "json", False):
-            emit("handoff", farm.site.id, farm.now, [document], farm.site.display_units)
+        if asked.json:
+            farm.emit("handoff", [document])
             return 0
         block(text)
         if path:
@@ -68,7 +68,7 @@ def _take(farm: Opened, as_json: bool) -> int:
     entry = farm.write(handoff.takeover(last, farm.by, seen))
     if as_json:
         row = {"of": last.id, "by": farm.by, "seen": seen, "id": entry.id}
-        emit("handoff", farm.site.id, farm.now, [row], farm.site.display_units)
+        farm.emit("handoff", [row])
         return 0
     unseen = len(farm.farm.matters) - len(seen)
     say(f"Taken over by {farm.by}.", *([f"{unseen} open matters stay unseen."] if unseen else []))

@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 from typing import Final
 
-from rounds.cli.dose_line import as_row, tell
+from rounds.cli.dose_words import as_row, tell
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
-from rounds.cli.out import emit, say, why
+from rounds.cli.out import say, why
 from rounds.day import doses
 from rounds.day.corrections_draft import void
 from rounds.day.dose_lines import DoseLine, Kind, given_of
@@ -41,9 +41,9 @@ def run(asked: argparse.Namespace) -> int:
         if sheet is None:
             raise Failure(f"loop {loop} has no fish: it is not dosed")
         lines = [line for line in sheet.lines if line.kind in KINDS[asked.kind]]
-        if getattr(asked, "json", False):
+        if asked.json:
             rows = [_row(sheet, line) for line in lines or _none(sheet, asked.kind)]
-            emit("dose", farm.site.id, farm.now, rows, farm.site.display_units)
+            farm.emit("dose", rows)
             return 0
         _show(farm, sheet, lines)
     return 0
@@ -69,9 +69,9 @@ def _take_back(farm: Opened, loop: str, asked: argparse.Namespace) -> None:
     else:
         volume = shown(Amount(last.volume_in_m3, "m^3"), farm.site.display_units)
         what = f"{volume:.2f} of water let in"
-    if getattr(asked, "json", False):
+    if asked.json:
         row = {"loop": loop, "of": last.id, "id": entry.id, "what": what}
-        emit("dose", farm.site.id, farm.now, [row], farm.site.display_units)
+        farm.emit("dose", [row])
         return
     say(f"Taken back: loop {loop}, {what}, {last.by} {clock(last.at, zone)}.")
 

@@ -1,4 +1,4 @@
-"""`rounds start` and `rounds sample`: a site to fill in, and an invented one to learn on."""
+"""`rounds sample`: an invented farm with some weeks of history, to learn on."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import argparse
 from datetime import date, timedelta
 from pathlib import Path
 
-from rounds.cli import opening
+from rounds.cli import app
 from rounds.cli.failure import Failure
 from rounds.cli.opened import present
 from rounds.cli.out import emit, say
@@ -15,26 +15,7 @@ from rounds.site.loading import load
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Make a site in a new folder."""
-    return _start(asked) if asked.command == "start" else _sample(asked)
-
-
-def _start(asked: argparse.Namespace) -> int:
-    from rounds.site.starting import start
-
-    folder: Path = asked.folder
-    start(folder)
-    if getattr(asked, "json", False):
-        _row(asked, folder)
-        return 0
-    say(
-        f"Made {folder / FILE}.", "Fill it in, then see that nothing is wrong:",
-        f"  rounds --site {folder} check",
-    )  # fmt: skip
-    return 0
-
-
-def _sample(asked: argparse.Namespace) -> int:
+    """Make a sample in a new folder; with --open, open the app on it."""
     folder: Path = asked.folder
     there = (folder / FILE).is_file()
     if there and not asked.open:
@@ -45,9 +26,10 @@ def _sample(asked: argparse.Namespace) -> int:
         make(folder, ending=_ending(asked.ending), days=asked.days, seed=asked.seed)
     asked.site = folder
     if asked.open:
-        return opening.run(asked)
-    if getattr(asked, "json", False):
-        _row(asked, folder)
+        return app.run(asked)
+    if asked.json:
+        site = load(folder)
+        emit("sample", [{"folder": folder, "name": site.name}], site)
         return 0
     say(
         f"Made {folder}: an invented farm, with {asked.days} days of invented history.",
@@ -68,8 +50,3 @@ def _ending(text: str | None) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise Failure(f"--ending {text} is not a date: write 2026-11-23") from None
-
-
-def _row(asked: argparse.Namespace, folder: Path) -> None:
-    site = load(folder)
-    emit(asked.command, site.id, present(), [{"folder": folder, "name": site.name}], "metric")

@@ -35,7 +35,7 @@ class Done(Struct, frozen=True):
 def run(asked: argparse.Namespace) -> int:
     """Sync with one address or with all of the site, or decide what a sync has brought."""
     site = the_site(asked)
-    as_json = getattr(asked, "json", False)
+    as_json = asked.json
     if asked.enrol is not None:
         return _enrol(site, asked.enrol, as_json)
     if asked.adopt is not None:
@@ -54,7 +54,7 @@ def _one(site: Site, address: str, as_json: bool) -> int:
     except SyncFailed as error:
         raise Failure(str(error)) from None
     if as_json:
-        emit("sync", site.id, present(), [report], site.display_units)
+        emit("sync", [report], site)
     else:
         _tell(site, report)
         _aftermath(site)
@@ -77,7 +77,7 @@ def _all(site: Site, known: Mapping[str, str], as_json: bool) -> int:
             _tell(site, done[-1].report)
     reports = [one.report for one in done if one.report is not None]
     if as_json:
-        emit("sync", site.id, present(), done, site.display_units)
+        emit("sync", done, site)
     if not reports:
         raise Failure("no address answers: put the stick in, connect the share or the network")
     if not as_json:
@@ -133,7 +133,7 @@ def _enrol(site: Site, writer: str, as_json: bool) -> int:
         raise Failure(str(error)) from None
     if as_json:
         row = {"enrolled": writer, "files": count}
-        emit("sync", site.id, present(), [row], site.display_units)
+        emit("sync", [row], site)
     else:
         say(f"Laptop {writer} belongs to the site now: {count} files of entries came in.")
     return 0
@@ -145,7 +145,7 @@ def _adopt(site: Site, digest: str, as_json: bool) -> int:
     if not digest:
         found = offers(site, now, here)
         if as_json:
-            emit("sync", site.id, now, found, site.display_units)
+            emit("sync", found, site)
         elif not found:
             say("All laptops heard work with the site files of this one.")
         else:
@@ -157,7 +157,7 @@ def _adopt(site: Site, digest: str, as_json: bool) -> int:
     except NotAdopted as error:
         raise Failure(str(error)) from None
     if as_json:
-        emit("sync", site.id, now, [{"adopted": digest, "changes": told}], site.display_units)
+        emit("sync", [{"adopted": digest, "changes": told}], site)
     else:
         say("Taken over; the files before are kept. Leave the app and open it again.")
         for line in told:

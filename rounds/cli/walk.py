@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, present
-from rounds.cli.out import emit, say
+from rounds.cli.out import say
 from rounds.cli.slate import day_of
 from rounds.day import plan, slate, walk
 from rounds.day.judgement import SIGNS
@@ -37,11 +37,11 @@ class _Left(Exception):
 
 def run(asked: argparse.Namespace) -> int:
     """Walk a round, or with --json print the rounds of today."""
-    if getattr(asked, "json", False):
+    if asked.json:
         with opened(asked, writes=False) as farm:
             rounds = plan.rounds_on(farm.site, farm.farm, farm.now)
             rows = [_row(one) for one in rounds]
-            emit("walk", farm.site.id, farm.now, rows, farm.site.display_units)
+            farm.emit("walk", rows)
         return 0
     with opened(asked, writes=True) as farm:
         if asked.day is not None and asked.read_at is None:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 def run(asked: argparse.Namespace) -> int:
     """Open the app on the site, or print today's sheet."""
-    if getattr(asked, "json", False) or not _terminal():
+    if asked.json or not _terminal():
         from rounds.cli.today import run as print_sheet
 
         return print_sheet(asked)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from rounds.cli import FINDINGS
-from rounds.cli.opened import present, the_site
+from rounds.cli.opened import the_site
 from rounds.cli.out import emit, say
 from rounds.records.verifying import verify
 
@@ -14,8 +14,8 @@ def run(asked: argparse.Namespace) -> int:
     """Verify the records."""
     site = the_site(asked)
     report = verify(site.folder, site.id)
-    if getattr(asked, "json", False):
-        emit("verify", site.id, present(), [report], site.display_units)
+    if asked.json:
+        emit("verify", [report], site)
         return FINDINGS if report.findings else 0
     for one in report.findings:
         at = f", line {one.line}" if one.line else ""
