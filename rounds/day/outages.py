@@ -78,4 +78,5 @@ def _reaches(fault: IncidentAt, codes: Collection[str], loop: str | None) -> boo
 
 def _says(fault: IncidentAt, now: datetime, farm: Farm) -> str:
     where = f" of {fault.place}" if fault.place else f" of loop {fault.loop}" if fault.loop else ""
-    return f"{fault.about}{where} off since {spoken(fault.at, now, farm.site.timezone)}"
+    when = spoken(fault.at, now, farm.site.timezone).removeprefix("today ")
+    return f"{fault.about}{where} off since {when}"

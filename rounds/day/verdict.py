@@ -145,7 +145,7 @@ def _without_supply(site: Site, farm: Farm, place: Place, now: datetime) -> list
         act = clock(now + timedelta(minutes=left_min), zone)
         told = f"act by {act}" if left_min > 0 else "act now"
         if case.to_loss_min is not None:
-            told += f", losses from {clock(now + timedelta(minutes=case.to_loss_min), zone)}"
+            told += f", losses {clock(now + timedelta(minutes=case.to_loss_min), zone)}"
     word: Word = "watch" if left_min is not None and left_min >= _HELD_ON else "act"
     return [
         Judgement(

@@ -128,11 +128,11 @@ class Table(Struct, frozen=True):
         for column, width in self.columns:
             at += width
             if column is _ROUND:
-                says = f"  {line.says}" if cell_len(line.says) <= room - at - 2 else ""
+                says = line.says if cell_len(line.says) <= room - at - 2 else ""
                 return [
                     cell(_ROUND.shows(line)[0], at, align="right"),
-                    cell(says, room - at, QUIET),
-                ]
+                    Content("  "), cell(says, room - at - 2, QUIET),
+                ]  # fmt: skip
         return [cell("", room)]
 
     def _cells(self, line: BoardLine) -> list[Content]:
