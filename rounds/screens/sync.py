@@ -67,8 +67,7 @@ class SyncPage(Page[None]):
         yield self.body
 
     def on_mount(self) -> None:
-        """Look at what waits, and follow what runs."""
-        super().on_mount()
+        """Look at what waits, and follow what runs; then the page paints."""
         self.exchange.gather()
         self.app.run_worker(self._look())
         self.set_interval(_SHOWN_S, self._follow)

@@ -84,8 +84,7 @@ class WalkPage(Page[str]):
             yield self.side
 
     def on_mount(self) -> None:
-        """Say what belongs to the beginning."""
-        super().on_mount()
+        """Say what belongs to the beginning; then the page paints."""
         if self._says and not self._told.plain:
             self.tell(self._says)
 
