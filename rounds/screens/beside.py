@@ -3,34 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import Future
 from threading import Thread
+from typing import TypeVar
+
+_T = TypeVar("_T")
 
 
-class Beside:
-    """Work that is begun at once and waited for as long as one likes."""
+def begin(work: Callable[[], _T]) -> Future[_T]:
+    """Begin some work, and return what will hold its result, or what went wrong in it."""
+    done: Future[_T] = Future()
 
-    def __init__(self, work: Callable[[], None]) -> None:
-        self._work = work
-        self._fault: Exception | None = None
-        self._thread = Thread(target=self._run, daemon=True)  # who leaves does not wait for it
-
-    def wait(self, patience_s: float | None) -> None:
-        """Do it, and wait so long for it at most; None to do it here."""
-        if patience_s is None:
-            self._work()
-            return
-        self._thread.start()
-        self._thread.join(patience_s)
-
-    @property
-    def over(self) -> bool:
-        """Whether it is done; what went wrong in it is raised here."""
-        if self._fault is not None:
-            raise self._fault
-        return not self._thread.is_alive()
-
-    def _run(self) -> None:
+    def run() -> None:
         try:
-            self._work()
-        except Exception as fault:  # raised again where it is waited for
-            self._fault = fault
+            done.set_result(work())
+        except BaseException as fault:  # raised again where it is waited for
+            done.set_exception(fault)
+
+    Thread(target=run, daemon=True).start()
+    return done

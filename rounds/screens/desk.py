@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import time
 from collections.abc import Callable, Sequence
+from concurrent.futures import wait
 from contextlib import suppress
 from datetime import UTC, datetime
 from hashlib import sha256
@@ -21,7 +22,7 @@ from rounds.day.when import clock
 from rounds.records.book import Book, NotSaved
 from rounds.records.entry import Entry
 from rounds.records.identity import state_folder
-from rounds.screens.beside import Beside
+from rounds.screens.beside import begin
 from rounds.screens.bounce import Bounce
 from rounds.screens.halves import HalfTyped
 from rounds.site.model import Site
@@ -75,8 +76,8 @@ class Desk:
         self.farm = Farm(site)
         self.unread = 0
         """Lines and files of the book that could not be read and lie aside."""
-        self._opening = Beside(self._open)
-        self._opening.wait(patience_s)
+        self._opening = begin(self._open)
+        wait([self._opening], patience_s)
         self.saved = ""
         self.on_working: Callable[[], None] = lambda: None
         """Called when something begins that takes a while; what it is stands in `saved`."""
@@ -96,7 +97,9 @@ class Desk:
     @property
     def ready(self) -> bool:
         """Whether the farm is there; what kept it from being opened is raised here."""
-        return self._opening.over
+        if self._opening.done():
+            self._opening.result()
+        return self._opening.done()
 
     def _open(self) -> None:
         self.farm = self.snapshot.open(self.now())

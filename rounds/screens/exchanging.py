@@ -7,11 +7,9 @@ is no fault: the stick is out, the network is down. The app may be left in the m
 from __future__ import annotations
 
 import asyncio
-import threading
-from collections.abc import Callable
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
-from typing import Final, TypeVar
+from typing import Final
 
 from msgspec import Struct, field
 
@@ -24,6 +22,7 @@ from rounds.records.memory import recall
 from rounds.records.reaching import NotThere, SyncFailed
 from rounds.records.safety import Safe, safe
 from rounds.records.sync import SyncReport
+from rounds.screens.beside import begin
 from rounds.screens.desk import Desk
 
 FOLDER: Final = "sync-folder"
@@ -32,7 +31,6 @@ _AT_REST: Final = timedelta(minutes=10)
 """A walk under way is not cut into files: what was written longer ago may travel by itself."""
 _STICK: Final = timedelta(minutes=1)
 """How often a folder that was not there is looked for."""
-_T = TypeVar("_T")
 
 
 class Line(Struct):
@@ -110,7 +108,8 @@ class Exchange(Struct):
         try:
             if asked or self._at_rest():
                 await asyncio.to_thread(desk.book.seal)
-            await _beside(lambda: exchange(desk.site, line.address, report))
+            work = begin(lambda: exchange(desk.site, line.address, report))
+            await asyncio.wrap_future(work)
             line.report, line.last, line.absent = report, desk.now(), False
         except NotThere as error:
             line.absent, line.failed = True, str(error) if asked else ""
@@ -125,7 +124,7 @@ class Exchange(Struct):
     async def look(self) -> None:
         """Look at what waits: files, laptops to take in, site files, and how safe the days are."""
         with suppress(OSError):
-            await _beside(self._look)
+            await asyncio.wrap_future(begin(self._look))
 
     def says(self) -> list[str]:
         """Return what a person should decide, a line each, for the board."""
@@ -180,28 +179,3 @@ def _is_folder(address: str) -> bool:
     with suppress(AddressError):
         return not read_address(address).scheme
     return False
-
-
-async def _beside(work: Callable[[], _T]) -> _T:
-    """Do work in a thread that the end of the program does not wait for."""
-    loop = asyncio.get_running_loop()
-    done: asyncio.Future[_T] = loop.create_future()
-
-    def settle(result: _T | None, error: BaseException | None) -> None:
-        if not done.done():
-            if error is not None:
-                done.set_exception(error)
-            else:
-                done.set_result(result)  # type: ignore[arg-type]
-
-    def run() -> None:
-        result, failed = None, None
-        try:
-            result = work()
-        except BaseException as error:
-            failed = error
-        with suppress(RuntimeError):  # the app was left meanwhile
-            loop.call_soon_threadsafe(settle, result, failed)
-
-    threading.Thread(target=run, name="sync", daemon=True).start()
-    return await done
