@@ -17,6 +17,7 @@ from textual.binding import BindingType
 from textual.screen import Screen
 
 from rounds.records.book import Book
+from rounds.records.faults import untold
 from rounds.screens import crash
 from rounds.screens.ask import Ask
 from rounds.screens.board import BoardPage
@@ -60,7 +61,7 @@ class RoundsApp(crash.Crashing[int]):
         bind("emergency", "emergency", "emergency"),
         bind("emergency-sign", "emergency", "emergency", show=False, priority=True),
         bind("help", "help", "help"),
-        bind("theme", "theme", "colours for sun, night, console", show=False),
+        bind("t", "theme", "colours for sun, night, console", show=False),
         bind("leave", "quit", "leave the program, all is saved", show=False, priority=True),
     ]
 
@@ -119,7 +120,7 @@ class RoundsApp(crash.Crashing[int]):
             if self.desk.invented:
                 self.desk.begin_guide()
             self.push_screen(Leaf("ROUNDS", "before the first round", [NOT_AN_ALARM], first=True))
-        report = crash.untold(self.logs)
+        report = untold(self.logs)
         if report is not None:
             says = ["What was saved is here.", f"Report for the developers: {report}"]
             self.push_screen(Leaf("ROUNDS", "The last run ended by a fault", says, first=True))

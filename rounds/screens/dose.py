@@ -33,8 +33,8 @@ class DosePage(SheetPage):
     CSS_PATH = "dose.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
         bind("enter", "give", "given"),
-        bind("change", "change", "other amount"),
-        bind("undo", "undo", "take back"),
+        bind("e", "change", "other amount"),
+        bind("u", "undo", "take back"),
         bind("right", "loop_by(1)", "next loop"),
         bind("left", "loop_by(-1)", "loop before", show=False),
         *digits("loop", "that loop", show=False),
@@ -42,7 +42,7 @@ class DosePage(SheetPage):
         bind("page-up", "scroll(-8)", "back up", show=False),
         bind("up", "move(-1)", "line above", show=False),
         bind("down", "move(1)", "line below", show=False),
-        bind("why", "why", "why"),
+        bind("w", "why", "why"),
         bind("escape", "close", "board"),
     ]
     about = (

@@ -27,21 +27,9 @@ if TYPE_CHECKING:
     from rounds.screens.app import RoundsApp
 
 _LIMIT = 40
-_NOT_FOUND = (
-    "enter",
-    "escape",
-    "up",
-    "down",
-    "left",
-    "right",
-    "page-up",
-    "page-down",
-    "end",
-    "find",
-    "back",
-)
-
-_ON_BOARD = (*_NOT_FOUND, "why", "quit")
+_MOVES = frozenset({"up", "down", "left", "right", "page-up", "page-down", "end", "back"})
+_NOT_FOUND = _MOVES | {"enter", "escape", "find"}
+_ON_BOARD = _NOT_FOUND | {"w", "q"}
 """Keys of the board that mean nothing elsewhere."""
 
 

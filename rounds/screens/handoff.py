@@ -34,11 +34,11 @@ class HandoffPage(Page[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         bind("enter", "read", "read on"),
-        bind("sign", "take_over", "take over"),
-        bind("sign", "sign", "sign"),
+        bind("g", "take_over", "take over"),
+        bind("g", "sign", "sign"),
         bind("note", "words", "own words"),
-        bind("matter", "matter", "open matter"),
-        bind("change", "settle", "settle"),
+        bind("n", "matter", "open matter"),
+        bind("e", "settle", "settle"),
         bind("down", "scroll(1)", "down", show=False),
         bind("up", "scroll(-1)", "up", show=False),
         bind("page-down", f"scroll({_PAGE})", "down a page", show=False),

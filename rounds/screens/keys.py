@@ -19,7 +19,10 @@ class Key(NamedTuple):
     twins: str = ""
 
 
+_LETTERS: Final = "acdefgiklnopqrstuvwy"
+"""Those that mean something on some screen, and have no other name."""
 KEYS: Final = {
+    **{letter: Key(f"{letter},{letter.upper()}", letter.upper()) for letter in _LETTERS},
     "enter": Key("enter", "Enter"),
     "escape": Key("escape", "Esc"),
     "up": Key("up", "Up"),
@@ -32,32 +35,10 @@ KEYS: Final = {
     "back": Key("up,b,B,backspace", "Up", "B, Backspace in an empty field"),
     "skip": Key("s,S,slash,divide", "S", "/"),
     "note": Key("m,M,asterisk,multiply", "M", "*"),
-    "why": Key("w,W", "W"),
     "help": Key("h,H,question_mark", "H", "?"),
     "emergency": Key("x,X", "X", "!"),
     "emergency-sign": Key("exclamation_mark", "!"),
-    "theme": Key("t,T", "T"),
-    "ration": Key("r,R", "R"),
-    "dose": Key("d,D", "D"),
-    "handoff": Key("o,O", "O"),
-    "sync": Key("y,Y", "Y"),
-    "record": Key("k,K", "K"),
-    "trend": Key("v,V", "V"),
-    "stock": Key("s,S", "S"),
-    "live": Key("l,L", "L"),
-    "pond": Key("f,F", "F"),
-    "air": Key("i,I", "I"),
-    "change": Key("e,E", "E"),
-    "looked": Key("l,L", "L"),
-    "choose": Key("c,C", "C"),
-    "fast": Key("f,F", "F"),
-    "undo": Key("u,U", "U"),
-    "sign": Key("g,G", "G"),
-    "matter": Key("n,N", "N"),
-    "again": Key("a,A", "A"),
-    "paper": Key("p,P", "P"),
     "find": Key("j,J,plus,add", "J", "+"),
-    "quit": Key("q,Q", "Q"),
     "leave": Key("ctrl+q", "Ctrl+Q"),
 }
 
@@ -72,11 +53,13 @@ def bind(
     )
 
 
-def digits(action: str, says: str, *, show: bool = True) -> list[Binding]:
-    """Return the bindings of 1 to 9 to an action that takes the number."""
+def digits(action: str, says: str, *, show: bool = True, upto: int = 9) -> list[Binding]:
+    """Return the bindings of 1 to `upto` to an action that takes the number."""
     return [
-        Binding(str(n), f"{action}({n})", says, show=show, key_display="1-9", id=f"{action}-{n}")
-        for n in range(1, 10)
+        Binding(
+            str(n), f"{action}({n})", says, show=show, key_display=f"1-{upto}", id=f"{action}-{n}"
+        )
+        for n in range(1, upto + 1)
     ]
 
 

@@ -32,7 +32,7 @@ class Listing(Page[None]):
 
     CSS_PATH = "listing.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
-        bind("why", "why", "why"),
+        bind("w", "why", "why"),
         bind("up", "move(-1)", "up", show=False),
         bind("down", "move(1)", "next"),
         bind("page-down", "scroll(8)", "more of it"),

@@ -25,7 +25,7 @@ _TEXTS = (
 class OpeningPage(Page[None]):
     """How much of the book is read; it gives way to the board by itself."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [bind("quit", "app.quit", "quit")]
+    BINDINGS: ClassVar[list[BindingType]] = [bind("q", "app.quit", "quit")]
     about = "The book is being read. The board comes by itself."
 
     def __init__(self) -> None:

@@ -34,16 +34,16 @@ class RationPage(SheetPage):
     CSS_PATH = "ration.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
         bind("enter", "give", "given"),
-        bind("choose", "choose", "choose"),
-        bind("change", "change", "amount"),
-        bind("undo", "undo", "take back"),
-        bind("looked", "looked", "left"),
-        bind("fast", "fast", "no feed"),
+        bind("c", "choose", "choose"),
+        bind("e", "change", "amount"),
+        bind("u", "undo", "take back"),
+        bind("l", "looked", "left"),
+        bind("f", "fast", "no feed"),
         bind("up", "move(-1)", "up", show=False),
         bind("down", "move(1)", "next place", show=False),
         bind("page-down", "scroll(5)", "more of the marked place", show=False),
         bind("page-up", "scroll(-5)", "back up", show=False),
-        bind("why", "why", "why"),
+        bind("w", "why", "why"),
         bind("escape", "close", "board"),
     ]
     about = (

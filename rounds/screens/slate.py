@@ -32,7 +32,7 @@ _AT = "When was it read? The time on the slate, like 07:10"
 class SlatePage(WalkPage):
     """A walk as a grid of places and steps: each value is dated with the time on the slate."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [bind("again", "time", "time read")]
+    BINDINGS: ClassVar[list[BindingType]] = [bind("a", "time", "time read")]
     about = (
         "The slate as a grid, row by row as it was walked. Digits type, Enter keeps and goes to "
         "the next empty box; S skips, Up goes back. A changes the time for what comes after it: "

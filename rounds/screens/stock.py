@@ -30,7 +30,7 @@ _FEW = (0, 1, 3)
 class StockPage(Listing):
     """One row a lot in a place."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [bind("sign", "growth", "growth curve")]
+    BINDINGS: ClassVar[list[BindingType]] = [bind("g", "growth", "growth curve")]
     about = (
         "The stock sheet shows number, mean weight, biomass and density of the fish in each tank, "
         "their growth since they were first weighed there (SGR, percent a day) and the feed for "

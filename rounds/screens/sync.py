@@ -44,9 +44,9 @@ class SyncPage(Page[None]):
     BINDINGS: ClassVar[list[BindingType]] = [
         bind("enter", "exchange(1)", "exchange"),
         *digits("exchange", "exchange with that one", show=False),
-        bind("again", "take", "take the laptop in"),
-        bind("sign", "adopt", "site files"),
-        bind("change", "folder", "other folder"),
+        bind("a", "take", "take the laptop in"),
+        bind("g", "adopt", "site files"),
+        bind("e", "folder", "other folder"),
         bind("down", "scroll(1)", "more", show=False),
         bind("up", "scroll(-1)", "up", show=False),
         bind("escape", "close", "board"),

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any, ClassVar, Final
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.content import Content
 
 from rounds.day.growth import Growth, of_stock
@@ -20,7 +20,7 @@ from rounds.reports.growth_chart import growth_chart
 from rounds.reports.trend import TANKS, beyond, chart, columns_of, heading, listed, read_out, says
 from rounds.screens.choose import Choose
 from rounds.screens.ink import BOLD, cut, ink, paragraph
-from rounds.screens.keys import bind
+from rounds.screens.keys import bind, digits
 from rounds.screens.leaf import Leaf
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
@@ -36,18 +36,15 @@ class TrendPage(Page[None]):
     """A chart with a value read out of it; other spans, measures and tanks are one key away."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        *(
-            Binding(str(n), f"span({n})", "span", key_display="1-5", id=f"span-{n}")
-            for n in range(1, 6)
-        ),
+        *digits("span", "span", upto=len(_DAYS)),
         bind("left", "point(-1)", "value"),
         bind("right", "point(1)", "value after", show=False),
         bind("down", "measure(1)", "measure"),
         bind("up", "measure(-1)", "measure before", show=False),
-        bind("choose", "compare", "compare"),
-        bind("sign", "growth", "growth"),
-        bind("why", "why", "words"),
-        bind("looked", "limits", "all limits, or closer", show=False),
+        bind("c", "compare", "compare"),
+        bind("g", "growth", "growth"),
+        bind("w", "why", "words"),
+        bind("l", "limits", "all limits, or closer", show=False),
         bind("page-up", "window(1)", "earlier", show=False),
         bind("page-down", "window(-1)", "later", show=False),
         bind("escape", "close", "back"),

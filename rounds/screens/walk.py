@@ -51,8 +51,8 @@ class WalkPage(Page[str]):
         bind("skip", "skip", "skip"),
         bind("note", "note", "note"),
         bind("find", "app.find", "find"),
-        bind("why", "why", "why"),
-        bind("trend", "trend", "trend", show=False),
+        bind("w", "why", "why"),
+        bind("v", "trend", "trend", show=False),
         bind("escape", "leave", "board"),
         *digits("pick", "pick the answer of that digit", show=False),
     ]
