@@ -17,6 +17,7 @@ from rounds.day.farm import Farm
 from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
 from rounds.day.outages import off_since
 from rounds.day.state import Read, Stock
+from rounds.day.waters import water_m3
 from rounds.day.when import spoken
 from rounds.fish.air import Air, Off, alarm_uptake_mg_kg_h, minutes_of_air
 from rounds.fish.respiration import nitrification_oxygen_g, tan_production_g_day
@@ -100,7 +101,7 @@ def of_place(site: Site, farm: Farm, place: Place, now: datetime) -> AirLine:
         The three cases, or what to measure.
     """
     told = _Told([], [], [])
-    volume_m3 = water_m3(farm, place)
+    volume_m3 = water_m3(place, farm.now.states)
     if volume_m3 is None:
         told.missing.append(f"volume of {place.code}: measure it and put it into site.toml")
     water = _water(farm, place, now, told)
@@ -173,15 +174,6 @@ class _Told(Struct):
     def once(self) -> Reasons:
         """Return the reasons in order, each of them once."""
         return tuple(r for i, r in enumerate(self.reasons) if r not in self.reasons[:i])
-
-
-def water_m3(farm: Farm, place: Place) -> float | None:
-    """Return the water in a place as it is today, m3; None where its volume is not known."""
-    if place.loop and farm.state_of(place.code) == "in service":
-        for code, volume_m3, _ in farm.loop_water(place.loop).parts:
-            if code == place.code:
-                return volume_m3 or None
-    return place.volume_m3
 
 
 def _water(farm: Farm, place: Place, now: datetime, told: _Told, label: str = "") -> _Water | None:

@@ -6,9 +6,9 @@ import math
 from datetime import datetime
 from typing import Final
 
-from rounds.day.air import water_m3
 from rounds.day.farm import Farm
 from rounds.day.judgement import Judgement
+from rounds.day.waters import water_m3
 from rounds.reason import Reason
 from rounds.site.model import Place, Site
 
@@ -28,7 +28,7 @@ def part_of_limit(site: Site, farm: Farm, place: Place, more_kg: float = 0.0) ->
         Above 1 where they are too many; None where no density or no volume is known.
     """
     most, _ = site.density_for(place)
-    volume_m3 = water_m3(farm, place)
+    volume_m3 = water_m3(place, farm.now.states)
     if not most or not volume_m3:
         return None
     there_kg = math.fsum(stock.biomass_kg for stock in farm.stocks.get(place.code, ()))

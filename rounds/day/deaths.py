@@ -252,16 +252,16 @@ def short(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
         A judgement a lot, until it is counted again or a week has gone.
     """
     found = []
-    for stock in farm.stocks.get(place.code, ()):
-        lack = stock.shortage
-        if lack is None or not lack.at <= now <= lack.at + SHORT_STANDS:
+    for row in farm.now.accounts.rows.values():
+        lack = row.shortage
+        if row.place != place.code or lack is None or not lack.at <= now <= lack.at + SHORT_STANDS:
             continue
         missing = lack.on_record - lack.counted
         if missing <= max(1.0, SHORT_PART * lack.on_record):
             continue
         who = f"{named(farm, lack.by)}, {spoken(lack.at, now, farm.site.timezone)}"
         says = (
-            f"{missing} of {stock.lot} missing: {lack.counted} counted ({who}), {lack.on_record} "
+            f"{missing} of {row.lot} missing: {lack.counted} counted ({who}), {lack.on_record} "
             "on record"
         )
         do = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 from typing import Final
+from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -12,7 +13,8 @@ from msgspec.structs import replace
 from rounds.day.farm import Farm
 from rounds.day.inputs import Inputs
 from rounds.day.judgement import NAMES, SIGNS, Judgement, judge
-from rounds.day.when import local_day
+from rounds.day.retests import sharing
+from rounds.day.when import clock, local_day
 from rounds.reason import Reason, Reasons
 from rounds.site.measures import MEASURES
 from rounds.site.model import Place, Site
@@ -37,6 +39,8 @@ UNITS: Final = {
     "density": "kg/m3",
 }
 _DRY: Final = ("house", "store")
+_WORSE: Final = 0.0005
+"""By how much more, mg/L, the worst of the day is told: a digit in sight."""
 
 
 class Derived(Struct, frozen=True):
@@ -62,7 +66,12 @@ class Derived(Struct, frozen=True):
     """Why the readings cannot all be right; empty when nothing speaks against them."""
     worst: tuple[float, datetime] | None = None
     line: str = ""
-    """All of it in one line: "NH3-N 0.031 mg/L (cautious 0.036) ! WATCH"."""
+    """All of it in one line: "NH3-N 0.031 mg/L (cautious 0.036) ! WATCH, 0.052 at 07:10"."""
+
+    @property
+    def was_worse(self) -> bool:
+        """Whether it stood worse earlier on the day."""
+        return self.worst is not None and self.worst[0] > (self.cautious or 0.0) + _WORSE
 
 
 def derived(
@@ -71,6 +80,8 @@ def derived(
     place: Place,
     now: datetime,
     typed: Mapping[str, float] | None = None,
+    *,
+    day: bool = False,
 ) -> tuple[Derived, ...]:
     """Work out oxygen in both forms, ammonia, CO2 and density of a place, and judge them.
 
@@ -80,6 +91,7 @@ def derived(
         place: Where.
         now: The present; readings too old for their measure do not count.
         typed: Values being typed, by measure in the measure's unit, in place of the latest.
+        day: Whether the day's worst ammonia is looked for too.
 
     Returns:
         One figure each; one that cannot be worked out says what to measure. None for a dry place.
@@ -91,9 +103,9 @@ def derived(
     found = []
     for measure in forms:
         one = _worked(site, measure, Inputs(farm, place, now, given))
-        if measure == "ammonia":
+        if measure == "ammonia" and day:
             one = replace(one, worst=_day_worst(site, farm, place, now, one))
-        found.append(replace(one, line=_line(one)))
+        found.append(replace(one, line=_line(one, site.timezone)))
     return tuple(found)
 
 
@@ -196,16 +208,25 @@ def _day_worst(
     """Return the highest cautious ammonia of the site's day so far, and when it was."""
     found = [] if last.cautious is None else [(last.cautious, last.at or now)]
     today = local_day(now, site.timezone)
-    for measure in ("ph", "temperature", "tan"):
-        for read in farm.between(place.code, measure, now - timedelta(days=2), now):
-            if local_day(read.at, site.timezone) == today:
-                then = _worked(site, "ammonia", Inputs(farm, place, read.at, {}))
-                if then.cautious is not None:
-                    found.append((then.cautious, read.at))
+    reads = [
+        (one.code, measure)
+        for measure in ("ph", "temperature", "salinity", "tan")
+        for one in (sharing(farm, place) if measure == "tan" else (place,))
+    ]
+    instants = {
+        read.at
+        for code, measure in reads
+        for read in farm.between(code, measure, now - timedelta(days=2), now)
+        if local_day(read.at, site.timezone) == today
+    }
+    for at in sorted(instants):
+        then = _worked(site, "ammonia", Inputs(farm, place, at, {}))
+        if then.cautious is not None:
+            found.append((then.cautious, at))
     return max(found, default=None)
 
 
-def _line(one: Derived) -> str:
+def _line(one: Derived, zone: ZoneInfo) -> str:
     info = MEASURES.get(one.measure)
     name = NAMES.get(one.measure, info.name if info else one.measure.capitalize())
     if one.value is None:
@@ -216,4 +237,7 @@ def _line(one: Derived) -> str:
         text += f" (cautious {one.cautious:.{digits}f})"
     if one.low is not None and one.high is not None:
         text += f" ({one.low:.{digits}f} to {one.high:.{digits}f})"
-    return f"{text} {SIGNS[one.judgement.verdict]}" if one.judgement else text
+    text = f"{text} {SIGNS[one.judgement.verdict]}" if one.judgement else text
+    if one.worst is not None and one.was_worse:
+        text += f", {one.worst[0]:.{digits}f} at {clock(one.worst[1], zone)}"
+    return text

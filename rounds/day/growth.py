@@ -11,11 +11,11 @@ from typing import Final
 
 from msgspec import Struct
 
-from rounds.day.air import water_m3
 from rounds.day.farm import Farm
 from rounds.day.growth_ledger import LEAST_DAYS, Ledger
 from rounds.day.series import Point, points, warmth
 from rounds.day.state import Stock
+from rounds.day.waters import water_m3
 from rounds.fish.growth import Tgc, sgr_percent_day, tgc_x1000
 from rounds.reason import Reason, Reasons, Value
 from rounds.site.model import Place, Site
@@ -123,7 +123,7 @@ def of_stock(
         sgr = sgr_percent_day(first.weight_g, last.weight_g, days)
         gain = (last.weight_g - first.weight_g) / days
     tgc, sd, says = _learnt(site, farm, place, spans, series, now)
-    volume_m3 = water_m3(farm, place)
+    volume_m3 = water_m3(place, farm.now.states)
     missing = (
         () if spans else (f"mean weight of {stock.lot}: weigh a sample, then again in a week",)
     )

@@ -8,6 +8,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Final
 
+from msgspec.structs import replace
+
 from rounds.day.air import after_meal_mg_l
 from rounds.day.derived import figure
 from rounds.day.farm import Farm
@@ -17,6 +19,7 @@ from rounds.day.judgement import judge
 from rounds.day.outages import outage
 from rounds.day.state import Read
 from rounds.fish import conditions as rules
+from rounds.fish.conditions import Multiplier
 from rounds.reason import Reason, Value, render
 from rounds.site.model import Limits, Place, Site
 from rounds.units import Amount, convert
@@ -89,7 +92,16 @@ def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
         f"{value:{digits}} {unit}" for value, digits, unit in forms if value is not None
     )
     held.reasons.append(Reason("Lowest oxygen of the last 6 h: {least}", {"least": least}))
-    held.add(lambda: rules.oxygen(low_share, low_mg, watch_share, act_share, watch_mg, act_mg))
+
+    def rule() -> Multiplier:
+        found = rules.oxygen(low_share, low_mg, watch_share, act_share, watch_mg, act_mg)
+        if _or(least_mg, act_mg) >= act_mg and _or(least_share, act_share) >= act_share:
+            return found
+        says = "oxygen fell to {least}, below where one acts: x{factor:.2f}"
+        reason = Reason(says, {"least": least, "factor": found.factor}, found.reason.source)
+        return replace(found, reason=reason)
+
+    held.add(rule)
 
 
 def _digesting(

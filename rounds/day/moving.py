@@ -9,13 +9,13 @@ from typing import Final
 
 from msgspec import Struct
 
-from rounds.day.air import water_m3
 from rounds.day.farm import Farm
 from rounds.day.growth import Growth, of_stock
 from rounds.day.health import ASK, held_in, sick
 from rounds.day.projection import WARN_SHARE, Projection, project
 from rounds.day.room_limits import NAMES, Limits
 from rounds.day.state import Stock
+from rounds.day.waters import water_m3
 from rounds.day.when import local_day, long_day
 from rounds.fish import capacity as of_fish
 from rounds.fish.forage import grade_now
@@ -108,7 +108,7 @@ def _split(
     site: Site, farm: Farm, place: Place, growth: Growth, ahead: Projection, today: date
 ) -> tuple[int | None, date | None, str]:
     most, _ = site.density_for(place)
-    volume_m3, species = water_m3(farm, place), site.species_of(place)
+    volume_m3, species = water_m3(place, farm.now.states), site.species_of(place)
     limit, market = ahead.density_limit, ahead.market
     if most is None or volume_m3 is None:
         lacks = "density limit" if most is None else "water volume"

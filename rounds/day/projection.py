@@ -13,10 +13,10 @@ from typing import Final
 
 from msgspec import Struct
 
-from rounds.day.air import water_m3
 from rounds.day.farm import Farm
 from rounds.day.growth import REACH, Growth, temperature_now_c
 from rounds.day.series import Point
+from rounds.day.waters import water_m3
 from rounds.day.when import local_day, long_day
 from rounds.fish.capacity import biomass_at_density_kg
 from rounds.fish.forage import GRADE_BELOW, grade_now
@@ -273,7 +273,7 @@ def density_weight_g(
     """
     place = site.places[growth.place]
     most, _ = site.density_for(place)
-    volume_m3 = water_m3(farm, place)
+    volume_m3 = water_m3(place, farm.now.states)
     if most is None or volume_m3 is None or growth.count < 1:
         return None
     others_kg = math.fsum(

@@ -127,7 +127,7 @@ def _ration(
     species, product = site.species_of(place), site.products.get(place.feed or "")
     if species is None or product is None or product.kind != "feed":
         return _no_table(site, farm, place, empty, species, product, now)
-    stocks = _before_meals(stocks, given, product, species)
+    stocks = _before_meals(stocks, given, species)
     plan = plan_of(site, farm, place, stocks, species, now)
     first = next((meal for meal in given if meal.amount_g > 0), None)
     fixed_g = plan.total_g
@@ -258,14 +258,14 @@ def _forage(
 
 
 def _before_meals(
-    stocks: tuple[Stock, ...], given: list[FedAt], product: Product, species: Species
+    stocks: tuple[Stock, ...], given: list[FedAt], species: Species
 ) -> tuple[Stock, ...]:
     """Return the fish without what today's meals made them gain: a ration does not feed itself."""
     biomass_kg = sum(stock.biomass_kg for stock in stocks)
     eaten_kg = sum(max(0.0, f.amount_g - (f.left_g or 0.0)) for f in given) / 1000
     gained_kg = eaten_kg / species.fcr
     weighed = any(stock.weight_at >= given[0].at for stock in stocks) if given else False
-    if weighed or not 0 < gained_kg < biomass_kg or any(f.product != product.code for f in given):
+    if weighed or not 0 < gained_kg < biomass_kg:
         return stocks
     share = 1 - gained_kg / biomass_kg
     return tuple(replace(stock, weight_g=stock.weight_g * share) for stock in stocks)

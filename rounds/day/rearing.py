@@ -56,9 +56,9 @@ def age_of(site: Site, farm: Farm, place: Place, at: datetime) -> int | None:
 
 
 def since_stocking(site: Site, farm: Farm, place: Place, at: datetime) -> int | None:
-    """Return the days since a tank's fish were stocked, the least they can be old."""
+    """Return the days since a tank's youngest fish were stocked, the least they can be old."""
     began = [local_day(s.stocked_at, site.timezone) for s in farm.stocks.get(place.code, ())]
-    return max(0, (local_day(at, site.timezone) - min(began)).days) if began else None
+    return max(0, (local_day(at, site.timezone) - max(began)).days) if began else None
 
 
 def first_food(site: Site, place: Place) -> int | None:
@@ -161,7 +161,7 @@ def _coming(site: Site, place: Place, age: int) -> Iterator[str]:
 
 def _how_it_went(farm: Farm, place: Place, stocks: tuple[Stock, ...], now: datetime) -> Rearing:
     """Return survival and growth since stocking, for one lot that came once and was not moved."""
-    entries = list(farm.done_to_fish())
+    entries = [one for stock in stocks[:1] for one in farm.lots.get(stock.lot, ()) if one.at <= now]
     came = [one for one in entries if isinstance(one, Stocked) and one.place == place.code]
     moved = any(
         isinstance(one, Moved) and place.code in (one.source, one.target) for one in entries

@@ -12,7 +12,6 @@ from datetime import datetime
 
 from msgspec import Struct
 
-from rounds.day.air import water_m3
 from rounds.day.farm import Farm
 from rounds.day.growth import of_stock
 from rounds.day.health import ASK, kept_out
@@ -20,6 +19,7 @@ from rounds.day.moving import Plan, plans
 from rounds.day.projection import WARN_SHARE, project, when_weighs
 from rounds.day.room_limits import DAY, NAMES, Limit, Limits
 from rounds.day.state import Stock
+from rounds.day.waters import water_m3
 from rounds.day.when import spoken
 from rounds.fish import capacity as of_fish
 from rounds.reason import Reasons
@@ -100,7 +100,7 @@ def room(
     dates = _dates(site, farm, place, stocks, now)
     if least is not None and least.governs != "space" and most_g and count == there:
         dates += _by_limit(site, farm, place, stocks, now, most_g, least.governs)
-    volume_m3 = water_m3(farm, place)
+    volume_m3 = water_m3(place, farm.now.states)
     fish = None if least is None else math.floor(least.kg * 1000 / weight_g + 1e-9)
     return Room(
         place.code, weight_g, told.temperature_c, told.percent(weight_g), now_kg,

@@ -9,12 +9,12 @@ from typing import Final
 
 from msgspec import Struct, field
 
-from rounds.day.air import water_m3
 from rounds.day.derived import derived
 from rounds.day.farm import Farm
 from rounds.day.inputs import OXYGEN, Inputs
 from rounds.day.series import changes
 from rounds.day.state import Stock
+from rounds.day.waters import water_m3
 from rounds.fish import capacity as of_fish
 from rounds.fish import ration as table
 from rounds.fish.respiration import tan_production_g_day
@@ -137,8 +137,10 @@ class Limits(Struct):
         if read is not None and self.now - read.at > FLOW_LASTS:
             raise ValueError(f"flow of {self.place.code} was read on {read.at:%Y-%m-%d}")
         flow = read.value if read is not None else self.place.flow_m3_h
-        if not flow:
+        if flow is None:
             raise ValueError(f"flow of {self.place.code} is not known")
+        if flow <= 0:
+            raise ValueError(f"flow of {self.place.code} was read as 0: no water comes in")
         source = f"read {read.at:%Y-%m-%d}" if read is not None else "site.toml"
         self._note(name, "Flow {flow:.1f}", source, flow=Amount(flow, "m^3/h"))
         return flow * 1000
@@ -281,7 +283,7 @@ class Limits(Struct):
 
     def _space(self) -> Kilograms | str:
         most, source = self.site.density_for(self.place)
-        volume_m3 = water_m3(self.farm, self.place)
+        volume_m3 = water_m3(self.place, self.farm.now.states)
         if most is None:
             return f"no density limit is set for {self.place.code}: put it into site.toml"
         if volume_m3 is None:

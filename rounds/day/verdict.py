@@ -106,7 +106,7 @@ def of_place(
     found += _by_percent(site, farm, place, now, breathing)
     if farm.stocks.get(place.code) and not any(j.measure in OXYGEN for j in found):
         found.append(_not_read(site, place, breathing, now))
-    figures = derived(site, farm, place, now)
+    figures = derived(site, farm, place, now, day=True)
     found += [one.judgement for one in figures if one.judgement is not None]
     found += call_vet(farm, place, now)
     found += last_counts(farm, place, now)

@@ -10,7 +10,7 @@ from msgspec import Struct
 from rounds.day.state import LoopWater, Read
 from rounds.reason import Reason
 from rounds.site.measures import MEASURES
-from rounds.site.model import Site
+from rounds.site.model import Place, Site
 from rounds.units import Amount
 from rounds.water.oxygen import pressure_at_elevation_hpa
 
@@ -22,6 +22,21 @@ class WaterState(Struct, frozen=True, array_like=True, gc=False):
     state: str
     volume_m3: float | None
     at: datetime
+
+
+def water_m3(place: Place, states: Mapping[str, WaterState]) -> float | None:
+    """Return the water in a place as it is today, m3; None where it is drained or not known.
+
+    Args:
+        place: Where.
+        states: The last `state` entry of each place that has one.
+    """
+    known = states.get(place.code)
+    if known is None:
+        return place.volume_m3
+    if known.state == "drained":
+        return None
+    return place.volume_m3 if known.volume_m3 is None else known.volume_m3
 
 
 def loop_water(site: Site, loop: str, states: Mapping[str, WaterState]) -> LoopWater:
@@ -45,7 +60,7 @@ def loop_water(site: Site, loop: str, states: Mapping[str, WaterState]) -> LoopW
     for place in site.places_of(loop):
         known = states.get(place.code)
         state = known.state if known else "in service"
-        volume = known.volume_m3 if known and known.volume_m3 is not None else place.volume_m3
+        volume = water_m3(place, states)
         if state != "in service":
             parts.append((place.code, 0.0, state))
             reasons.append(

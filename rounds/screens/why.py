@@ -34,6 +34,6 @@ def why_place(desk: Desk, code: str) -> Leaf:
             texts += [f"- {line}"] if line not in told else []
             told.add(line)
     for figure in found.derived:
-        if figure.missing:
+        if figure.missing or figure.was_worse:
             texts += ["", f"{figure.line}"]
     return Leaf("WHY", f"{code} {place.name}", texts)

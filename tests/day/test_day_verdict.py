@@ -15,7 +15,8 @@ from rounds.records.entry import Answer, Died, Incident, State
 
 
 def one(laptop: Laptop, place: str, measure: str, **typed: float) -> Derived:
-    found = derived(laptop.site, laptop.farm, laptop.site.places[place], laptop.now, typed)
+    at = laptop.site.places[place]
+    found = derived(laptop.site, laptop.farm, at, laptop.now, typed, day=True)
     return next(figure for figure in found if figure.measure == measure)
 
 
