@@ -22,6 +22,7 @@ from rounds.day.inputs import fresh
 from rounds.day.pond_estimate import interval_of
 from rounds.day.rations import Ration
 from rounds.day.raw_eating import would_lose
+from rounds.day.series import warmth
 from rounds.day.state import amount
 from rounds.day.stock import pellet_equivalent_g
 from rounds.day.when import local_day, spoken
@@ -58,6 +59,7 @@ class Pond(Struct, frozen=True):
     by_surplus_kg_day: float | None
     allowed_kg_day: float | None
     bears_kg_day: float | None
+    warm_days: int
     """The larger of the two in the warm, from an estimate that is not too old."""
     taken_kg: float
     """Since the estimate."""
@@ -182,7 +184,8 @@ def pond(
     if age is not None and age > STALE_AFTER_DAYS:
         allowed = 0.0
     since_kg = sum(one.kg for one in taken if last is not None and one.at > last.at)
-    free = None if allowed is None or age is None else max(0.0, allowed * (int(age) + 1) - since_kg)
+    warm_days = 0 if last is None else _warm_days(farm, place, last.at, now)
+    free = None if allowed is None or age is None else max(0.0, allowed * warm_days - since_kg)
     year = f"{now.astimezone(site.timezone):%Y}"
     this_year = [one for one in taken if one.day.startswith(year)]
     per_m2 = None if made is None or area is None else made * 1000 / area
@@ -193,7 +196,7 @@ def pond(
         place.code, None if last is None else float(last.count),
         interval.low if interval else None, interval.high if interval else None,
         last.at if last else None, age, stock_kg, read.value if read else None, made, per_m2,
-        by_yield, by_surplus, allowed, bears, since_kg, free, len(this_year),
+        by_yield, by_surplus, allowed, bears, warm_days, since_kg, free, len(this_year),
         sum(one.kg for one in this_year), most, need_kg_day, area_needed,
         _line(need_kg_day, allowed, area_needed, area), tuple(missing), tuple(cautions),
         tuple(reasons),
@@ -204,6 +207,13 @@ def _to_weigh(farm: Farm, place: str) -> str:
     if farm.stocks.get(place):
         return f"Weigh thirty fish of {place}: rounds weigh {place} --nets."
     return f"Record the fish in {place} with their weight: rounds record stocked place={place}."
+
+
+def _warm_days(farm: Farm, place: Place, since: datetime, now: datetime) -> int:
+    """Return how many days since an instant were warm enough to breed; one unread is as before."""
+    warm = warmth(farm, (place.code,), since, now + timedelta(days=1))
+    low = place.forage.breeding_c
+    return sum(value >= low for value in warm.daily_c) if warm is not None else 0
 
 
 def _least(*figures: float | None) -> float | None:

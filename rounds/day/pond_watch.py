@@ -57,7 +57,7 @@ def _pond(
                 age = f"was last estimated {stands.age_days:.0f} days ago"
             yield f"the stock {age}: take none, seine or mark again (rounds forage --hauls)."
     elif stands.bears_kg_day is not None:
-        bears_kg = stands.bears_kg_day * (int(stands.age_days) + 1)
+        bears_kg = stands.bears_kg_day * stands.warm_days
         if stands.taken_kg > bears_kg + _ROUNDING_KG:
             yield (
                 f"{stands.taken_kg:.2f} kg taken since the estimate, it bears {bears_kg:.2f} kg: "

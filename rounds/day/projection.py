@@ -304,6 +304,9 @@ def _grading(growth: Growth, now: datetime, site: Site) -> When:
     if not spread:
         return When("no spread is known: weigh single fish (rounds weigh --weights)")
     last = spread[-1]
+    if now - last.at > _SAMPLE_LASTS:
+        age = (now - last.at).days
+        return When(f"the spread was weighed {age} days ago: weigh single fish again")
     cv = last.cv_percent or 0.0
     if eaten := _could_be_eaten(last, site.places[growth.place], site):
         return When(eaten, today, today, today)
@@ -317,4 +320,7 @@ def _grading(growth: Growth, now: datetime, site: Site) -> When:
     if ahead > HORIZON_DAYS:
         return When(f"CV {cv:.0f} % and not rising: no grading in sight")
     day = local_day(last.at, site.timezone) + timedelta(days=math.ceil(ahead))
+    if day < today:
+        says = f"CV {cv:.0f} % when weighed, {GRADE_CV:g} % by now if it went on so"
+        return When(f"{says}: weigh single fish")
     return When(f"CV {cv:.0f} %, {GRADE_CV:g} % about {long_day(day)} if it goes on so", day)

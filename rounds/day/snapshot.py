@@ -97,7 +97,7 @@ class Pages:
         return page
 
     def _read(self, day: str) -> dict[str, dict[str, msgspec.Raw]] | None:
-        with suppress(OSError, ValueError):
+        with suppress(OSError, ValueError, RecursionError):
             return _PAGE.decode(got(self._path(day)))
         return None
 
@@ -245,7 +245,7 @@ class Snapshot:
         for name in names:
             day = name[:10]
             if day <= last and name == self.name(day):
-                with suppress(OSError, ValueError):
+                with suppress(OSError, ValueError, RecursionError):
                     found = _CARRIED.decode(got(self._folder / name))
                     if found.day == day:
                         return found

@@ -56,6 +56,19 @@ def count(days: Days, place: str) -> int:
     return sum(stock.count for stock in days.farm.stocks.get(place, ()))
 
 
+def test_cold_days_save_up_no_crop() -> None:
+    """What is free is the day's crop times the days that were warm, by hand."""
+    warm = stands(a_pond(age_days=20))
+    days = a_pond(age_days=20)
+    for ago in range(3, 21):
+        days.read("P1", -DAY * ago, temperature="12")
+    cold = stands(days)
+    assert warm.warm_days == 21  # unread before: as it was read first
+    assert cold.warm_days == 1  # today; the days without a reading were as cold as the last one
+    assert cold.allowed_kg_day == warm.allowed_kg_day
+    assert cold.free_kg == pytest.approx(cold.allowed_kg_day)
+
+
 # -- a lot of its own ------------------------------------------------------------------------------
 
 

@@ -271,6 +271,21 @@ def test_grading_by_the_spread_of_single_fish() -> None:
     assert "grade now" in ahead(days).grading.says
 
 
+def test_an_old_spread_gives_no_date_and_no_date_lies_in_the_past() -> None:
+    days = Days()
+    days.stock("T1", weight="100", hours=-24 * 200)
+    each(days, 55, 90, 100, 110, 100, 95, 105)
+    each(days, 45, 80, 125, 100, 80, 125, 90)
+    said = ahead(days).grading
+    assert said.day is None
+    assert "by now if it went on so: weigh single fish" in said.says
+    days = Days()
+    days.stock("T1", weight="100", hours=-24 * 200)
+    each(days, 100, 90, 100, 110, 100, 95, 105)
+    each(days, 90, 80, 120, 100, 85, 115, 100)
+    assert "weighed 90 days ago" in ahead(days).grading.says
+
+
 def test_fish_so_unlike_that_they_eat_each_other_are_graded_whatever_their_spread() -> None:
     """60 % of the length is 0.216 of the weight, in fish of one shape; here the CV is 21 %."""
     days = Days()

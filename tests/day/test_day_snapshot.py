@@ -19,6 +19,7 @@ from rounds.day.snapshot import Snapshot
 from rounds.records import entry as e
 from rounds.records.book import Book
 from rounds.records.decoding import encode
+from rounds.records.index import put
 from rounds.records.segment import chained
 
 SITE = make_site()
@@ -254,6 +255,9 @@ def test_a_cache_that_is_damaged_foreign_or_cannot_be_written_changes_nothing(
         data = path.read_bytes()
         middle = len(data) // 2
         path.write_bytes(data[:middle] + bytes([data[middle] ^ 1]) + data[middle + 1 :])
+    assert told(shared.start(), []) == whole
+    for path in (tmp_path / "cache").rglob("*.mp"):
+        put(path, b"\x91" * 100_000)  # sound, and deeper than any decoder goes
     assert told(shared.start(), []) == whole
     shutil.rmtree(tmp_path / "cache")
     (tmp_path / "cache").write_text("in the way")
