@@ -41,6 +41,8 @@ def run(asked: argparse.Namespace) -> int:
             kept = tuple(one for one in kept if one.place == named)
         if named is not None and not sheets and not kept:
             raise Failure(_nothing(farm.site.places[named]))
+        if (typed.counts or typed.columns) and not sheets:
+            raise Failure(f"{named} is no larval tank: larvae and food are counted in one")
         food = live_food.gather(farm, asked)
         if asked.keep:
             sheets = tuple(_keep(farm, one, typed) for one in sheets)

@@ -26,8 +26,11 @@ def run(asked: argparse.Namespace) -> int:
             return _weight(farm, code, as_json=asked.json)
         read = measures_of(farm.farm, farm.site.places[code])
         if asked.measure is None:
-            known = ", ".join((*read, *(("weight",) if farm.farm.stocks.get(code) else ())))
-            say(f"Read in {code}: {known or 'nothing yet'}", hang=2)
+            known = (*read, *(("weight",) if farm.farm.stocks.get(code) else ()))
+            if asked.json:
+                farm.emit("trend", ({"place": code, "measure": one} for one in known))
+            else:
+                say(f"Read in {code}: {', '.join(known) or 'nothing yet'}", hang=2)
             return 0
         found = _trend(farm, code, asked)
         if asked.json:

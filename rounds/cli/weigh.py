@@ -91,7 +91,10 @@ def _keep(farm: Opened, stock: Stock, netted: Netted, asked: argparse.Namespace)
     entry = farm.write(weighing.draft(stock, netted))
     if asked.lengths:
         text = f"Lengths of the fish weighed, {_unit(asked)}: {' '.join(_lengths(asked))}"
-        farm.write(Note(place=stock.place, lot=stock.lot, text=text, about=entry.id))
+        try:
+            farm.write(Note(place=stock.place, lot=stock.lot, text=text, about=entry.id))
+        except Failure as error:
+            raise Failure(f"{error} The sample is kept, keep it no second time. {text}") from None
 
 
 def _plan(farm: Opened, stock: Stock, asked: argparse.Namespace) -> None:

@@ -27,15 +27,20 @@ class _Identity(msgspec.Struct, frozen=True):
     machine: str
 
 
-def state_folder(folder: Path, site_id: str) -> Path:
-    """Where what this laptop knows of itself on a site lies. `ROUNDS_STATE` overrides the place."""
+def state_root() -> Path:
+    """Where what this laptop knows of itself lies. `ROUNDS_STATE` overrides the place."""
     place = os.environ.get("ROUNDS_STATE")
     if place is None:
         from platformdirs import user_state_dir
 
         place = user_state_dir("rounds", appauthor=False)
+    return Path(place)
+
+
+def state_folder(folder: Path, site_id: str) -> Path:
+    """Where what this laptop knows of itself on a site lies."""
     at = sha256(os.fsencode(folder.resolve())).hexdigest()[:12]
-    return Path(place) / f"{site_id}-{at}"
+    return state_root() / f"{site_id}-{at}"
 
 
 def token() -> str:

@@ -73,9 +73,10 @@ def test_pipe_that_closes_early_is_no_error(made: Path) -> None:
 _MAIN = "import sys; from rounds.cli import main; sys.exit(main())"
 
 
-def test_fault_of_the_program_is_one_sentence(
-    made: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+def test_fault_of_the_program_is_told_and_leaves_a_report_without_what_was_typed(
+    made: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
+    monkeypatch.setenv("ROUNDS_STATE", str(tmp_path))
     from rounds.cli import main, today
 
     def broken(_: object) -> int:
@@ -83,5 +84,10 @@ def test_fault_of_the_program_is_one_sentence(
 
     monkeypatch.setattr(today, "run", broken)
     assert main(["--site", str(made), "today"]) == 2
-    told = capsys.readouterr().err
-    assert told == "rounds: a fault of the program, KeyError: 'G9'. What was kept is safe\n"
+    first, safe, where = capsys.readouterr().err.splitlines()
+    assert first == "rounds: a fault of the program, KeyError: 'G9'"
+    assert safe == "Everything shown as kept is on the disk."
+    report = Path(where.rpartition(": ")[2]).read_text("utf-8")
+    assert report.endswith("KeyError\n")
+    assert "G9" not in report
+    assert "test_cli_start.py" in report

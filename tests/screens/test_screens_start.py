@@ -15,7 +15,7 @@ from screens_hand import Clock, Hand, open_book, opened
 from rounds.day.board import Board, board
 from rounds.day.farm import Farm, fold
 from rounds.records.entry import Died, Matter, Note, Reading, Stocked
-from rounds.screens import crash
+from rounds.records.faults import untold
 from rounds.screens.app import NOT_AN_ALARM
 from rounds.screens.board import BoardPage
 from rounds.site.cards import cards
@@ -305,7 +305,7 @@ async def test_a_fault_leaves_a_report_without_farm_data_and_the_next_start_tell
         assert app.report.name in hand.text.replace("\n", "").replace(" ", "")
     async with opened(stocked, clock) as hand:
         assert hand.label == "BOARD"
-    assert crash.untold(app.logs) is None
+    assert untold(app.logs) is None
 
 
 def test_a_start_loads_no_library_it_does_not_need(tmp_path: Path) -> None:
