@@ -13,6 +13,7 @@ _T = TypeVar("_T")
 def begin(work: Callable[[], _T]) -> Future[_T]:
     """Begin some work, and return what will hold its result, or what went wrong in it."""
     done: Future[_T] = Future()
+    done.set_running_or_notify_cancel()  # who no longer waits does not stop it
 
     def run() -> None:
         try:
