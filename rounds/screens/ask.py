@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -14,7 +14,7 @@ from rounds.screens.ink import BOLD, ink, paragraph, row
 from rounds.screens.keys import bind
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
-from rounds.text import NumberError, clean, number
+from rounds.text import clean, number
 
 
 class Ask(Page[str]):
@@ -35,8 +35,11 @@ class Ask(Page[str]):
         text: str = "",
         limit: int = 200,
         must: bool = False,
+        check: Callable[[str], object] = str,
     ) -> None:
         super().__init__(label)
+        self.check = number if unit is not None else check
+        """Raises ValueError, one sentence, of a line that is no answer: it stays, to be mended."""
         self.question = question
         self.says = says
         self.unit = unit
@@ -70,16 +73,15 @@ class Ask(Page[str]):
     def action_accept(self) -> None:
         """Answer with the line, if there is something on it."""
         text = clean(self.line.text)
-        if self.unit is not None:
-            try:
-                number(text)
-            except NumberError as error:
-                self.tell(str(error), "watch")
-                return
-        if text:
-            self.dismiss(text)
-        else:
+        if not text and self.unit is None:
             self.tell("Type a line" if self.must else "Type a line, or Esc goes back", "watch")
+            return
+        try:
+            self.check(text)
+        except ValueError as error:
+            self.tell(str(error), "watch")
+        else:
+            self.dismiss(text)
 
     def action_close(self) -> None:
         """Leave; nothing is kept."""

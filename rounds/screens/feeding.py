@@ -10,6 +10,7 @@ from rounds.day.meals import looked
 from rounds.day.opinions import CHOICES, choose
 from rounds.day.rations import Ration
 from rounds.day.state import FedAt
+from rounds.records.entry import Matter
 from rounds.screens.ask import Ask
 from rounds.screens.change import OTHER, ask_why
 from rounds.screens.choose import Choose
@@ -111,19 +112,20 @@ def withhold_feed(page: SheetPage, place: str) -> None:
         return
 
     async def reasoned(why: str) -> None:
+        def fast(until: str) -> Matter:
+            return withhold(desk.farm, place, until, why, desk.now(), desk.by)
+
         async def ended(until: str | None) -> None:
             if until:
-                await page.write(
-                    lambda: withhold(desk.farm, place, until, why, desk.now(), desk.by),
-                    f"{place} is not fed: {why}",
-                )
+                await page.write(lambda: fast(until), f"{place} is not fed: {why}")
 
         async def picked(index: int | None) -> None:
             if index is not None and index < len(_UNTIL):
                 await ended(_UNTIL[index])
             elif index is not None:
                 says = ["36 h, 18:00, or a day and time such as 2026-03-12 08:00"]
-                page.app.push_screen(Ask(page.label, "Until when?", says=says), ended)
+                ask = Ask(page.label, "Until when?", says=says, check=fast)
+                page.app.push_screen(ask, ended)
 
         question = f"{place} is not fed until when?"
         page.app.push_screen(Choose(page.label, question, [*_UNTIL, OTHER]), picked)

@@ -69,9 +69,13 @@ def _ask(page: Page[Any], about: Judgement | None) -> None:
     async def ended(index: int | None) -> None:
         if index == len(PICKS):
             says = ["18:00, 24 h, or a day and time such as 2026-11-28 18:00"]
-            page.app.push_screen(Ask(LABEL, "Until when?", says=says, limit=20), timed)
+            ask = Ask(LABEL, "Until when?", says=says, limit=20, check=until)
+            page.app.push_screen(ask, timed)
         elif index is not None:
             await timed(PICKS[index])
+
+    def until(text: str) -> None:
+        draft(MATTER, {**answers, "until": text}, desk.farm, desk.now(), by=desk.by)
 
     async def timed(text: str | None) -> None:
         if text is None:

@@ -157,14 +157,13 @@ def _ask_time(
     """Ask for the time on the slate, and again where it is far from the round's window."""
     desk = page.desk
 
+    def read(typed: str) -> datetime:
+        return slate.time_read(typed, day, desk.now(), desk.site, checklist)
+
     async def timed(typed: str | None) -> None:
         if not typed:
             return
-        try:
-            at = slate.time_read(typed, day, desk.now(), desk.site, checklist)
-        except ValueError as error:
-            page.tell(str(error), "watch")
-            return
+        at = read(typed)
         doubt = slate.far_off(at, checklist, day, desk.site)
         if not doubt:
             await then(at)
@@ -179,7 +178,7 @@ def _ask_time(
         options = ["type it again", f"{typed} is meant"]
         page.app.push_screen(Choose(LABEL, "Was it read then?", options, says=[doubt]), meant)
 
-    page.app.push_screen(Ask(LABEL, _AT, text=text, limit=5), timed)
+    page.app.push_screen(Ask(LABEL, _AT, text=text, limit=5, check=read), timed)
 
 
 async def _open(page: Page[Any], checklist: Checklist, day: date, at: datetime) -> None:

@@ -11,7 +11,7 @@ from screens_hand import Clock, Hand, of_kind, open_book, opened
 from rounds.day.corrections_draft import void
 from rounds.day.farm import Farm
 from rounds.day.rations import Ration, today
-from rounds.records.entry import Dosed, Fed, Matter, Moved, Reading, Stocked
+from rounds.records.entry import Dosed, Entry, Fed, Matter, Moved, Reading, Stocked, Walk
 from rounds.screens.choose import option_rows
 from rounds.site.model import Product, Site
 
@@ -148,3 +148,23 @@ async def test_the_hand_off_of_the_screen_tells_lines_that_cannot_be_read(
         hand.app.desk.unread = 3
         await hand.press("o")
         assert hand.app.screen.document.unread.startswith("3 lines could not be read")
+
+
+@pytest.mark.parametrize(
+    ("keys", "right", "kept"),
+    [
+        (("o", "n", *"pump hums", "enter", "1", "6"), "18:00", Matter),
+        (("r", "f", "1", "4"), "18:00", Matter),
+        (("p", "2", "1"), "06:40", Walk),
+    ],
+)
+async def test_a_time_that_cannot_be_read_is_asked_again_and_no_answer_is_lost(
+    read: Site, clock: Clock, keys: tuple[str, ...], right: str, kept: type[Entry]
+) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press(*keys, *"9x", "enter")
+        assert hand.app.screen.words  # the line is still there
+        assert not of_kind(hand.entries(), kept)
+        await hand.press("backspace", "backspace", *right, "enter")
+        await hand.settle()
+        assert len(of_kind(hand.entries(), kept)) == 1
