@@ -21,6 +21,8 @@ Offers = Callable[[Farm, Answers], tuple[str, ...]]
 Needed = Callable[[Farm, Answers, datetime], str]
 
 _FISH_IN: Final = ("tank", "pond")
+_BEGINS: Final = 5
+"""Signs of an answer that stand for the one choice that begins so."""
 _AMOUNT: Final = re.compile(r"([0-9.,+-]+)\s*(.*)", re.ASCII)
 
 
@@ -171,6 +173,9 @@ def answer(form: Form, asked: Field, typed: str, farm: Farm, answers: Answers) -
         return _quantity(asked, text, asked.unit_for(farm))
     known = {one.casefold(): one for one in offered}
     found = known.get(text.casefold()) or known.get(f"loop {text}".casefold())
+    if found is None and asked.kind == "choice" and len(text) >= _BEGINS:
+        begun = [one for name, one in known.items() if name.startswith(text.casefold())]
+        found = begun[0] if len(begun) == 1 else None
     if found is None and asked.kind == "choice":
         raise ValueError(f"there is no {asked.of} {text}: {', '.join(offered)}")
     return found or text

@@ -199,7 +199,7 @@ def _moved(span: Span, entry: Moved) -> str:
 
 
 def _removed(span: Span, entry: Removed) -> str:
-    why = _tail(entry.cause) + _leave(entry)
+    why = _tail(entry.cause) + _tail(entry.to, " to ") + _leave(entry)
     mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
     return f"{entry.place}: {entry.count} of {entry.lot} taken out{mass}{why}"
 

@@ -8,6 +8,7 @@ from typing import Final
 
 from msgspec import Struct
 
+from rounds.day import raw_eating
 from rounds.day.derived import figure
 from rounds.day.farm import Farm
 from rounds.day.health import ASK, QUARANTINE_DAYS, quarantined_days, sick
@@ -100,6 +101,33 @@ def before_moving(first: tuple[Check, ...]) -> Iterator[str]:
     if unknown:
         lacks = ", ".join(f"{what} of {' and '.join(codes)}" for what, codes in unknown.items())
         yield f"Not known: {lacks}: find out first."
+
+
+def before_sale(site: Site, farm: Farm, stock: Stock, now: datetime) -> Iterator[str]:
+    """Return what a sale of some fish waits for, a sentence each.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        stock: The lot where it is.
+        now: The present.
+    """
+    for check in _fish(site, farm, stock, now):
+        if check.what == "fast" and check.verdict != "ok":
+            yield f"{check.line.removesuffix(', then move')}. Fish are sold with empty guts."
+    if fed_live([stock]):
+        yield raw_eating.says(stock.lot)
+
+
+def unlike(site: Site, farm: Farm, target: Place, weight_g: float) -> str:
+    """Return which fish of a tank could not be kept with some of a weight; empty for none."""
+    other = prey(site, farm, target, weight_g)
+    if other is None:
+        return ""
+    return (
+        f"fish of {weight_g:.3g} g with {other.lot} of {other.weight_g:.3g} g in {target.code}: "
+        f"the small are below {GRADE_BELOW:.0%} of the length"
+    )
 
 
 def _health(farm: Farm, source: Place, target: Place, now: datetime) -> list[Check]:
@@ -222,15 +250,9 @@ def _room(
 
 def _sizes(site: Site, stock: Stock, target: Place, farm: Farm) -> list[Check]:
     """Warn where the large ones could eat the small ones, by their mean lengths."""
-    code = target.code
-    other = prey(site, farm, target, stock.weight_g)
-    if other is None:
-        return []
-    says = (
-        f"fish of {stock.weight_g:.3g} g with {other.lot} of {other.weight_g:.3g} g in {code}: the "
-        f"small are below {GRADE_BELOW:.0%} of the length"
-    )
-    return [Check("size", code, "act", says, "the large ones eat them: send them elsewhere")]
+    found = unlike(site, farm, target, stock.weight_g)
+    do = "the large ones eat them: send them elsewhere"
+    return [Check("size", target.code, "act", found, do)] if found else []
 
 
 def _company(site: Site, farm: Farm, stock: Stock, target: Place) -> list[Check]:

@@ -9,7 +9,6 @@ import re
 from datetime import datetime
 from typing import Final, Literal, cast
 
-from msgspec import structs
 from msgspec.structs import replace
 
 from rounds.day.asking import (
@@ -25,23 +24,32 @@ from rounds.day.asking import (
     lots,
     open_faults,
     spots,
-    stocks,
     with_fish,
     with_water,
 )
 from rounds.day.cropping import CROPPED
 from rounds.day.crops import forage_lot
-from rounds.day.crowding import part_of_limit
+from rounds.day.deaths import judge_deaths
 from rounds.day.farm import Farm
-from rounds.day.handling import before_moving, checks
+from rounds.day.handling import before_moving, before_sale, checks, unlike
 from rounds.day.matters import MATTER, SETTLED
 from rounds.day.permits import MOVE_PERMIT, SALE_PERMIT
+from rounds.day.recording_doubts import (
+    TEN,
+    again,
+    crowded,
+    filled,
+    leaving,
+    odd_weight,
+    some,
+    stock_of,
+)
 from rounds.day.recording_larvae import HATCHED, LARVAL_FORMS, hatched_on
+from rounds.day.recording_mistake import MISTAKE
 from rounds.day.series import LOST
 from rounds.day.signing import SIGNED
 from rounds.day.slips import Unsure
-from rounds.day.state import Stock
-from rounds.day.when import clock, local_day
+from rounds.day.when import local_day
 from rounds.records.entry import (
     Counted,
     Died,
@@ -56,11 +64,8 @@ from rounds.records.entry import (
 CAUSES: Final = ("sold", "culled", "sample", LOST)
 FAULTS: Final = ("power", "pump", "air", "filter", "leak", "other")
 STATES: Final = ("in service", "isolated", "drained")
-_TEN: Final = 8.0
-"""A weight this many times off is taken for a decimal point that slipped (common practice)."""
 _RECOUNTED: Final = 2.0
 """A count this many times off what is on record is asked about (common practice)."""
-_FRESH: Final = ("id", "t", "off", "day", "mono", "by", "walk", "read_at", "h")
 
 
 # -- all of them -----------------------------------------------------------------------------------
@@ -106,7 +111,7 @@ def draft(
             read[asked.name] = found
     whole = Asked(farm, now, read, [], by)
     entry = form.make(whole)
-    _again(whole, entry)
+    again(whole, entry)
     if whole.doubts and not confirmed:
         raise Unsure(" ".join(whole.doubts))
     return entry
@@ -115,11 +120,13 @@ def draft(
 def _stocked(asked: Asked) -> Stocked:
     farm, lot, place = asked.farm, asked.text("lot"), asked.text("place")
     digits, unit, mean_g = asked.amount("weight", "g")
-    count = _some(asked)
-    _filled(farm, place, f"put {lot} there")
+    count = some(asked)
+    filled(farm, place, f"put {lot} there")
     if mean_g is not None:
-        _odd_weight(asked, lot, place, mean_g)
-        _crowded(asked, place, count * mean_g / 1000)
+        odd_weight(asked, lot, place, mean_g)
+        if found := unlike(farm.site, farm, farm.site.places[place], mean_g):
+            asked.doubts.append(f"{found}: the large ones eat them. Put them elsewhere.")
+        crowded(asked, place, count * mean_g / 1000)
     parents = [
         answer(STOCKED, STOCKED.fields[1], one, farm, {})
         for one in re.split(r"[,\s]+", asked.text("parents"))
@@ -139,12 +146,12 @@ def _moved(asked: Asked) -> Moved:
     lot, source, target = (asked.text(name) for name in ("lot", "from", "to"))
     if source == target:
         raise ValueError(f"{lot} is in {source} already: name the place it goes to")
-    _filled(asked.farm, target, f"move {lot} there")
-    count, digits, unit, mass_kg = _leaving(asked, lot, source)
-    site, stock = asked.farm.site, _stock(asked.farm, lot, source)
+    filled(asked.farm, target, f"move {lot} there")
+    count, digits, unit, mass_kg = leaving(asked, lot, source)
+    site, stock = asked.farm.site, stock_of(asked.farm, lot, source)
     first = checks(site, asked.farm, stock, site.places[target], count, asked.now)
     asked.doubts.extend(before_moving(first))
-    _crowded(asked, target, mass_kg)
+    crowded(asked, target, mass_kg)
     return Moved(
         lot=lot, source=source, target=target, count=count, mass=digits, unit=unit,
         permit=asked.text("permit"),
@@ -155,16 +162,23 @@ def _removed(asked: Asked) -> Removed:
     lot, place = asked.text("lot"), asked.text("place")
     if asked.text("cause") == "sold" and forage_lot(asked.farm, lot, place, asked.now):
         raise ValueError(f"no pond fish leaves the site: what is too many of {lot} is culled")
-    count, digits, unit, _ = _leaving(asked, lot, place)
-    cause, permit = asked.text("cause"), asked.text("permit")
+    count, digits, unit, _ = leaving(asked, lot, place)
+    cause, farm = asked.text("cause"), asked.farm
+    if cause == "sold":
+        asked.doubts.extend(before_sale(farm.site, farm, stock_of(farm, lot, place), asked.now))
     return Removed(
-        lot=lot, place=place, count=count, mass=digits, unit=unit, cause=cause, permit=permit
-    )
+        lot=lot, place=place, count=count, mass=digits, unit=unit, cause=cause, to=asked.text("to"),
+        permit=asked.text("permit"),
+    )  # fmt: skip
 
 
 def _died(asked: Asked) -> Died:
     lot, place = asked.text("lot"), asked.text("place")
-    count, digits, unit, _ = _leaving(asked, lot, place)
+    count, digits, unit, _ = leaving(asked, lot, place)
+    here = asked.farm.site.places[place]
+    judged = judge_deaths(asked.farm, here, lot, count, asked.now)
+    if judged.verdict == "act":
+        asked.doubts.append(f"{judged.says}: is the number meant?")
     return Died(
         lot=lot, place=place, count=count, mass=digits, unit=unit, cause=asked.text("cause")
     )
@@ -172,7 +186,7 @@ def _died(asked: Asked) -> Died:
 
 def _counted(asked: Asked) -> Counted:
     lot, place, count = asked.text("lot"), asked.text("place"), int(asked.text("count"))
-    before = _stock(asked.farm, lot, place).count
+    before = stock_of(asked.farm, lot, place).count
     if not 1 / _RECOUNTED <= count / before <= _RECOUNTED:
         asked.doubts.append(f"{count} counted, {before} of {lot} are on record: is it meant?")
     return Counted(lot=lot, place=place, count=count, method=asked.text("method"))
@@ -193,7 +207,7 @@ def _state(asked: Asked) -> State:
     if state == farm.state_of(code) and not digits:
         raise ValueError(f"{code} is {state} already: give its volume, or leave it")
     usual = place.volume_m3
-    if volume is not None and usual and not 1 / _TEN < volume / usual < 1.5:
+    if volume is not None and usual and not 1 / TEN < volume / usual < 1.5:
         said = f"{digits} {unit} in {code}, {usual:g} m^3 stand in site.toml"
         asked.doubts.append(f"{said}: is it meant?")
     return State(place=code, state=cast("_State", state), volume=digits, unit=unit)
@@ -220,83 +234,6 @@ def _ended(asked: Asked) -> Incident:
         about=found.about, event="ended", place=found.place, loop=found.loop,
         text=asked.text("text"),
     )  # fmt: skip
-
-
-# -- what cannot be, and what looks like a slip ----------------------------------------------------
-
-
-def _some(asked: Asked) -> int:
-    count = int(asked.text("count"))
-    if count == 0:
-        raise ValueError("0 fish: there is nothing to record")
-    return count
-
-
-def _stock(farm: Farm, lot: str, place: str) -> Stock:
-    return next(stock for stock in farm.stocks[place] if stock.lot == lot)
-
-
-def _leaving(asked: Asked, lot: str, place: str) -> tuple[int, str, str, float]:
-    """Return count, mass as typed and its unit, and the mass in kg, weighed or carried."""
-    stock, count = _stock(asked.farm, lot, place), _some(asked)
-    if count > stock.count:
-        said = f"{place} holds {stock.count} of {lot}, {count} cannot leave"
-        raise ValueError(f"{said}: if there are more, record them as counted first")
-    digits, unit, mass_kg = asked.amount("mass", "kg")
-    carried_kg = count * stock.weight_g / 1000
-    if mass_kg is not None and carried_kg > 0 and not 1 / _TEN < mass_kg / carried_kg < _TEN:
-        mean = f"{digits} {unit} for {count} fish are {mass_kg / count * 1000:.4g} g each"
-        asked.doubts.append(f"{mean}, {stock.weight_g:.4g} g are carried: number and unit right?")
-    return count, digits, unit, carried_kg if mass_kg is None else mass_kg
-
-
-def _filled(farm: Farm, place: str, then: str) -> None:
-    if farm.state_of(place) == "drained":
-        raise ValueError(f"{place} is drained: fill it, record it in service, then {then}")
-
-
-def _odd_weight(asked: Asked, lot: str, place: str, mean_g: float) -> None:
-    """Doubt a weight ten times off what the lot has now, or far above market size."""
-    farm = asked.farm
-    species = farm.site.species_of(farm.site.places[place])
-    kin = [stock for stock in stocks(farm) if stock.lot == lot and stock.weight_g > 0]
-    if kin:
-        usual = max(kin, key=lambda stock: stock.weight_at).weight_g
-        says, odd = f"what {lot} weighs now", not 1 / _TEN < mean_g / usual < _TEN
-    elif species is not None:
-        usual = species.market_weight_g
-        says, odd = f"the market weight of {species.name}", mean_g >= _TEN * usual
-    else:
-        return
-    if odd:
-        said = f"a mean of {mean_g:g} g is {mean_g / usual:.2g} times {says}, {usual:.4g} g"
-        asked.doubts.append(f"{said}: a decimal point, or the unit?")
-
-
-def _crowded(asked: Asked, code: str, mass_kg: float) -> None:
-    site, place = asked.farm.site, asked.farm.site.places[code]
-    part = part_of_limit(site, asked.farm, place, mass_kg)
-    if asked.doubts or part is None or part <= 1:
-        return
-    wanted, _ = site.density_for(place)
-    said = f"{code} would hold {part * (wanted or 0.0):.0f} kg/m3, {wanted:g} are wanted"
-    asked.doubts.append(f"{said}: are number and weight right?")
-
-
-def _again(asked: Asked, entry: Entry) -> None:
-    """Doubt fish that came, left or moved just like others today."""
-    zone = asked.farm.site.timezone
-    today = local_day(asked.now, zone).isoformat()
-    fresh = dict.fromkeys(_FRESH)
-    for now in asked.farm.done_to_fish():
-        if (
-            now.day == today
-            and type(now) is type(entry)
-            and isinstance(entry, Stocked | Moved | Removed | Died)
-            and structs.replace(now, **fresh) == structs.replace(entry, **fresh)
-        ):
-            asked.doubts.append(f"the same was kept at {clock(now.at, zone)}: once more?")
-            return
 
 
 # -- the forms -------------------------------------------------------------------------------------
@@ -345,6 +282,7 @@ FORMS: Final = {
                 Field("place", "Out of which place", "choice", with_fish, "place with fish"),
                 _LOT, _COUNT, _MASS,
                 Field("cause", "What for", "choice", fixed(*CAUSES), "cause"),
+                Field("to", "To whom, or where they go", "text", optional=True),
                 SALE_PERMIT,
             ),
             _removed, _NO_FISH,
@@ -394,7 +332,7 @@ FORMS: Final = {
         ),
         CROPPED,
         *LARVAL_FORMS,
-        MATTER, SETTLED, SIGNED,
+        MATTER, SETTLED, SIGNED, MISTAKE,
     )
 }  # fmt: skip
 """The forms by key, in the order they are offered."""

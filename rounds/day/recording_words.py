@@ -20,6 +20,7 @@ from rounds.records.entry import (
     Signed,
     State,
     Stocked,
+    Weighed,
 )
 
 
@@ -43,7 +44,7 @@ def words(entry: Entry) -> str:
             return f"{entry.lot}: {entry.count} fish {ways}{mass}{leave}"
         case Removed():
             mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
-            why = f"{entry.cause}{leave}"
+            why = f"{entry.cause}{f' to {entry.to}' if entry.to else ''}{leave}"
             return f"{entry.lot}: {entry.count} fish out of {entry.place}{mass}, {why}"
         case Died():
             mass = f", {entry.mass} {entry.unit}" if entry.mass else ""
@@ -60,6 +61,10 @@ def words(entry: Entry) -> str:
             return matters.words(entry)
         case Signed():
             return signing.words(entry)
+        case Correction(void=True):
+            return f"taken back, {entry.why}"
+        case Weighed():
+            return f"{entry.lot}: {entry.count} weighed in {entry.place}, {entry.mass} {entry.unit}"
         case Correction() | Hatch() | Enriched() | Reading():
             return larval_words(entry)
         case Incident():

@@ -131,6 +131,7 @@ class Removed(Entry, tag="removed", kw_only=True, frozen=True, omit_defaults=Tru
     unit: str = "kg"
     cause: str = ""
     permit: str = ""
+    to: str = ""
 
 
 class Counted(Entry, tag="counted", kw_only=True, frozen=True, omit_defaults=True):
