@@ -96,6 +96,9 @@ def parser() -> argparse.ArgumentParser:
     growth = add("growth", "print how each lot grew, and when it is of market size")
     growth.add_argument("what", nargs="?", metavar="LOT|PLACE", help="one only, with reasons")
     growth.add_argument("--chart", action="store_true", help="draw the growth curve")
+    lot = add("lot", "print all that is on record of a lot, for an inspector or a buyer")
+    lot.add_argument("lot", metavar="LOT", help="its name")
+    lot.add_argument("--write", action="store_true", help="keep it as a file in reports/ too")
     fish_options.trend(add("trend", "draw a measure of a place over time, with limits and events"))
     fish_options.larvae(add("larvae", "print live food to add, to harvest and to hatch"))
     fish_options.forage(

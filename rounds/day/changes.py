@@ -102,6 +102,12 @@ def changes(span: Span) -> tuple[str, ...]:
     return (*passed, *(text for _, _, text in sorted(found)), *turned)
 
 
+def told(span: Span, entry: Entry) -> str:
+    """Return one entry in words, without who and when; empty where nothing is to be told of it."""
+    tell = _TELL.get(type(entry))
+    return tell(span, entry) if tell is not None else ""
+
+
 def _readings(span: Span) -> tuple[list[str], list[str]]:
     """Tell what was out of band in the span, the worst first, and whose verdict changed."""
     passed: list[tuple[Word, str]] = []
