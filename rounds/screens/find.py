@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Iterable
 from inspect import isawaitable
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
@@ -165,6 +166,10 @@ def offered(app: RoundsApp, page: Page[Any]) -> list[Found]:
             for form in FORMS.values()
             if form not in ON_HANDOFF
         ),
+        *(
+            Found(f"lot {lot}", "lot sheet", _run(_lot, page, lot))
+            for lot in sorted(desk.farm.lots)
+        ),
         Found("who may do what, signed off", "page", _run(_who_may, page)),
         *(
             Found(f"emergency: {card.title}", "card", _run(_card, page, card))
@@ -220,6 +225,19 @@ def _record(page: Page[Any], form: str) -> None:
             page.tell(f"Kept: {says}")
 
     page.app.push_screen(RecordPage(FORMS[form], page.place), kept)
+
+
+async def _lot(page: Page[Any], lot: str) -> None:
+    from rounds.day.lots import lot_sheet
+    from rounds.reports.lot import heads_of, render
+
+    desk = page.desk
+    told = render(
+        await asyncio.to_thread(lot_sheet, desk.site, desk.farm, lot, desk.now()),
+        await asyncio.to_thread(heads_of, desk.site.folder),
+        "text",
+    )
+    page.app.push_screen(Leaf("LOT", f"{lot}; rounds lot prints it", told.splitlines()))
 
 
 def _who_may(page: Page[Any]) -> None:

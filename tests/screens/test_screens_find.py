@@ -126,6 +126,14 @@ async def test_the_place_that_was_found_goes_along_to_the_sheet_and_the_form(
         assert "How many fish" in hand.lines("head")
 
 
+async def test_the_sheet_of_a_lot_is_found_by_its_name(stocked: Site, clock: Clock) -> None:
+    async with opened(stocked, clock) as hand:
+        await hand.press("j", *"lot l1", "enter")
+        await hand.until("WHERE IT SWAM")
+        assert hand.label == "LOT"
+        assert "400 of L1 came in" in hand.lines("body")
+
+
 async def test_an_empty_line_does_nothing_and_words_take_every_letter(
     stocked: Site, clock: Clock
 ) -> None:
