@@ -20,12 +20,16 @@ from rounds.units import convert
 PROBES: Final = ("oxygen", "oxygen_percent", "temperature", "salinity", "ph")
 CHANCE: Final = 1e-5
 """Of a run of equal digits by chance, at which one is told (common practice)."""
+ACROSS: Final = 1e-3
+"""The same for a run over two waters, which do not read alike anyway (common practice)."""
+_LEAST: Final = 4
+"""No shorter run is told: no probe's digits are that fine."""
 _MOST: Final = 40
 """A run longer than this is never waited for: the digits typed are too coarse to tell."""
 _LOOKED_BACK: Final = timedelta(days=14)
 
 
-def runs_needed(read: Read) -> int | None:
+def runs_needed(read: Read, chance: float = CHANCE) -> int | None:
     """Return after how many equal readings in a row a meter stands still; None if none can tell.
 
     A meter's noise, half its accuracy as a standard deviation, and the last digit typed give how
@@ -40,7 +44,7 @@ def runs_needed(read: Read) -> int | None:
     same = erf(last / (2 * sqrt(2) * sigma))  # of the digits nearest to the truth
     if not 0 < same < 1:
         return None
-    needed = 1 + ceil(log(CHANCE) / log(same))
+    needed = max(_LEAST, 1 + ceil(log(chance) / log(same)))
     return needed if needed <= _MOST else None
 
 
@@ -61,23 +65,23 @@ def frozen(site: Site, farm: Farm, now: datetime) -> Iterator[MeterDoubt]:
             if (run := _run(reads, now)) is not None:
                 told.append(_doubt(run, (place.code,), f"in {place.code}"))
         everywhere.sort(key=lambda read: (read.at, read.id))
-        run = _run(everywhere, now)
+        run = _run(everywhere, now, ACROSS)
         if run is not None and len(waters := _waters(site, run)) > 1:
             codes = tuple(dict.fromkeys(read.place for read in run))
-            told = [_doubt(run, codes, f"in {len(codes)} places of {len(waters)} waters")]
+            told = [_doubt(run, codes, f"in {len(codes)} places of {len(waters)} waters", ACROSS)]
         yield from told
 
 
-def _run(reads: Sequence[Read], now: datetime) -> list[Read] | None:
+def _run(reads: Sequence[Read], now: datetime, chance: float = CHANCE) -> list[Read] | None:
     """Return the run of equal digits a series ends in, where it is too long for chance."""
     if not reads or now - reads[-1].at > timedelta(hours=24):
         return None
     last = reads[-1]
     same = (last.typed, last.unit)
     run = list(takewhile(lambda read: (read.typed, read.unit) == same, reversed(reads)))
-    if len(run) < 6:  # no probe's digits are that fine: spares the working out
+    if len(run) < _LEAST:  # spares the working out
         return None
-    needed = runs_needed(last)
+    needed = runs_needed(last, chance)
     return run if needed is not None and len(run) >= needed else None
 
 
@@ -86,9 +90,11 @@ def _waters(site: Site, run: Sequence[Read]) -> set[str]:
     return {place.loop or place.code for place in places}
 
 
-def _doubt(run: list[Read], codes: tuple[str, ...], where: str) -> MeterDoubt:
+def _doubt(
+    run: list[Read], codes: tuple[str, ...], where: str, chance: float = CHANCE
+) -> MeterDoubt:
     last, info = run[0], MEASURES[run[0].measure]
-    needed = runs_needed(last) or len(run)
+    needed = runs_needed(last, chance) or len(run)
     says = (
         f"Check the {in_words(info.code)} meter, it shows {with_unit(last.typed, last.unit)} "
         f"{where} {len(run)} times running: move the probe to other water and look whether the "
@@ -99,7 +105,7 @@ def _doubt(run: list[Read], codes: tuple[str, ...], where: str) -> MeterDoubt:
         "{needed} one chance in {odds:.0f}",
         {
             "n": len(run), "typed": last.typed, "accuracy": info.accuracy_at(last.value),
-            "needed": needed, "odds": 1 / CHANCE,
+            "needed": needed, "odds": 1 / chance,
         },
         "common practice",
     )  # fmt: skip

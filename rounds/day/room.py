@@ -16,6 +16,7 @@ from rounds.day.farm import Farm
 from rounds.day.growth import of_stock
 from rounds.day.health import ASK, kept_out
 from rounds.day.moving import Plan, plans
+from rounds.day.outages import outage
 from rounds.day.projection import WARN_SHARE, project, when_weighs
 from rounds.day.room_limits import DAY, NAMES, Limit, Limits
 from rounds.day.state import Stock
@@ -106,7 +107,8 @@ def room(
         place.code, weight_g, told.temperature_c, told.percent(weight_g), now_kg,
         now_kg / volume_m3 if volume_m3 else None, found, least.kg if least else None, fish,
         least.governs if least else "", len(known) < len(found), count,
-        None if fish is None or count is None else count <= fish, most_g,
+        None if fish is None or count is None else count <= fish and not outage(farm, place, now),
+        most_g,
         dates, plans(site, farm, place, now),
         tuple(dict.fromkeys(one.missing for one in found if one.missing)),
         tuple(_cautions(site, farm, place, now_kg, volume_m3, told, now)),
@@ -168,6 +170,8 @@ def _cautions(
     meals = [f for f in farm.fed(place.code, now - DAY) if f.at <= now and f.amount_g > 0]
     if why := kept_out(farm, place, now):
         found.insert(0, f"{why}: no fish in or out, {ASK}")
+    if out := outage(farm, place, now):
+        found.insert(0, f"{out[0].upper()}{out[1:]}: no fish go in until it runs")
     if now_kg and not meals:
         found.append("Not fed within 24 h: the readings show resting fish, fed ones use far more")
     species = site.species_of(place)

@@ -50,6 +50,14 @@ def test_a_frozen_meter_is_told_within_a_round_over_two_waters_but_not_one() -> 
     assert kinds(again("salinity", "31.0", 12, ("G1", "G2"))) == []
 
 
+def test_over_two_waters_a_frozen_meter_is_told_while_it_is_in_the_hand() -> None:
+    """By hand: 0.16 of a water's readings show its commonest hundredth of pH; 0.16**4 < 0.001."""
+    loops = ("G1", "G3", "G2", "G4", "N1")
+    assert kinds(again("ph", "7.80", 4, loops)) == []
+    assert "7.80 in 5 places of 2 waters 5 times" in one(again("ph", "7.80", 5, loops)).says
+    assert kinds(again("ph", "7.80", 5, ("G1", "G2"))) == []
+
+
 def test_coarse_digits_and_old_runs_tell_nothing() -> None:
     assert kinds(again("temperature", "24", 20)) == []
     assert kinds(again("ph", "7.62", 9), hours=30) == []

@@ -10,6 +10,7 @@ from small_farm import NOW, Days, make_site
 from rounds.day import meals
 from rounds.day.board import board
 from rounds.day.outages import outage
+from rounds.day.room import room
 from rounds.day.verdict import of_place
 from rounds.records import entry as e
 
@@ -121,6 +122,16 @@ def test_ammonia_tested_elsewhere_does_not_starve_larvae() -> None:
     days.read("L1", -0.2, tan="6")
     days.read("L1", -0.1, tan="6")
     assert fed_on(days, "L1").no_feed
+
+
+def test_no_fish_fit_while_a_supply_is_out() -> None:
+    days = faulty()
+    found = room(days.site, days.farm, days.site.places["T1"], NOW, 300.0, 1)
+    assert not found.fits
+    assert found.cautions[0] == "Pump of loop A off since 07:54: no fish go in until it runs"
+    days.write(e.Incident, -0.05, about="pump", event="ended", loop="A")
+    assert "no fish go in" not in " ".join(room(
+        days.site, days.farm, days.site.places["T1"], NOW, 300.0, 1).cautions)  # fmt: skip
 
 
 def test_what_is_out_is_said_with_where_and_since_when() -> None:
