@@ -11,10 +11,10 @@ from rounds.cli.opened import Opened, opened
 from rounds.cli.out import say, why
 from rounds.day import doses
 from rounds.day.corrections_draft import void
-from rounds.day.dose_lines import DoseLine, Kind, given_of
+from rounds.day.dose_lines import DoseLine, Kind, last_today
 from rounds.day.doses import DoseSheet
 from rounds.day.state import DosedAt
-from rounds.day.when import clock, local_day
+from rounds.day.when import clock
 from rounds.units import Amount, shown
 
 KINDS: Final[dict[str, tuple[Kind, ...]]] = {
@@ -52,16 +52,9 @@ def run(asked: argparse.Namespace) -> int:
 def _take_back(farm: Opened, loop: str, asked: argparse.Namespace) -> None:
     """Take back what was last given of a kind today."""
     zone = farm.site.timezone
-    today = local_day(farm.now, zone)
-    given = [
-        one
-        for kind in KINDS[asked.kind]
-        for one in given_of(farm.site, farm.farm, loop, kind, farm.now)
-        if local_day(one.at, zone) == today
-    ]
-    if not given:
+    last = last_today(farm.site, farm.farm, loop, farm.now, KINDS[asked.kind])
+    if last is None:
         raise Failure(f"nothing of this kind was given to loop {loop} today")
-    last = max(given, key=lambda one: (one.at, one.id))
     entry = farm.write(void(farm.farm, last.id, asked.why))
     if isinstance(last, DosedAt):
         product = farm.site.products.get(last.product)

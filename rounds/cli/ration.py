@@ -13,12 +13,12 @@ from rounds.cli.quantities import amount
 from rounds.day import rations
 from rounds.day.corrections_draft import void
 from rounds.day.fasting import feed_again, withhold
-from rounds.day.meals import looked
+from rounds.day.meals import last_today, looked, next_number
 from rounds.day.opinions import CHOICES, choose
 from rounds.day.rations import Ration
 from rounds.day.state import FedAt
 from rounds.day.unheard import unheard
-from rounds.day.when import clock, local_day
+from rounds.day.when import clock
 from rounds.reports.feed_table import about, drawn, in_use
 from rounds.text import NumberError, number
 from rounds.units import Amount, shown, shown_unit
@@ -72,7 +72,7 @@ def _give(farm: Opened, ration: Ration, asked: argparse.Namespace) -> None:
     if meal is None and ration.meals:
         raise Failure(f"all {len(ration.meals)} meals of {ration.place} are given today")
     given = _grams("--give", asked.give) if asked.give else None
-    number_of = meal.number if meal else 1
+    number_of = next_number(farm.farm, ration, farm.now)
     draft = rations.fed(ration, number_of, given, asked.why, *_seen(asked), confirmed=asked.confirm)
     farm.write(draft)
     _kept(asked, f"{ration.place}, meal {number_of}, {draft.amount} g of {draft.product}.")
@@ -125,11 +125,10 @@ _DO: Final = {
 
 
 def _last(farm: Opened, ration: Ration) -> FedAt:
-    today = local_day(farm.now, farm.site.timezone).isoformat()
-    meals = farm.farm.fed_on(ration.place, today)
-    if not meals:
+    last = last_today(farm.farm, ration.place, farm.now)
+    if last is None:
         raise Failure(f"nothing was fed in {ration.place} today")
-    return meals[-1]
+    return last
 
 
 def _kept(asked: argparse.Namespace, says: str, word: str = "Kept") -> None:

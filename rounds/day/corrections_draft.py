@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from rounds.day.farm import Farm
 from rounds.records.entry import Correction
+
+UNDO_WHYS: Final = ("pressed by mistake", "wrong tank or loop", "typed wrong", "not given")
+"""Reasons one digit away."""
 
 
 def void(farm: Farm, entry_id: str, why: str) -> Correction:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Final, Literal
 
@@ -61,6 +61,20 @@ def given_of(
     topped = kind == "top-up"
     changes = farm.exchanged(loop, now - GIVEN_LASTS)
     return tuple(c for c in changes if c.at <= now and (c.volume_out_m3 == 0) == topped)
+
+
+def last_today(
+    site: Site, farm: Farm, loop: str, now: datetime, kinds: Sequence[str] = ()
+) -> DosedAt | ExchangedAt | None:
+    """Return what was given last to a loop on this site-local day, of some kinds or of any."""
+    since, day = now - timedelta(days=2), local_day(now, site.timezone).isoformat()
+    given: list[DosedAt | ExchangedAt] = [
+        one for kind in kinds for one in given_of(site, farm, loop, kind, now)
+    ]
+    if not kinds:
+        given = [*farm.dosed(loop, since), *farm.exchanged(loop, since)]
+    today = (one for one in given if one.day == day)
+    return max(today, key=lambda one: (one.at, one.id), default=None)
 
 
 class Case(Struct):

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime, timedelta
 from decimal import Decimal
+from typing import Final
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -30,6 +31,11 @@ from rounds.site.model import Loop, Site
 from rounds.text import plain
 
 __all__ = ["DoseLine", "DoseSheet", "dosed", "today"]
+
+OTHER_WHYS: Final = ("supervisor said so", "not enough of it here", "read again since")
+"""Reasons, one digit away, for another amount than advised."""
+MEANT_WHYS: Final = ("read again since", "supervisor said so", "time was written late")
+"""Reasons, one digit away, to give all the same what looks like a slip."""
 
 
 class DoseSheet(Struct, frozen=True):

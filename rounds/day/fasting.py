@@ -27,6 +27,8 @@ from rounds.text import number
 NO_FEED: Final = "no feed"
 """What a matter is about that withholds feed."""
 WHYS: Final = ("before transport", "before grading", "treatment", "harvest", "the vet said so")
+AGAIN_WHYS: Final = ("it is over", "decided otherwise", "put down by mistake")
+"""Reasons, one digit away, not to feed, and to feed again."""
 LONGEST: Final = timedelta(days=14)
 """A decision for longer is taken again (common practice)."""
 _HOURS: Final = re.compile(r"([0-9.,]+)\s*h(?:ours?)?", re.ASCII | re.IGNORECASE)

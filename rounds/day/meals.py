@@ -12,6 +12,7 @@ from msgspec import Struct
 from rounds.day.farm import Farm
 from rounds.day.slips import MUCH, Unsure, amount_slip
 from rounds.day.state import FedAt
+from rounds.day.when import local_day
 from rounds.fish.meals import split_meals
 from rounds.reason import lines
 from rounds.records.entry import Correction, Fed
@@ -29,6 +30,11 @@ LONGEST_MEAL_MIN: Final = 180
 """Feed that lay longer was not eaten as a meal (common practice)."""
 LEAST_WAIT: Final = timedelta(minutes=45)
 """Fish are not fed again sooner, however many meals a day (common practice)."""
+
+OTHER_WHYS: Final = ("fish left food", "fish still hungry", "not enough feed here", "fish handled")
+"""Reasons, one digit away, for another amount than advised."""
+MEANT_WHYS: Final = ("fish are fine and hungry", "supervisor said so", "time was written late")
+"""Reasons, one digit away, to feed all the same."""
 
 
 class Meal(Struct, frozen=True):
@@ -173,6 +179,20 @@ def fed(
         why=why.strip(),
         feed_lot=ration.feed_lot if given > 0 else "",
     )
+
+
+def last_today(farm: Farm, place: str, now: datetime) -> FedAt | None:
+    """Return the meal of this site-local day that was given last at a place."""
+    given = farm.fed_on(place, local_day(now, farm.site.timezone).isoformat())
+    return given[-1] if given else None
+
+
+def next_number(farm: Farm, ration: Ration, now: datetime) -> int:
+    """Return the number of the meal to give next: as planned, else one after the last today."""
+    if ration.next_meal is not None:
+        return ration.next_meal.number
+    day = local_day(now, farm.site.timezone).isoformat()
+    return max((one.meal for one in farm.fed_on(ration.place, day)), default=0) + 1
 
 
 def looked(

@@ -34,6 +34,8 @@ from rounds.reason import Reason, Reasons, render
 from rounds.records.entry import Note
 from rounds.site.model import Place, Product, Site, Species
 
+CHOICE_WHYS: Final = ("fish are hungry", "fish are off feed", "they were weighed", "supervisor")
+"""Reasons, one digit away, for a choice."""
 RECENT_DAYS: Final = 3
 """Days before today whose intake is looked at, and for which a choice holds."""
 LEARN_DAYS: Final = (7, 28)

@@ -24,7 +24,7 @@ class AirPage(Listing):
     def __init__(self) -> None:
         super().__init__("AIR")
 
-    def gather(self) -> Sequence[Row]:
+    def listed(self) -> Sequence[Row]:
         """Work out every tank and loop."""
         desk = self.desk
         now, zone = desk.now(), desk.site.timezone

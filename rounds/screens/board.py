@@ -20,7 +20,7 @@ from rounds.screens.ask import Ask
 from rounds.screens.band import ROWS, band
 from rounds.screens.boardtable import NAMED, Table, table
 from rounds.screens.boardtexts import air_told, asked_first, detail_rows, due_rows, worst_rows
-from rounds.screens.ink import BOLD, QUIET, cell, ink, row
+from rounds.screens.ink import BOLD, cell, ink, row
 from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
@@ -110,17 +110,19 @@ class BoardPage(Page[None]):
         now = self.desk.now().astimezone(self.desk.site.timezone)
         return ink(f"{self.desk.site.name}   {now:%a} {now.day} {now:%b %H:%M}", BOLD)
 
+    def gather(self) -> None:
+        """Judge the farm as it stands now: at first a glance, the rest in the next frame."""
+        desk, glance = self.desk, self.board is None
+        if desk.ready:
+            self.board = board(desk.site, desk.farm, desk.now(), desk.here, glance=glance)
+            if glance:
+                self.call_after_refresh(self._look_closer)
+
     def show(self) -> None:
-        """Judge the farm as it stands now and show it."""
+        """Show the farm as it was judged."""
         desk, found = self.desk, self.board
-        if not desk.ready:
-            return
         if found is None:
-            self.moved()
-            self.board = found = board(desk.site, desk.farm, desk.now(), desk.here, glance=True)
-            self.call_after_refresh(self._look_closer)
-        elif self.moved():
-            self.board = found = board(desk.site, desk.farm, desk.now(), desk.here)
+            return
         width, zone = self.width, desk.site.timezone
         tall = self.has_class("-tall")
         low = self.app.size.height < _LOW
@@ -145,13 +147,11 @@ class BoardPage(Page[None]):
         self.below.set_rows([row(" " * _LEAD, one) for one in told[:below]])
         self.side.show(self._detail(found, side - 2) if side else [])
         self._show_places(found, table(found.lines, width - side))
-        if not self._told.plain:
-            self._told = ink(found.notice, QUIET)
+        self.hint(found.notice)
 
     def _look_closer(self) -> None:
         """Judge anew, with what the first glance left out."""
-        desk = self.desk
-        self.board = board(desk.site, desk.farm, desk.now(), desk.here)
+        self.gather()
         self.paint()
 
     @property

@@ -12,8 +12,6 @@ from rounds.screens.page import Page
 from rounds.text import number
 
 OTHER: Final = "other: write it"
-FEED_WHYS: Final = ("fish left food", "fish still hungry", "not enough feed here", "fish handled")
-DOSE_WHYS: Final = ("supervisor said so", "not enough of it here", "read again since")
 
 
 def ask_amount(

@@ -3,79 +3,58 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import timedelta
 from decimal import Decimal
 from functools import partial
 from typing import ClassVar
 
-from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day.doses import DoseLine, DoseSheet, dosed, today
+from rounds.day.dose_lines import last_today
+from rounds.day.doses import MEANT_WHYS, OTHER_WHYS, DoseLine, DoseSheet, dosed, today
 from rounds.day.judgement import NAMES
-from rounds.day.slips import Unsure
 from rounds.day.state import DosedAt, ExchangedAt
 from rounds.day.when import clock, local_day
-from rounds.screens.change import DOSE_WHYS, ask_amount
+from rounds.reports.told import Told
+from rounds.screens.change import ask_amount
+from rounds.screens.giving import GivingPage
 from rounds.screens.ink import BOLD, QUIET, STYLES, cell, flagged, grams, ink, paragraphs, row
 from rounds.screens.keys import bind, digits
-from rounds.screens.lines import Lines
-from rounds.screens.sheet import SheetPage
+from rounds.screens.listing import Row
 from rounds.screens.why import why
 from rounds.site.measures import MEASURES
 from rounds.units import Amount, shown
 
 
-class DosePage(SheetPage):
+class DosePage(GivingPage):
     """One loop at a time; Enter writes down that the next portion was given as advised."""
 
-    CSS_PATH = "dose.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
-        bind("enter", "give", "given"),
-        bind("e", "change", "other amount"),
-        bind("u", "undo", "take back"),
         bind("right", "loop_by(1)", "next loop"),
         bind("left", "loop_by(-1)", "loop before", show=False),
         *digits("loop", "that loop", show=False),
-        bind("page-down", "scroll(8)", "more of the marked line", show=False),
-        bind("page-up", "scroll(-8)", "back up", show=False),
-        bind("up", "move(-1)", "line above", show=False),
-        bind("down", "move(1)", "line below", show=False),
-        bind("w", "why", "why"),
-        bind("escape", "close", "board"),
     ]
     about = (
         "Up and Down mark a line, Left and Right change the loop. Enter writes down that the next "
         "portion of the marked line was given as advised; E is for another amount, with a reason; "
         "U takes back the last that was given to this loop today."
     )
+    meant = MEANT_WHYS
 
     def __init__(self) -> None:
         super().__init__("DOSE")
         self.at = 0
-        self.chosen = 0
         self.sheets: tuple[DoseSheet, ...] = ()
-        self.water = Lines("water")
-        self.table = Lines("table")
-        self.detail = Lines("detail")
-
-    def rows(self) -> ComposeResult:
-        """Yield the loop's water and readings, its lines, and what belongs to the marked one."""
-        yield self.water
-        yield self.table
-        yield self.detail
 
     @property
     def sheet(self) -> DoseSheet | None:
         """The loop in sight."""
-        return self.sheets[self.at] if self.at < len(self.sheets) else None
+        return self.sheets[self.at] if self.sheets else None
 
     @property
     def line(self) -> DoseLine | None:
         """The marked line."""
-        sheet = self.sheet
-        return sheet.lines[self.chosen] if sheet and self.chosen < len(sheet.lines) else None
+        return self.sheet.lines[self.chosen] if self.sheet and self.marked else None
 
     def heading(self) -> Content:
         """Return which loop of how many."""
@@ -85,29 +64,17 @@ class DosePage(SheetPage):
         name = self.desk.site.loops[sheet.loop].name
         return ink(f"Loop {sheet.loop}  {name}   {self.at + 1} of {len(self.sheets)}", BOLD)
 
-    def show(self) -> None:
-        """Work the doses out as the farm stands now and show one loop's."""
-        desk = self.desk
-        if self.moved():
-            loop, marked = self.sheet.loop if self.sheet else "", _key(self.line)
-            self.sheets = today(desk.site, desk.farm, desk.now(), desk.here)
-            self.at = next((n for n, one in enumerate(self.sheets) if one.loop == loop), 0)
-            known = self.sheet.lines if self.sheet else ()
-            self.chosen = next((n for n, line in enumerate(known) if _key(line) == marked), 0)
-        sheet = self.sheet
-        if sheet is None:
-            self.table.show([ink("  No loop with fish: nothing to dose")])
-            return
-        water = self._water_rows(sheet)
-        self.water.styles.height = len(water) + 1
-        self.water.show(water)
-        told = [(self._plan(line), _given(line)) for line in sheet.lines]
-        lines = self._line_rows(sheet.lines, told)
-        self.table.show(lines or [ink("   Nothing can be worked out yet", QUIET)], self.chosen)
-        self.table.styles.height = max(len(lines), 1)
-        self.detail.show(self._detail_rows(sheet))
-        if not self._told.plain and self.detail.span:
-            self._told = ink(f"PgDn: more of this line, {self.detail.span}", QUIET)
+    def listed(self) -> Sequence[Row]:
+        """Work the doses out as the farm stands now; the loop in sight stays in sight."""
+        desk, loop = self.desk, self.sheet.loop if self.sheet else ""
+        self.sheets = today(desk.site, desk.farm, desk.now(), desk.here)
+        self.at = next((n for n, one in enumerate(self.sheets) if one.loop == loop), 0)
+        self.nothing = "Nothing can be worked out yet" if self.sheets else "No loop has fish"
+        return self._lines()
+
+    def heads(self) -> Sequence[Content]:
+        """Return the loop's water and readings."""
+        return [Content(""), *self._water_rows(self.sheet)] if self.sheet else []
 
     def _water_rows(self, sheet: DoseSheet) -> list[Content]:
         volume, display = sheet.water.volume_m3, sheet.display
@@ -121,25 +88,27 @@ class DosePage(SheetPage):
         folded = ink(read or "nothing fresh enough").wrap(self.width - 18)
         return [*rows, *(row(head if not n else " " * 17, part) for n, part in enumerate(folded))]
 
-    def _line_rows(
-        self, lines: Sequence[DoseLine], told: Sequence[tuple[str, str]]
-    ) -> list[Content]:
-        """Return a row a line; the name has what plan and given leave."""
+    def _lines(self) -> Sequence[Row]:
+        """Return a row a line of the loop; the name has what plan and given leave."""
+        if (sheet := self.sheet) is None:
+            return ()
+        told = [(self._plan(line), _given(line)) for line in sheet.lines]
         plan, given = (max((len(pair[n]) for pair in told), default=0) + 2 for n in (0, 1))
         name = min(max(self.width - 27 - plan - given, 8), 40)
-        rows = []
-        for n, (line, (does, gave)) in enumerate(zip(lines, told, strict=True)):
-            chosen = "on $chosen" if n == self.chosen else ""
-            rows.append(
+        return [
+            Row(
                 row(
-                    Content.styled(" > " if n == self.chosen else "   ", BOLD),
-                    cell(line.kind.capitalize(), 13, f"bold {chosen}".strip()),
-                    cell(line.name or "", name, chosen),
-                    cell(_amount(line), 9, chosen, "right"),
-                    "  ", cell(does, plan), ink(gave, QUIET),
-                )
-            )  # fmt: skip
-        return rows
+                    cell(line.kind.capitalize(), 13, "bold"), cell(line.name or "", name),
+                    cell(_amount(line), 9, align="right"), "  ", cell(does, plan),
+                    ink(gave, QUIET),
+                ),
+                _told(line),
+                key=f"{sheet.loop} {line.kind} {line.product}",
+                loud=tuple(f"NOT NOW {text}" for text in line.refused),
+                word="act",
+            )
+            for line, (does, gave) in zip(sheet.lines, told, strict=True)
+        ]  # fmt: skip
 
     def _plan(self, line: DoseLine) -> str:
         parts = line.portions
@@ -156,87 +125,46 @@ class DosePage(SheetPage):
             plan = f"{_each(parts, line.unit)}, {line.hours_between:g} h apart"
         return plan
 
-    def _detail_rows(self, sheet: DoseSheet) -> list[Content]:
-        line, width = self.line, self.width - 2
-        rows = [Content("")]
-        for missing in sheet.missing:
-            rows += flagged(f"MISSING {missing}", STYLES["watch"], self.width)
-        if line is not None:
-            for refused in line.refused:
-                rows += flagged(f"NOT NOW {refused}", STYLES["act"], self.width)
-            if line.portions:
-                when = "Next" if line.next_at else "Give now"
-                first = f"{when} {mass(line.portions[0], line.unit)} {line.name}".rstrip()
-                rows.append(ink(f"  {first}", BOLD))
-            rows += paragraphs((f"! {text}" for text in line.cautions), width, 2)
-            rows += paragraphs((f"Expected: {text}" for text in line.expected), width, 2)
-            rows += paragraphs(line.how, width, 2)
-            rows += paragraphs((f"Afterwards: {text}" for text in line.measure_after), width, 2)
-        rows += paragraphs(sheet.cautions, width, 2)
-        return [*paragraphs(sheet.unheard[:2], width, 2), *rows]
+    def detail_rows(self) -> list[Content]:
+        """Return what is missing, what belongs to the marked line, and what to mind in the loop."""
+        missing, cautions = (self.sheet.missing, self.sheet.cautions) if self.sheet else ((), ())
+        rows = [Content("")] if missing else []
+        for text in missing:
+            rows += flagged(f"MISSING {text}", STYLES["watch"], self.width)
+        return [*rows, *super().detail_rows(), *paragraphs(cautions, self.width - 2, 2)]
 
     @property
     def last_given(self) -> DosedAt | ExchangedAt | None:
         """The last that was given to this loop today, product or water."""
-        sheet, farm = self.sheet, self.desk.farm
-        if sheet is None:
-            return None
-        day = local_day(self.desk.now(), self.desk.site.timezone).isoformat()
-        since = self.desk.now() - timedelta(days=2)
-        given: list[DosedAt | ExchangedAt] = [
-            *farm.dosed(sheet.loop, since),
-            *farm.exchanged(sheet.loop, since),
-        ]
-        return max((one for one in given if one.day == day), key=lambda d: d.at, default=None)
+        desk, sheet = self.desk, self.sheet
+        return last_today(desk.site, desk.farm, sheet.loop, desk.now()) if sheet else None
 
     # -- keys ------------------------------------------------------------------------------------
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Offer only loops, lines and rows there are."""
-        lines = self.sheet.lines if self.sheet else ()
+        """Offer only loops there are; the reasons of the water where no line is marked."""
         if action == "loop_by":
             return len(self.sheets) > 1
         if action == "loop":
-            return len(self.sheets) > 1 and int(str(parameters[0])) <= len(self.sheets)
-        if action == "move":
-            return len(lines) > 1
-        if action == "scroll":
-            return bool(self.detail.span)
-        if action == "undo":
-            return self.last_given is not None
+            return 1 < len(self.sheets) >= int(str(parameters[0]))
         if action == "why":
             return self.sheet is not None
-        return bool(lines) if action in ("give", "change") else True
-
-    def action_scroll(self, by: int) -> None:
-        """Move through what belongs to the marked line."""
-        self.detail.scroll_rows(by)
-        self.tell()
-        self.paint()
+        return super().check_action(action, parameters)
 
     def action_loop_by(self, by: int) -> None:
         """Show another loop."""
-        if self.sheets:
-            self.action_loop((self.at + by) % len(self.sheets) + 1)
+        self.action_loop((self.at + by) % len(self.sheets) + 1)
 
     def action_loop(self, digit: int) -> None:
         """Show the loop of this digit."""
-        if digit <= len(self.sheets):
-            self.at, self.chosen = digit - 1, 0
-            self.tell()
-            self.paint()
-
-    def action_move(self, by: int) -> None:
-        """Mark another line."""
-        if self.sheet is not None and self.sheet.lines:
-            self.chosen = min(max(self.chosen + by, 0), len(self.sheet.lines) - 1)
-            self.tell()
-            self.paint()
+        self.at, self.chosen = digit - 1, 0
+        self.found = self._lines()
+        self.action_move(0)
 
     async def action_give(self) -> None:
         """Write down the next portion as advised, or keep what was told to be odd."""
         line, sheet = self.line, self.sheet
-        if await self.meant() or sheet is None:
+        if await self.answered() or sheet is None:
             return
         if line is None or not line.portions:
             said = " ".join(line.refused) if line else ""
@@ -253,29 +181,16 @@ class DosePage(SheetPage):
         says = [f"Advised now: {advised}.", *line.refused, *line.cautions]
         question = f"Loop {sheet.loop}, {line.kind}: how much was given?"
         then = partial(self._keep, sheet, line)
-        ask_amount(self, "DOSE", question, says, line.unit, DOSE_WHYS, then)
+        ask_amount(self, "DOSE", question, says, line.unit, OTHER_WHYS, then)
 
     async def _keep(
-        self, sheet: DoseSheet, line: DoseLine, amount: Decimal | None, why: str,
-        confirmed: bool = False,
-    ) -> None:  # fmt: skip
+        self, sheet: DoseSheet, line: DoseLine, amount: Decimal | None, why: str
+    ) -> None:
         """Keep a portion of the line that was asked about, whatever is marked by now."""
-        try:
-            draft = dosed(line, sheet, 1, amount, why, confirmed)
-        except Unsure as doubt:
-
-            async def meant(why: str) -> None:
-                await self._keep(sheet, line, amount, why, confirmed=True)
-
-            self.doubted(str(doubt), why, meant)
-            return
-        except ValueError as error:
-            self.tell(str(error), "watch")
-            return
         given = amount if amount is not None else Decimal(f"{line.portions[0]:.10g}")
         next_one = f"   next portion in {line.hours_between:g} h" if len(line.portions) > 1 else ""
         says = f"Loop {sheet.loop}: {given} {line.unit} {line.name} given{next_one}"
-        await self.write(lambda: draft, says)
+        await self.given(lambda why, sure: dosed(line, sheet, 1, amount, why, sure), says, why)
 
     def action_undo(self) -> None:
         """Take back what was given last to this loop today."""
@@ -291,24 +206,22 @@ class DosePage(SheetPage):
         self.take_back(given.id, f"{what} of {at} in loop {sheet.loop}")
 
     def action_why(self) -> None:
-        """Open the reasons of the marked dose."""
-        line, sheet = self.line, self.sheet
-        if sheet is None:
-            return
-        if line is None:
+        """Open the reasons of the marked dose, or of the loop's water where none is marked."""
+        if self.marked is None and (sheet := self.sheet):
             self.app.push_screen(why(self.desk, f"Loop {sheet.loop}: water", sheet.water.reasons))
-            return
-        title = f"Loop {sheet.loop}: {line.kind} {mass(line.amount, line.unit)}"
-        self.app.push_screen(why(self.desk, title, line.reasons))
-
-    def action_close(self) -> None:
-        """Go back to the board."""
-        self.dismiss(None)
+        else:
+            super().action_why()
 
 
-def _key(line: DoseLine | None) -> tuple[str, str | None]:
-    """Return what a line is known by when the sheet is worked out anew."""
-    return (line.kind, line.product) if line is not None else ("", None)
+def _told(line: DoseLine) -> Told:
+    says, title = [f"! {text}" for text in line.cautions], ": nothing to give now"
+    if line.portions:
+        when = "next" if line.next_at else "give now"
+        first = f"{mass(line.portions[0], line.unit)} {line.name}".rstrip()
+        title = f" {mass(line.amount, line.unit)}: {when} {first}"
+    says += [f"Expected: {text}" for text in line.expected]
+    says += [*line.how, *(f"Afterwards: {text}" for text in line.measure_after)]
+    return Told(line.kind.capitalize() + title, tuple(says), line.reasons)
 
 
 def mass(amount: float, unit: str) -> str:

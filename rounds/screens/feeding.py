@@ -5,25 +5,23 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Final
 
-from rounds.day.fasting import WHYS, fast_of, feed_again, withhold
+from rounds.day.fasting import AGAIN_WHYS, WHYS, fast_of, feed_again, withhold
 from rounds.day.meals import looked
-from rounds.day.opinions import CHOICES, choose
+from rounds.day.opinions import CHOICE_WHYS, CHOICES, choose
 from rounds.day.rations import Ration
 from rounds.day.state import FedAt
 from rounds.records.entry import Matter
 from rounds.screens.ask import Ask
 from rounds.screens.change import OTHER, ask_why
 from rounds.screens.choose import Choose
+from rounds.screens.giving import GivingPage
 from rounds.screens.ink import grams
-from rounds.screens.sheet import SheetPage
 from rounds.text import number
 
-CHOICE_WHYS: Final = ("fish are hungry", "fish are off feed", "they were weighed", "supervisor")
-AGAIN_WHYS: Final = ("it is over", "decided otherwise", "put down by mistake")
 _UNTIL: Final = ("12 h", "24 h", "48 h")
 
 
-def choose_opinion(page: SheetPage, ration: Ration) -> None:
+def choose_opinion(page: GivingPage, ration: Ration) -> None:
     """Ask which opinion governs for three days, and why.
 
     Args:
@@ -56,7 +54,7 @@ def choose_opinion(page: SheetPage, ration: Ration) -> None:
     page.app.push_screen(Choose(page.label, question, options, says=says), picked)
 
 
-def look_after(page: SheetPage, given: FedAt) -> None:
+def look_after(page: GivingPage, given: FedAt) -> None:
     """Ask what was left of a meal, or how many minutes it took until nothing was.
 
     Args:
@@ -91,7 +89,7 @@ def look_after(page: SheetPage, given: FedAt) -> None:
     page.app.push_screen(Choose(page.label, f"{meal}: what of it?", options, says=says), picked)
 
 
-def withhold_feed(page: SheetPage, place: str) -> None:
+def withhold_feed(page: GivingPage, place: str) -> None:
     """Ask until when and why a place is not fed; where that is so already, why it is fed again.
 
     Args:

@@ -18,7 +18,7 @@ from rounds.day.when import spoken
 from rounds.reports.handoff import opened, render, write
 from rounds.screens.ask import Ask
 from rounds.screens.choose import Choose
-from rounds.screens.ink import BOLD, QUIET, ink, paragraph
+from rounds.screens.ink import BOLD, ink, paragraph
 from rounds.screens.keys import bind
 from rounds.screens.lines import Lines
 from rounds.screens.matter import open_matter
@@ -61,17 +61,18 @@ class HandoffPage(Page[None]):
         """Yield the document."""
         yield self.body
 
+    def gather(self) -> None:
+        """Gather what is to be handed on, as the farm stands now."""
+        desk, now = self.desk, self.desk.now()
+        differ = differing(desk.site, now, desk.here)
+        self._found = matters(
+            desk.site, desk.farm, now, desk.by, desk.here, desk.unread, differing=differ
+        )
+
     @property
     def document(self) -> Document:
-        """What this shift hands on, as the farm stands now."""
-        desk = self.desk
-        if self.moved():
-            now = desk.now()
-            differ = differing(desk.site, now, desk.here)
-            self._found = matters(
-                desk.site, desk.farm, now, desk.by, desk.here, desk.unread, differing=differ
-            )
-        return replace(self._found, said=desk.words)
+        """What this shift hands on, with its own words."""
+        return replace(self._found, said=self.desk.words)
 
     def heading(self) -> Content:
         """Return whose hand-off it is, and which rows are seen."""
@@ -96,8 +97,7 @@ class HandoffPage(Page[None]):
             whole = len(line) <= self.width
             rows += [ink(line)] if whole else paragraph(line, self.width, indent)
         self.body.show(rows)
-        if not self._told.plain and self.body.span:
-            self._told = ink(self.body.span, QUIET)
+        self.hint(self.body.span)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer to take over what waits, or to sign when nothing does."""
@@ -118,7 +118,7 @@ class HandoffPage(Page[None]):
     def action_scroll(self, by: int) -> None:
         """Move the view."""
         self.body.scroll_rows(by)
-        self.tell(self.body.span)
+        self.tell()
         self.paint()
 
     def action_read(self) -> None:

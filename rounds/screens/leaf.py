@@ -61,7 +61,7 @@ class Leaf(Page[bool]):
             lines += paragraph(text, self.width - 2, indent=2)
         lines += [row("  ", Content(line)) for line in self.figure]
         self.body.show(lines)
-        self.tell(self.body.span)
+        self.hint(self.body.span)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer to scroll only where there is more than the window holds."""
@@ -72,7 +72,7 @@ class Leaf(Page[bool]):
     def action_scroll(self, by: int) -> None:
         """Move the view."""
         self.body.scroll_rows(by)
-        self.tell(self.body.span)
+        self.hint(self.body.span)
 
     def action_go_on(self) -> None:
         """Go on to what lies below."""

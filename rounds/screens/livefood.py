@@ -26,7 +26,7 @@ class LiveFoodPage(Listing):
     def __init__(self) -> None:
         super().__init__("LIVE FOOD")
 
-    def gather(self) -> Sequence[Row]:
+    def listed(self) -> Sequence[Row]:
         """Work out every larval tank, culture and tin."""
         site, farm, now = self.desk.site, self.desk.farm, self.desk.now()
         sheets, kept = live_food(site, farm, now)

@@ -45,7 +45,8 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         self.field: Field | None = None
         """The line being typed, if this screen has one now: it gets each key first."""
         self._told = Content("")
-        self._judged: tuple[int, int] | None = None
+        self._hint = Content("")
+        self._judged: tuple[int, ...] = ()
 
     # -- for each screen to say ------------------------------------------------------------------
 
@@ -57,8 +58,11 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         """Return what stands in the heading behind the screen's name."""
         return Content("")
 
+    def gather(self) -> None:
+        """Work out what is shown, when the book or the minute moved on, or the width is another."""
+
     def show(self) -> None:
-        """Put the present state into the screen's rows."""
+        """Put what was gathered into the screen's rows."""
         raise NotImplementedError
 
     def whose(self) -> str:
@@ -134,23 +138,27 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
 
     def paint(self) -> None:
         """Show the present state; only rows that differ are sent to the terminal."""
+        desk = self.desk
+        now = (desk.ready, desk.farm.size, int(desk.now().timestamp() // 60), self.width)
+        if now != self._judged:
+            self._judged = now
+            self.gather()
         self.show()
         name = Content.styled(f" {self.label} ", HEAD)
-        right = ink(f"{self.desk.saved}   {self.whose()} ".lstrip(" "), QUIET)
+        right = ink(f"{desk.saved}   {self.whose()} ".lstrip(" "), QUIET)
         self.head.show([spread(row(name, " ", self.heading()), row(right, " "), self.width)])
         self._show_standing()
         self._show_told()
         self.keys.show([self._key_line()])
 
-    def moved(self) -> bool:
-        """Tell, once, that the book or the minute moved on: what was judged is judged anew."""
-        now = (self.desk.farm.size, int(self.desk.now().timestamp() // 60))
-        before, self._judged = self._judged, now
-        return now != before
-
     def tell(self, says: str = "", word: str = "") -> None:
         """Say something above the key line until the next is said; `word` gives it a fill."""
         self._told = ink(f" {says} " if word else says, STYLES.get(word, BOLD))
+        self._show_told()
+
+    def hint(self, says: str) -> None:
+        """Say something for as long as nothing else is told."""
+        self._hint = ink(says, QUIET)
         self._show_told()
 
     def _show_standing(self) -> None:
@@ -162,7 +170,8 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
 
     def _show_told(self) -> None:
         """Show what is told, on a second and third row where one does not hold it."""
-        rows = self._told.wrap(self.width - 2) if self._told.plain.strip() else []
+        told = self._told if self._told.plain.strip() else self._hint
+        rows = told.wrap(self.width - 2) if told.plain.strip() else []
         if len(rows) > _TOLD:
             rest = " ".join(part.plain for part in rows[_TOLD - 1 :])
             rows = [*rows[: _TOLD - 1], ink(cut(rest, self.width - 2), BOLD)]

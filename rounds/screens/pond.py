@@ -27,7 +27,7 @@ class PondPage(Listing):
     def __init__(self) -> None:
         super().__init__("POND")
 
-    def gather(self) -> Sequence[Row]:
+    def listed(self) -> Sequence[Row]:
         """Work out ponds, crops and needs."""
         site, farm, now = self.desk.site, self.desk.farm, self.desk.now()
         told: list[tuple[str, Told]] = []

@@ -49,15 +49,16 @@ class StockPage(Listing):
         fish = sum(one.count for one in self._grown)
         return ink(f"{fish} fish, {mass:.1f} kg", BOLD)
 
-    def heads(self) -> Content:
+    def heads(self) -> Sequence[Content]:
         """Return the heads of the cells."""
-        return row(
-            cell("Place", 6, QUIET), cell("Lot", 8, QUIET),
+        heads = row(
+            "   ", cell("Place", 6, QUIET), cell("Lot", 8, QUIET),
             *(cell(*_HEADS[n], QUIET, "right") for n in _shown(self.width)),
             "  ", ink("Next", QUIET),
         )  # fmt: skip
+        return [heads]
 
-    def gather(self) -> Sequence[Row]:
+    def listed(self) -> Sequence[Row]:
         """Work out growth and what is next of every lot."""
         site, farm, now = self.desk.site, self.desk.farm, self.desk.now()
         self._grown = growths(site, farm, now)
@@ -66,7 +67,12 @@ class StockPage(Listing):
             ahead = project(site, farm, one, now)
             after = plan(site, farm, one, ahead, now)
             found.append(
-                Row(_cells(one, ahead, after, self.width), _told(one, ahead, after), one.place)
+                Row(
+                    _cells(one, ahead, after, self.width),
+                    _told(one, ahead, after),
+                    one.place,
+                    f"{one.place} {one.lot}",
+                )
             )
         return found
 

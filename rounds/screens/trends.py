@@ -99,7 +99,7 @@ class TrendPage(Page[None]):
             self._wanted = wanted
             self.run_worker(self._gather(wanted), group="trend")
         self.body.show(self._rows())
-        self._told = ink(cut(self._read_out(), self.width - 2), BOLD)
+        self.tell(cut(self._read_out(), self.width - 2))
 
     async def _gather(self, wanted: tuple[object, ...]) -> None:
         """Look up what is asked for; what was asked for before and comes late is dropped."""

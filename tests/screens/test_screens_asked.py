@@ -168,3 +168,17 @@ async def test_a_time_that_cannot_be_read_is_asked_again_and_no_answer_is_lost(
         await hand.press("backspace", "backspace", *right, "enter")
         await hand.settle()
         assert len(of_kind(hand.entries(), kept)) == 1
+
+
+async def test_enter_gives_nothing_when_what_was_marked_is_gone(read: Site, clock: Clock) -> None:
+    async with opened(read, clock) as hand:
+        await hand.press("r")
+        assert hand.app.screen.place == "A1"
+        with open_book(read, clock) as other:
+            other.append(Moved(lot="L1", source="A1", target="A2", count=400, by="rui"))
+        await hand.app.listen()
+        assert "A1 is no longer on the sheet" in hand.lines("telling")
+        await hand.press("enter")
+        assert not of_kind(hand.entries(), Fed)
+        await hand.press("down", "down", "enter")
+        assert [one.place for one in of_kind(hand.entries(), Fed)] == ["Q1"]
