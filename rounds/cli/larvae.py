@@ -15,7 +15,7 @@ from rounds.day import larvae
 from rounds.day import live_food as day
 from rounds.day.larvae import Asked, Sheet
 from rounds.reports.live_food import NOTHING, larval
-from rounds.site.model import Place
+from rounds.site.model import Place, Site
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -35,7 +35,8 @@ def run(asked: argparse.Namespace) -> int:
         if named is None:
             tanks = [code for code in tanks if farm.farm.stocks.get(code)]
         words = {code: typed for code in tanks if named in (None, code)}
-        sheets, kept = day.live_food(farm.site, farm.farm, farm.now, words, asked.left)
+        left = {} if asked.left is None else {_whose(farm.site, named): asked.left}
+        sheets, kept = day.live_food(farm.site, farm.farm, farm.now, words, left)
         if named is not None:
             sheets = tuple(one for one in sheets if one.place == named)
             kept = tuple(one for one in kept if one.place == named)
@@ -59,6 +60,16 @@ def run(asked: argparse.Namespace) -> int:
         if not sheets and not kept and not food:
             say(NOTHING)
     return 0
+
+
+def _whose(site: Site, named: str | None) -> str:
+    """Return the culture that a count after the harvest is of."""
+    known = [place.code for place in site.places.values() if place.kind == "culture"]
+    if named in known:
+        return str(named)
+    if len(known) != 1:
+        raise Failure(f"--left of which culture? rounds larvae CULTURE --left: {', '.join(known)}")
+    return known[0]
 
 
 def _nothing(place: Place) -> str:

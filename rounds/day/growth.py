@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from statistics import fmean, variance
 from typing import Final
+from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
@@ -16,6 +17,7 @@ from rounds.day.growth_ledger import LEAST_DAYS, Ledger
 from rounds.day.series import Point, points, warmth
 from rounds.day.state import Stock
 from rounds.day.waters import water_m3
+from rounds.day.when import local_day, long_day
 from rounds.fish.growth import Tgc, sgr_percent_day, tgc_x1000
 from rounds.reason import Reason, Reasons, Value
 from rounds.site.model import Place, Site
@@ -132,7 +134,7 @@ def of_stock(
         stock.biomass_kg / volume_m3 if volume_m3 else None, series, spans, days, sgr, gain, tgc,
         sd, says, ledger.gain_kg, ledger.given_kg, ledger.biological, ledger.economic, ledger.says,
         ledger.survival, ledger.z_per_day, missing, tuple(_cautions(ledger, stock, series)),
-        (*_reasons(series, spans), *ledger.reasons),
+        (*_reasons(series, spans, site.timezone), *ledger.reasons),
     )  # fmt: skip
 
 
@@ -256,12 +258,12 @@ def temperature_now_c(farm: Farm, place: Place, now: datetime) -> float | None:
 # -- in words --------------------------------------------------------------------------------------
 
 
-def _reasons(series: Sequence[Point], spans: Sequence[Span]) -> list[Reason]:
+def _reasons(series: Sequence[Point], spans: Sequence[Span], zone: ZoneInfo) -> list[Reason]:
     found = [
         Reason(
             "{day} {what}: {n} fish, {weight:.4g} +- {error:.2g} g",
             {
-                "day": f"{point.at:%Y-%m-%d}", "what": point.what, "n": point.n,
+                "day": long_day(local_day(point.at, zone)), "what": point.what, "n": point.n,
                 "weight": point.weight_g, "error": 1.96 * point.se_g,
             },
         )

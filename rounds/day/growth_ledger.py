@@ -12,7 +12,7 @@ from rounds.day.series import Change, Point, changes, number_at
 from rounds.day.stock import pellet_equivalent_g
 from rounds.fish.stock import fcr_biological, fcr_economic, mortality_z_per_day, survival
 from rounds.reason import Reason
-from rounds.records.entry import Died, Entry, Moved, Removed
+from rounds.records.entry import Entry
 from rounds.site.model import Place, Site
 from rounds.units import Amount
 
@@ -114,11 +114,11 @@ class Ledger:
 
 
 def _others(farm: Farm, place: str, lot: str, since: datetime, until: datetime) -> list[str]:
-    """Return other lots that were in a place within a span of time."""
-    found = {stock.lot for stock in farm.stocks.get(place, ()) if stock.stocked_at <= until}
-    for entry in farm.done_to_fish():
-        if isinstance(entry, Died | Removed | Moved) and since <= entry.at <= until:
-            where = entry.source if isinstance(entry, Moved) else entry.place
-            if where == place and entry.lot:
-                found.add(entry.lot)
-    return sorted(found - {lot})
+    """Return other lots that had fish in a place within a span of time."""
+    found = []
+    for other, entries in sorted(farm.lots.items()):
+        told = changes(entries, place) if other != lot else []
+        joined = any(one.kind == "in" and since < one.at <= until for one in told)
+        if joined or number_at(told, since) > 0:
+            found.append(other)
+    return found

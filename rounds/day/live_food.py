@@ -17,7 +17,7 @@ def live_food(
     farm: Farm,
     now: datetime,
     asked: Mapping[str, Asked] | None = None,
-    left_per_ml: float | None = None,
+    left_per_ml: Mapping[str, float] | None = None,
 ) -> tuple[tuple[Sheet, ...], tuple[Culture, ...]]:
     """Return the larval tanks with larvae or asked about, and the cultures with what they ask.
 
@@ -26,19 +26,19 @@ def live_food(
         farm: The farm.
         now: The present.
         asked: What was typed, by the tank it is for.
-        left_per_ml: What the harvest left in the culture, where it was counted.
+        left_per_ml: What the harvest left in a culture, where it was counted, by its place.
 
     Raises:
         ValueError: A number is out of range.
     """
-    asked = asked or {}
+    asked, left = asked or {}, left_per_ml or {}
     sheets = tuple(
         larvae.sheet(site, farm, place, now, asked.get(place.code, Asked()))
         for place in site.places.values()
         if place.stage == "larval" and (place.code in asked or farm.stocks.get(place.code))
     )
     found = (
-        cultures.culture(site, farm, place, now, left_per_ml)
+        cultures.culture(site, farm, place, now, left.get(place.code))
         for place in site.places.values()
         if place.kind == "culture"
     )

@@ -25,7 +25,7 @@ from rounds.day.raw_eating import would_lose
 from rounds.day.series import warmth
 from rounds.day.state import amount
 from rounds.day.stock import pellet_equivalent_g
-from rounds.day.when import local_day, spoken
+from rounds.day.when import local_day, long_day, spoken
 from rounds.fish.pond import (
     STALE_AFTER_DAYS,
     StockEstimate,
@@ -153,7 +153,7 @@ def pond(
         missing.append("Two estimates of the stock a week or more apart, for its yield.")
     else:
         says = "made {made:.4f} a day since {since}, crops counted in"
-        at = f"{since:%d %b %Y}" if since else ""
+        at = long_day(local_day(since, site.timezone)) if since else ""
         reasons.append(Reason(says, {"made": Amount(made, "kg"), "since": at}, "measured here"))
     breeding_c = BREEDING_C if asked.breeding_c is None else asked.breeding_c
     most = None

@@ -15,6 +15,7 @@ from rounds.day.inputs import OXYGEN, Inputs
 from rounds.day.series import changes
 from rounds.day.state import Stock
 from rounds.day.waters import water_m3
+from rounds.day.when import local_day, long_day
 from rounds.fish import capacity as of_fish
 from rounds.fish import ration as table
 from rounds.fish.respiration import tan_production_g_day
@@ -135,13 +136,16 @@ class Limits(Struct):
         """Return the flow through the tank: as read, else as the site's file says."""
         read = self.farm.latest(self.place.code, "flow", self.now)
         if read is not None and self.now - read.at > FLOW_LASTS:
-            raise ValueError(f"flow of {self.place.code} was read on {read.at:%Y-%m-%d}")
+            when = long_day(local_day(read.at, self.site.timezone))
+            raise ValueError(f"flow of {self.place.code} was read on {when}")
         flow = read.value if read is not None else self.place.flow_m3_h
         if flow is None:
             raise ValueError(f"flow of {self.place.code} is not known")
         if flow <= 0:
             raise ValueError(f"flow of {self.place.code} was read as 0: no water comes in")
-        source = f"read {read.at:%Y-%m-%d}" if read is not None else "site.toml"
+        source = "site.toml"
+        if read is not None:
+            source = f"read {long_day(local_day(read.at, self.site.timezone))}"
         self._note(name, "Flow {flow:.1f}", source, flow=Amount(flow, "m^3/h"))
         return flow * 1000
 

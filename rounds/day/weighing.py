@@ -9,13 +9,14 @@ from datetime import datetime
 from decimal import Decimal
 from statistics import fmean, median
 from typing import Final
+from zoneinfo import ZoneInfo
 
 from msgspec import Struct, structs
 
 from rounds.day.farm import Farm
 from rounds.day.projection import GRADE_CV
 from rounds.day.state import Stock
-from rounds.day.when import local_day
+from rounds.day.when import local_day, long_day
 from rounds.fish import sampling
 from rounds.fish.lengths import condition_k
 from rounds.reason import Reason, Reasons, Value
@@ -211,7 +212,7 @@ def weighed(
         sample.median_g if sample else None, sample.sd_g if sample else None, cv,
         sample.low_g if sample else None, sample.high_g if sample else None,
         sample.skew if sample else None, how_many, precision_percent, stock.weight_g,
-        after.weight_g, after.recount, _since_last(stock, netted, sample), market_g,
+        after.weight_g, after.recount, _since_last(stock, netted, sample, site.timezone), market_g,
         _above(netted, sample, market_g), _condition(netted, lengths_cm),
         tuple(_odd(stock, netted)), tuple(_cautions(site, farm, place, netted, cv, how_many, now)),
         sampling.BIASES,
@@ -267,13 +268,15 @@ def _above(
     }
 
 
-def _since_last(stock: Stock, netted: Netted, sample: sampling.Sample | None) -> str:
+def _since_last(
+    stock: Stock, netted: Netted, sample: sampling.Sample | None, zone: ZoneInfo
+) -> str:
     """Return the change since the last sample with its own interval; empty without one."""
     last = stock.sampled
     if last is None:
         return ""
     change = netted.mean_g - last.mean_weight_g
-    says = f"{change:+.4g} g since {last.at:%Y-%m-%d}"
+    says = f"{change:+.4g} g since {long_day(local_day(last.at, zone))}"
     if sample is None or sample.se_g is None or last.se_g is None:
         return f"{says}; no interval without the spread of both"
     reach = _Z * math.hypot(sample.se_g, last.se_g)

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 from ration_farm import fed_on, good
 from small_farm import NOW, Days, make_site, with_place
 
 from rounds.day import air, deaths
+from rounds.day.growth import growths
+from rounds.day.live_food import live_food
 from rounds.day.rearing import since_stocking
 from rounds.day.room import room
 from rounds.day.verdict import derived, of_place
 from rounds.day.waters import water_m3
 from rounds.reason import render
 from rounds.records import entry as e
+from rounds.site.model import Place
 
 
 @pytest.mark.parametrize(
@@ -100,3 +105,42 @@ def test_a_flow_read_as_nothing_is_no_unknown_flow() -> None:
     days.read("T1", -0.2, flow="0")
     found = room(days.site, days.farm, days.site.places["T1"], NOW)
     assert any("read as 0: no water comes in" in one.missing for one in found.limits)
+
+
+def test_feed_shared_with_a_lot_that_left_since_cannot_be_told_apart() -> None:
+    days = Days()
+    days.stock("T1", hours=-24 * 40)
+    days.stock("T1", hours=-24 * 40, lot="X")
+    for ago in range(40, 3, -1):
+        days.feed("900", -24 * ago)
+    for ago, kg in ((39, "2.5"), (3, "3.2")):
+        days.write(e.Weighed, -24 * ago, lot="L1", place="T1", count=10, mass=kg, unit="kg")
+    days.write(e.Moved, -24 * 2, lot="X", source="T1", target="T2", count=300)
+    [grown] = [one for one in growths(days.site, days.farm, NOW) if one.place == "T1"]
+    assert grown.fcr_economic is None
+    assert grown.fcr_says == "X ate here too: feed cannot be told apart"
+
+
+def test_days_are_those_of_the_site_wherever_it_lies() -> None:
+    days = Days(make_site(timezone=ZoneInfo("Pacific/Auckland")))
+    days.stock("T1", hours=-240)
+    days.write(e.Weighed, -13, lot="L1", place="T1", count=10, mass="2.7", unit="kg")
+    [grown] = growths(days.site, days.farm, NOW)  # 19:00 UTC of 9 March is 08:00 of the 10th there
+    assert "10 Mar 2026 sample" in " ".join(render(reason) for reason in grown.reasons)
+
+
+def test_what_was_left_of_one_culture_is_not_put_into_another() -> None:
+    site = replace(make_site(), places={
+        **make_site().places,
+        "R1": Place("R1", "Rotifers", "culture", 7, holds="rotifers", volume_m3=0.2),
+        "R2": Place("R2", "Back-up", "culture", 8, holds="rotifers", volume_m3=0.2),
+    })  # fmt: skip
+    days = Days(site)
+    for place in ("R1", "R2"):
+        days.read(place, -24, rotifer_density="200")
+        days.read(place, -1, rotifer_density="220")
+    _, plain = live_food(site, days.farm, NOW)
+    _, told = live_food(site, days.farm, NOW, None, {"R1": 100})
+    assert [one.place for one in told] == ["R1", "R2"]
+    assert told[1] == plain[1]
+    assert told[0] != plain[0]
