@@ -137,7 +137,7 @@ def test_change_since_the_last_sample_has_its_own_interval() -> None:
     days = lot()
     days.write(weighing.draft(days.farm.stocks["T1"][0], weighing.weights(GRAMS)), hours=-240)
     again = say(days, weighing.weights(" ".join(f"{int(g) + 10}" for g in GRAMS.split())))
-    assert again.since_last.startswith("+10 g since 2026-02-28 (between ")
+    assert again.since_last.startswith("+10 g since 28 Feb 2026 (between ")
     days.feed("100", -1)
     assert "Fed today" in " ".join(say(days, weighing.weights(GRAMS)).cautions)
 
