@@ -339,10 +339,12 @@ def takeover(handoff: HandoffAt, by: str, seen: Iterable[str] = ()) -> Takeover:
         The draft.
 
     Raises:
-        ValueError: No name, or somebody has taken it over.
+        ValueError: No name, one's own, or somebody has taken it over.
     """
     if not by.strip():
         raise ValueError("Say who takes over: a name of the site's people.")
     if handoff.taken_by is not None:
         raise ValueError(f"It is taken over already, by {handoff.taken_by}.")
+    if handoff.by == by:
+        raise ValueError("It is your own: who comes next takes it over.")
     return Takeover(of=handoff.id, by=by, seen=list(dict.fromkeys(seen)))

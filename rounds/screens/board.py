@@ -253,7 +253,7 @@ class BoardPage(Page[None]):
         self._asked = None
         self._joined.add(due.walk or "")
         place, self.chosen = self.place or None, None
-        await open_walk(self, due, place)
+        await open_walk(self, due.checklist.code, due.day, place)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer to read again only what was out of its band, and rounds there are."""

@@ -10,8 +10,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day import slate, walk
-from rounds.day.plan import walks_of
+from rounds.day import slate
 from rounds.day.walk import Look, WalkState
 from rounds.day.when import clock, local_day, long_day
 from rounds.records.entry import Entry
@@ -23,6 +22,7 @@ from rounds.screens.ink import BOLD, ink
 from rounds.screens.keys import bind
 from rounds.screens.page import Page
 from rounds.screens.walk import WalkPage
+from rounds.screens.walking import open_walk
 from rounds.site.model import Checklist
 
 LABEL = "PAPER"
@@ -39,8 +39,8 @@ class SlatePage(WalkPage):
         "every value is judged and dated as of then."
     )
 
-    def __init__(self, state: WalkState, read_at: datetime) -> None:
-        super().__init__(state)
+    def __init__(self, state: WalkState, says: str, read_at: datetime) -> None:
+        super().__init__(state, says)
         self.label = LABEL
         self.read_at = read_at
 
@@ -121,7 +121,7 @@ def _type_in(page: Page[Any]) -> None:
         checklist, day = rounds[index]
 
         async def timed(at: datetime) -> None:
-            await _open(page, checklist, day, at)
+            await open_walk(page, checklist.code, day, read_at=at)
 
         _ask_time(page, checklist, day, timed)
 
@@ -179,22 +179,3 @@ def _ask_time(
         page.app.push_screen(Choose(LABEL, "Was it read then?", options, says=[doubt]), meant)
 
     page.app.push_screen(Ask(LABEL, _AT, text=text, limit=5, check=read), timed)
-
-
-async def _open(page: Page[Any], checklist: Checklist, day: date, at: datetime) -> None:
-    """Begin the walk as of the time on the slate, or go on with the one of that round."""
-    desk = page.desk
-    walks = walks_of(desk.farm, checklist.code, day)
-    if walks:
-        state = walk.resume(desk.site, desk.farm, walks[-1].id, desk.by, desk.now())
-    else:
-        begun, draft = walk.begin(desk.site, desk.farm, checklist.code, day, desk.by, at)
-        if await page.keep(slate.dated(draft, at)) is None:
-            return
-        state = walk.renewed(begun, desk.farm)
-
-    def ended(says: str | None) -> None:
-        if says:
-            page.tell(says)
-
-    page.app.push_screen(SlatePage(state, at), ended)

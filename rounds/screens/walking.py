@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from typing import Any
 
 from msgspec.structs import replace
 
-from rounds.day import walk
-from rounds.day.plan import Round, walks_of
+from rounds.day import slate, walk
+from rounds.day.plan import walks_of
 from rounds.day.walk import WalkState
 from rounds.screens.desk import Desk
 from rounds.screens.page import Page
@@ -15,20 +16,33 @@ from rounds.screens.walk import WalkPage
 from rounds.screens.walktexts import begun
 
 
-async def open_walk(page: Page[Any], due: Round, place: str | None) -> None:
-    """Begin a round or go on with it exactly where it was left, at `place` if one is named."""
+async def open_walk(
+    page: Page[Any],
+    checklist: str,
+    day: date,
+    place: str | None = None,
+    read_at: datetime | None = None,
+) -> None:
+    """Begin a round or go on with it exactly where it was left.
+
+    Args:
+        page: What it is opened from.
+        checklist: Code of the round's checklist.
+        day: The site-local date it is due on.
+        place: Go there.
+        read_at: It was walked on paper, then: the time on the slate.
+    """
     desk = page.desk
-    walks = walks_of(desk.farm, due.checklist.code, due.day)
-    known = due.walk or (walks[-1].id if walks else None)
-    if known is None:
-        began, draft = walk.begin(
-            desk.site, desk.farm, due.checklist.code, due.day, desk.by, desk.now()
-        )
-        if await page.keep(draft) is None:
+    walks = reversed(walks_of(desk.farm, checklist, day))
+    known = max(walks, key=lambda one: one.done_at is None, default=None)
+    if known is not None:
+        state = walk.resume(desk.site, desk.farm, known.id, desk.by, desk.now())
+    else:
+        begins = read_at or desk.now()
+        began, draft = walk.begin(desk.site, desk.farm, checklist, day, desk.by, begins)
+        if await page.keep(slate.dated(draft, read_at) if read_at else draft) is None:
             return
         state = walk.renewed(began, desk.farm)
-    else:
-        state = walk.resume(desk.site, desk.farm, known, desk.by, desk.now())
     if place is not None:
         state, caution = walk.jump(state, place)
         if state.item is None or state.item.place.code != place:
@@ -36,17 +50,21 @@ async def open_walk(page: Page[Any], due: Round, place: str | None) -> None:
             return
     else:
         state = _left_at(desk, state)
-    walk_on(page, state, begun(desk, state))
+    walk_on(page, state, begun(desk, state), read_at)
 
 
-def walk_on(page: Page[Any], state: WalkState, says: str = "") -> None:
+def walk_on(
+    page: Page[Any], state: WalkState, says: str = "", read_at: datetime | None = None
+) -> None:
     """Open a walk on top of a page, which tells how it ended; `says` is told as it opens."""
+    from rounds.screens.slate import SlatePage
 
     def ended(says: str | None) -> None:
         if says:
             page.tell(says)
 
-    page.app.push_screen(WalkPage(state, says), ended)
+    opened = SlatePage(state, says, read_at) if read_at else WalkPage(state, says)
+    page.app.push_screen(opened, ended)
 
 
 def _left_at(desk: Desk, state: WalkState) -> WalkState:

@@ -217,7 +217,7 @@ def test_what_the_last_taker_had_not_seen_stays_unseen(days: Days) -> None:
     assert not of(days).untaken
     days.write(e.Handoff, -6, covers=e.stamp(NOW), text="y")  # taken by nobody yet
     assert {one.id for one in of(days).unseen} == set(ids[1:])
-    days.write(handoff.takeover(days.farm.handoffs[-1], "ana", ids[1:]), -5)
+    days.write(handoff.takeover(days.farm.handoffs[-1], "ines", ids[1:]), -5)
     assert not of(days).unseen
     assert {one.id for one in of(days).matters} == set(ids)  # seen is not settled
     later = days.write(e.Matter(text="new"), -1).id
@@ -228,6 +228,8 @@ def test_a_hand_off_is_taken_over_once_and_by_name(days: Days) -> None:
     (last,) = days.farm.handoffs
     with pytest.raises(ValueError, match="who takes over"):
         handoff.takeover(last, " ")
+    with pytest.raises(ValueError, match="your own"):
+        handoff.takeover(last, last.by)
     draft = handoff.takeover(last, "rui", ["a", "b", "a"])
     assert (draft.of, draft.by, draft.seen) == (last.id, "rui", ["a", "b"])
     days.by = "rui"
