@@ -32,6 +32,8 @@ _NEAR: Final = 0.25
 """A value is like the last one when it lies this near, as a share: a slip of it is likely then."""
 _LONGEST_JUMP: Final = 4.0
 """However long ago the last reading was, this many times the jump is odd."""
+_FAR: Final = 20.0
+"""A measure without a jump of its own is odd this many times off the last (common practice)."""
 _PRESSURE_SHARE: Final = 0.03
 """Weather moves air pressure by about this share of the elevation's mean (common practice)."""
 _TESTED_BEFORE: Final = 10.0
@@ -233,6 +235,9 @@ class _Case(Struct, frozen=True):
             says = f"exactly 0 after {self.written(last.value)}: was the reagent left out?"
             yield Doubt("odd", says)
         if self.info.jump is None:
+            if self.value > 0 < last.value and not 1 / _FAR < self.value / last.value < _FAR:
+                said = f"last {self.written(last.value)}, now {plain(self.typed)}"
+                yield Doubt("odd", f"{said}: more than {_FAR:g} times off; read again")
             return
         if self.info.code in SWINGS and under_the_sun(self.site, self.place):
             alike = like_hour(

@@ -96,6 +96,16 @@ def test_against_the_last_reading(
     ), found
 
 
+def test_a_measure_without_a_jump_is_odd_twenty_times_off() -> None:
+    laptop = Laptop()
+    laptop.read("HOUSE", "blower_pressure", "212", "mbar")
+    for typed in ("2", "5000"):
+        says = [one.says for one in told(laptop, "blower_pressure", typed, "mbar", "HOUSE")]
+        assert any("20 times off" in one or "0 to 1000" in one for one in says)
+    assert told(laptop, "blower_pressure", "60", "mbar", "HOUSE") == ()
+    assert told(laptop, "blower_pressure", "0", "mbar", "HOUSE") == ()
+
+
 def test_a_slow_change_is_no_jump() -> None:
     laptop = Laptop()
     laptop.read("G1", "temperature", "24.6", "degC")
