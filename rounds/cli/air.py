@@ -8,7 +8,7 @@ from typing import Any
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.out import say, why
-from rounds.day.air import AirLine, in_minutes, minutes
+from rounds.day.loops.air import AirLine, in_minutes, minutes
 from rounds.day.when import spoken
 
 

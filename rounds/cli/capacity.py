@@ -6,8 +6,8 @@ import argparse
 
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.out import say, why
-from rounds.day.moving import plan_lines
-from rounds.day.room import Room, room
+from rounds.day.lots.moving import plan_lines
+from rounds.day.lots.room import Room, room
 
 
 def run(asked: argparse.Namespace) -> int:

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from rounds.cli.dose_words import as_row, tell
 from rounds.cli.failure import Failure
 from rounds.cli.out import emit
-from rounds.day.dose_lines import DoseLine, Kind
+from rounds.day.loops.dose_lines import DoseLine, Kind
 from rounds.dosing.alkalinity import AlkalinityDose, alkalinity_dose
 from rounds.dosing.alkalis import alkali
 from rounds.dosing.chlorine import ChlorineDose, neutralise_chlorine

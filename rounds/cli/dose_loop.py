@@ -9,11 +9,11 @@ from rounds.cli.dose_words import as_row, tell
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
 from rounds.cli.out import say, why
-from rounds.day import doses
-from rounds.day.corrections_draft import void
-from rounds.day.dose_lines import DoseLine, Kind, last_today
-from rounds.day.doses import DoseSheet
-from rounds.day.state import DosedAt
+from rounds.day.fold.corrections_draft import void
+from rounds.day.fold.state import DosedAt
+from rounds.day.loops import doses
+from rounds.day.loops.dose_lines import DoseLine, Kind, last_today
+from rounds.day.loops.doses import DoseSheet
 from rounds.day.when import clock
 from rounds.units import Amount, shown
 

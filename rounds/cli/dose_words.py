@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from rounds.cli.out import say, why
-from rounds.day.dose_lines import DoseLine
+from rounds.day.loops.dose_lines import DoseLine
 from rounds.reason import Reasons
 
 KILOGRAMS_FROM: Final = 10_000.0

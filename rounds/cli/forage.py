@@ -11,12 +11,14 @@ from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.out import row, say, tell
 from rounds.cli.quantities import amount
-from rounds.day import forage_need, pond, rations
-from rounds.day.crops import ponds
-from rounds.day.forage_hold import Held, held
-from rounds.day.forage_need import Asked, Need
-from rounds.day.pond import Pond
-from rounds.day.pond_estimate import by_marks, by_seine
+from rounds.day.feeding import rations
+from rounds.day.forage import need as forage_need
+from rounds.day.forage import pond
+from rounds.day.forage.need import Asked, Need
+from rounds.day.forage.pond import Pond
+from rounds.day.forage.pond_estimate import by_marks, by_seine
+from rounds.day.lots.crops import ponds
+from rounds.day.lots.forage_hold import Held, held
 from rounds.records.entry import Counted
 from rounds.reports import forage as words
 

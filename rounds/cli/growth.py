@@ -10,9 +10,9 @@ from msgspec.structs import asdict
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
 from rounds.cli.out import WIDTH, block, say, why
-from rounds.day.growth import Growth, growths
-from rounds.day.moving import Plan, plan, plan_lines
-from rounds.day.projection import Projection, project
+from rounds.day.lots.growth import Growth, growths
+from rounds.day.lots.moving import Plan, plan, plan_lines
+from rounds.day.lots.projection import Projection, project
 from rounds.reports.growth_chart import growth_chart
 
 

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import argparse
 import sys
+from pathlib import Path
 
 from msgspec.structs import replace
 
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
 from rounds.cli.out import block, say
-from rounds.day import handoff
-from rounds.day.exchange import differing
-from rounds.day.handoff import Document
+from rounds.day.laptops.site_files import differing
+from rounds.day.telling import handoff
+from rounds.day.telling.handoff import Document
 from rounds.reports.handoff import render, write
 from rounds.text import clean
 
@@ -40,20 +41,27 @@ def run(asked: argparse.Namespace) -> int:
             to=asked.to,
         )
         text = render(document)
-        path = None if asked.look else _sign(farm, document, text)
+        if not asked.json:
+            block(text)
+        if not asked.look:
+            path = _sign(farm, document, text)
         if asked.json:
             farm.emit("handoff", [document])
-            return 0
-        block(text)
-        if path:
+        elif not asked.look:
             say("", f"Signed by {farm.by}. Kept in the book, and in {path}.")
     return 0
 
 
-def _sign(farm: Opened, document: Document, text: str) -> str:
+def _sign(farm: Opened, document: Document, text: str) -> Path:
     farm.write(handoff.handoff(document, text, document.to))
-    path = write(farm.site.folder, document, render(document, "markdown"))
-    return str(path.relative_to(farm.site.folder))
+    try:
+        path = write(farm.site.folder, document, render(document, "markdown"))
+    except OSError as error:
+        raise Failure(
+            "signed and kept in the book, do not sign again; its file could not be written: "
+            f"{error.strerror}"
+        ) from None
+    return path.relative_to(farm.site.folder)
 
 
 def _take(farm: Opened, as_json: bool) -> int:
@@ -61,11 +69,12 @@ def _take(farm: Opened, as_json: bool) -> int:
     if not handed:
         raise Failure("nothing has been handed on yet")
     last = handed[-1]
+    draft = handoff.takeover(last, farm.by)  # refused before anybody reads it
     if not as_json:
         block(last.text)
         say("")
     seen = [one.id for one in farm.farm.matters if as_json or _seen(one.text)]
-    entry = farm.write(handoff.takeover(last, farm.by, seen))
+    entry = farm.write(replace(draft, seen=seen))
     if as_json:
         row = {"of": last.id, "by": farm.by, "seen": seen, "id": entry.id}
         farm.emit("handoff", [row])

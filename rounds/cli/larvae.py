@@ -11,9 +11,9 @@ from rounds.cli import live_food
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.out import row, say, tell
-from rounds.day import larvae
-from rounds.day import live_food as day
-from rounds.day.larvae import Asked, Sheet
+from rounds.day.larvae import live_food as day
+from rounds.day.larvae import tanks as larvae
+from rounds.day.larvae.tanks import Asked, Sheet
 from rounds.reports.live_food import NOTHING, larval
 from rounds.site.model import Place, Site
 

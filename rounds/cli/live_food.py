@@ -9,9 +9,9 @@ from datetime import datetime, time, timedelta
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened
 from rounds.cli.out import tell
-from rounds.day import cultures, hatching
-from rounds.day.cultures import Culture
-from rounds.day.hatching import CystLot, Enrichment, Hatch
+from rounds.day.larvae import cultures, hatching
+from rounds.day.larvae.cultures import Culture
+from rounds.day.larvae.hatching import CystLot, Enrichment, Hatch
 from rounds.reports import live_food as words
 from rounds.reports.live_food import Food
 

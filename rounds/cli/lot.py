@@ -7,7 +7,7 @@ import argparse
 from rounds.cli.failure import Failure
 from rounds.cli.opened import opened
 from rounds.cli.out import block, say
-from rounds.day.lots import lot_sheet
+from rounds.day.telling.lot_sheet import lot_sheet
 from rounds.reports.lot import heads_of, render, write
 
 

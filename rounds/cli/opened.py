@@ -16,9 +16,9 @@ from msgspec.structs import replace
 
 from rounds.cli.failure import Failure
 from rounds.cli.out import emit
-from rounds.day import kept_site
-from rounds.day.farm import Farm
-from rounds.day.snapshot import Snapshot, how_far
+from rounds.day.fold import kept_site
+from rounds.day.fold.farm import Farm
+from rounds.day.fold.snapshot import Snapshot, how_far
 from rounds.records.book import Book, NotSaved
 from rounds.records.entry import Entry
 from rounds.site.files import FILE

@@ -10,14 +10,14 @@ from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.out import block, say, why
 from rounds.cli.quantities import amount
-from rounds.day import rations
-from rounds.day.corrections_draft import void
-from rounds.day.fasting import feed_again, withhold
-from rounds.day.meals import last_today, looked, next_number
-from rounds.day.opinions import CHOICES, choose
-from rounds.day.rations import Ration
-from rounds.day.state import FedAt
-from rounds.day.unheard import unheard
+from rounds.day.feeding import rations
+from rounds.day.feeding.fasting import feed_again, withhold
+from rounds.day.feeding.meals import last_today, looked, next_number
+from rounds.day.feeding.opinions import CHOICES, choose
+from rounds.day.feeding.rations import Ration
+from rounds.day.fold.corrections_draft import void
+from rounds.day.fold.state import FedAt
+from rounds.day.laptops.unheard import unheard
 from rounds.day.when import clock
 from rounds.reports.feed_table import about, drawn, in_use
 from rounds.text import NumberError, number

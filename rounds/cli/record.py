@@ -9,11 +9,14 @@ from msgspec.structs import asdict
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
 from rounds.cli.out import say
-from rounds.day.asking import Field, Form
-from rounds.day.recording import FORMS, draft
-from rounds.day.recording_words import words
-from rounds.day.signing import ROLES, SIGNED, in_lines, who_may
+from rounds.day.recording.asking import Field, Form
+from rounds.day.recording.forms import FORMS, draft
+from rounds.day.recording.mistake import MISTAKE
+from rounds.day.recording.signing import ROLES, SIGNED, in_lines, who_may
+from rounds.day.recording.words import words
 from rounds.day.slips import Unsure
+
+_BEGINS = len("25 Nov 09:21:33")
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -26,6 +29,10 @@ def run(asked: argparse.Namespace) -> int:
     if asked.form == SIGNED.key and not asked.answers:
         with opened(asked, writes=False) as farm:
             _who_may(farm, as_json=as_json)
+        return 0
+    if asked.form == MISTAKE.key and not asked.answers:
+        with opened(asked, writes=False) as farm:
+            _mistakes(farm, as_json=as_json)
         return 0
     form = FORMS.get(asked.form)
     if form is None:
@@ -57,6 +64,18 @@ def _who_may(farm: Opened, *, as_json: bool) -> None:
         say(f"Nobody is learning, and nobody is signed off: give somebody the {ROLES}.")
 
 
+def _mistakes(farm: Opened, *, as_json: bool) -> None:
+    """List what can be taken back, the newest first."""
+    found = MISTAKE.fields[0].offers(farm.farm, {})
+    if as_json:
+        farm.emit("record", [{"entry": one} for one in found])
+        return
+    for one in found:
+        say(one, hang=4)
+    how = f"rounds record {MISTAKE.key} entry='{found[0][:_BEGINS]}' why=..." if found else ""
+    say("", f"Take one back: {how}" if found else f"{MISTAKE.none[0].upper()}{MISTAKE.none[1:]}.")
+
+
 def _answers(form: Form, typed: list[str]) -> dict[str, str]:
     found: dict[str, str] = {}
     for one in typed:
@@ -84,7 +103,8 @@ def _list(farm: Opened, *, as_json: bool) -> None:
         say(f"{form.key}: {form.title}")
         for one in form.fields:
             unit = f", in {one.unit_for(farm.farm)} or with its unit" if one.unit else ""
-            offered = ", ".join(one.offers(farm.farm, {})) if one.kind == "choice" else ""
+            known = one.offers(farm.farm, {}) if one.kind == "choice" else ()
+            offered = "" if one is MISTAKE.fields[0] else ", ".join(known)
             left = " (may be left out)" if one.optional else ""
             left = " (of sick fish and in quarantine)" if one.needed else left
             says = f"{one.ask}{unit}{f': {offered}' if offered else ''}{left}"

@@ -8,8 +8,8 @@ from datetime import date
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened
 from rounds.cli.out import block
-from rounds.day import plan, slate
-from rounds.day.slate import Slate
+from rounds.day.walking import plan, slate
+from rounds.day.walking.slate import Slate
 from rounds.day.when import local_day
 from rounds.reports.slate import render
 

@@ -12,7 +12,7 @@ from rounds.cli import FINDINGS
 from rounds.cli.failure import Failure
 from rounds.cli.opened import present, the_site
 from rounds.cli.out import emit, say
-from rounds.day.exchange import NotAdopted, Offer, addresses, adopt, exchange, offers
+from rounds.day.laptops.site_files import NotAdopted, Offer, addresses, adopt, exchange, offers
 from rounds.day.when import spoken
 from rounds.records.entry import instant
 from rounds.records.identity import writer_id

@@ -9,8 +9,9 @@ from msgspec.structs import asdict
 
 from rounds.cli.opened import Opened, opened
 from rounds.cli.out import block
-from rounds.day import doses, rations
-from rounds.day.handoff import matters
+from rounds.day.feeding import rations
+from rounds.day.loops import doses
+from rounds.day.telling.handoff import matters
 from rounds.reports.day import sheet
 
 

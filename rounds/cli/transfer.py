@@ -10,10 +10,10 @@ from rounds.cli import FINDINGS
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.out import say, why
-from rounds.day.judgement import SIGNS, Word
-from rounds.day.recording_words import words
+from rounds.day.readings.judgement import SIGNS, Word
+from rounds.day.recording.transfer import Sheet, account, entries, sheet, transfer
+from rounds.day.recording.words import words
 from rounds.day.slips import Unsure
-from rounds.day.transfer import Sheet, account, entries, sheet, transfer
 from rounds.records.entry import Entry, Note
 
 _HANDLED = "handling"

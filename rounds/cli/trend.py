@@ -10,8 +10,8 @@ from rounds.cli.failure import Failure
 from rounds.cli.growth import draw
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.out import WIDTH, block, say
-from rounds.day.growth import growths
-from rounds.day.trends import Trend, measures_of, trend
+from rounds.day.lots.growth import growths
+from rounds.day.telling.trends import Trend, measures_of, trend
 from rounds.reports.trend import TANKS, chart, heading, says
 from rounds.site.measures import MEASURES
 

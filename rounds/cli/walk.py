@@ -13,12 +13,12 @@ from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, present
 from rounds.cli.out import say
 from rounds.cli.slate import day_of
-from rounds.day import plan, slate, walk
-from rounds.day.judgement import SIGNS
-from rounds.day.plan import Round
-from rounds.day.state import WalkAt
-from rounds.day.typed import step_unit
-from rounds.day.walk import Item, Outcome, WalkState
+from rounds.day.fold.state import WalkAt
+from rounds.day.readings.judgement import SIGNS
+from rounds.day.walking import plan, slate, walk
+from rounds.day.walking.plan import Round
+from rounds.day.walking.typed import step_unit
+from rounds.day.walking.walk import Item, Outcome, WalkState
 from rounds.day.when import clock, local_day, long_day
 from rounds.records.entry import Died, Entry
 from rounds.site.model import Checklist

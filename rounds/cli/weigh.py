@@ -11,9 +11,9 @@ from msgspec.structs import asdict
 from rounds.cli.failure import Failure
 from rounds.cli.opened import Opened, opened, place_code
 from rounds.cli.out import say, why
-from rounds.day import weighing
-from rounds.day.state import Stock
-from rounds.day.weighing import Netted, Weighing
+from rounds.day.fold.state import Stock
+from rounds.day.lots import weighing
+from rounds.day.lots.weighing import Netted, Weighing
 from rounds.fish.sampling import BIASES
 from rounds.records.entry import Note
 from rounds.text import number

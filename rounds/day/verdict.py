@@ -12,19 +12,29 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
-from rounds.day import air, larval_look
-from rounds.day.crowding import crowded
-from rounds.day.deaths import call_vet, last_counts, short
-from rounds.day.derived import NEEDS, Derived, derived
-from rounds.day.farm import Farm
-from rounds.day.fasting import broken
-from rounds.day.inputs import OXYGEN, Inputs, fresh, oxygen_reads
-from rounds.day.judgement import RANK, SIGNS, Judgement, Word, as_word, judge, reread_at, worst
-from rounds.day.meter_pairs import oxygen_pair
-from rounds.day.meters import MeterDoubt, doubtful, doubts_of_meters
-from rounds.day.off_feed import off_feed
-from rounds.day.outages import SUPPLY, outage
-from rounds.day.state import Read
+from rounds.day.feeding.fasting import broken
+from rounds.day.feeding.off_feed import off_feed
+from rounds.day.fold.farm import Farm
+from rounds.day.fold.state import Read
+from rounds.day.larvae import look as larval_look
+from rounds.day.loops import air
+from rounds.day.lots.crowding import crowded
+from rounds.day.lots.deaths import call_vet, last_counts, short
+from rounds.day.meters.doubts import MeterDoubt, doubtful, doubts_of_meters
+from rounds.day.meters.pairs import oxygen_pair
+from rounds.day.readings.derived import NEEDS, Derived, derived
+from rounds.day.readings.inputs import OXYGEN, Inputs, fresh, oxygen_reads
+from rounds.day.readings.judgement import (
+    RANK,
+    SIGNS,
+    Judgement,
+    Word,
+    as_word,
+    judge,
+    reread_at,
+    worst,
+)
+from rounds.day.readings.outages import SUPPLY, outage
 from rounds.day.when import clock, local_day, spoken
 from rounds.reason import Reason
 from rounds.site.measures import MEASURES

@@ -108,6 +108,8 @@ class Stocked(Entry, tag="stocked", kw_only=True, frozen=True, omit_defaults=Tru
     """Site-local date on which the lot hatched; empty where nobody said."""
     source: str = ""
     """Of a crop of forage: the pond it was taken from, out of its parents there."""
+    permit: str = ""
+    """Who let them into a place with sick fish."""
 
 
 class Moved(Entry, tag="moved", kw_only=True, frozen=True, omit_defaults=True):

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from rounds.day.air import AirLine, Case, in_minutes
+from rounds.day.loops.air import AirLine, Case, in_minutes
 from rounds.day.when import spoken
 from rounds.reports.told import Told, measured
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import tzinfo
 from typing import Any, Final, get_args, get_type_hints
 
-from rounds.day.corrections import KEPT, effective
+from rounds.day.fold.corrections import KEPT, effective
 from rounds.records.decoding import DECIMALS, fields
 from rounds.records.entry import Correction, Entry, Known, instant
 

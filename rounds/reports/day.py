@@ -6,12 +6,13 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Final
 
-from rounds.day import doses, rations
-from rounds.day.doses import DoseLine, DoseSheet
-from rounds.day.farm import Farm
-from rounds.day.handoff import matters
-from rounds.day.ration_words import unverified
-from rounds.day.rations import Ration
+from rounds.day.feeding import rations
+from rounds.day.feeding.ration_words import unverified
+from rounds.day.feeding.rations import Ration
+from rounds.day.fold.farm import Farm
+from rounds.day.loops import doses
+from rounds.day.loops.doses import DoseLine, DoseSheet
+from rounds.day.telling.handoff import matters
 from rounds.day.when import clock
 from rounds.reports.handoff import opened, standing
 from rounds.reports.paper import Section, folded, text

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any, Final
 import msgspec
 from msgspec import Struct
 
-from rounds.day.corrections import by_target
+from rounds.day.fold.corrections import by_target
 from rounds.records.decoding import encode
 from rounds.records.durable import name_new
 from rounds.records.entry import Correction, Entry, Known

@@ -8,7 +8,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from rounds.day.rations import Ration
+from rounds.day.feeding.rations import Ration
 from rounds.fish.ration import RationTable
 from rounds.reports.plot import Dots, Series, plot
 from rounds.site.model import Site

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rounds.day.forage_hold import Held
-from rounds.day.forage_need import Need
-from rounds.day.pond import Pond
+from rounds.day.forage.need import Need
+from rounds.day.forage.pond import Pond
+from rounds.day.lots.forage_hold import Held
 from rounds.reports.told import Told, measured
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import UTC, datetime, time, timedelta
 from typing import Final
 
-from rounds.day.farm import Farm
-from rounds.day.growth import Growth
-from rounds.day.projection import Projection, density_weight_g, project
+from rounds.day.fold.farm import Farm
+from rounds.day.lots.growth import Growth
+from rounds.day.lots.projection import Projection, density_weight_g, project
 from rounds.day.when import long_day
 from rounds.reports.plot import Limit, Series, plot
 from rounds.reports.time_axis import ticks

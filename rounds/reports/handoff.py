@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Literal
 
-from rounds.day.handoff import Document, Open, PlaceLine
-from rounds.day.judgement import SIGNS
+from rounds.day.readings.judgement import SIGNS
+from rounds.day.telling.handoff import Document, Open, PlaceLine
 from rounds.reports.paper import Section, keep, markdown, text
 
 Form = Literal["text", "markdown"]

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Final
 
-from rounds.day.cultures import Culture, Upkeep
-from rounds.day.hatching import CystLot, Enrichment, Expiry, Hatch
-from rounds.day.larvae import Sheet, in_millions
+from rounds.day.larvae.cultures import Culture, Upkeep
+from rounds.day.larvae.hatching import CystLot, Enrichment, Expiry, Hatch
+from rounds.day.larvae.tanks import Sheet, in_millions
 from rounds.day.when import spoken
 from rounds.reports.told import Told, measured
 from rounds.site.model import Site

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
-from rounds.day.lots import LotSheet
+from rounds.day.telling.lot_sheet import LotSheet
 from rounds.records.layout import listed, sealed_tree
 from rounds.reports.paper import Section, keep, markdown, text
 from rounds.text import clean

@@ -8,7 +8,7 @@ from pathlib import Path
 from textwrap import wrap
 from typing import Final
 
-from rounds.day.slate import Blank, Part, Slate
+from rounds.day.walking.slate import Blank, Part, Slate
 from rounds.day.when import clock, long_day
 from rounds.reports.paper import WIDTH, folded, keep
 from rounds.site.model import Place, Site, Step

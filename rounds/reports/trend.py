@@ -10,12 +10,12 @@ from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
 
-from rounds.day.farm import Farm
-from rounds.day.judgement import SIGNS, Figure, with_unit
-from rounds.day.trend_events import KINDS
-from rounds.day.trend_limits import Edge
-from rounds.day.trends import Curve, Seen, Trend, thinned
-from rounds.day.unheard import named
+from rounds.day.fold.farm import Farm
+from rounds.day.laptops.unheard import named
+from rounds.day.readings.judgement import SIGNS, Figure, with_unit
+from rounds.day.telling.trend_events import KINDS
+from rounds.day.telling.trend_limits import Edge
+from rounds.day.telling.trends import Curve, Seen, Trend, thinned
 from rounds.day.when import clock, long_day, spoken
 from rounds.reports.plot import Limit, Series, Strip, plot
 from rounds.reports.time_axis import ticks

@@ -13,12 +13,15 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from rounds.day import doses, handoff, plan, rations
-from rounds.day.calibration import calibrated
-from rounds.day.farm import Farm, fold
-from rounds.day.placing import DEAD_STEP
-from rounds.day.state import HandoffAt
+from rounds.day.feeding import rations
+from rounds.day.fold.farm import Farm, fold
+from rounds.day.fold.placing import DEAD_STEP
+from rounds.day.fold.state import HandoffAt
+from rounds.day.loops import doses
+from rounds.day.readings.calibration import calibrated
+from rounds.day.telling import handoff
 from rounds.day.verdict import judge
+from rounds.day.walking import plan
 from rounds.records.entry import (
     Answer,
     Died,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rounds.day.air import minutes
+from rounds.day.loops.air import minutes
 from rounds.reports import air as words
 from rounds.screens.ink import ink
 from rounds.screens.listing import Listing, Row

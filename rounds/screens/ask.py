@@ -82,7 +82,3 @@ class Ask(Page[str]):
             self.tell(str(error), "watch")
         else:
             self.dismiss(text)
-
-    def action_close(self) -> None:
-        """Leave; nothing is kept."""
-        self.dismiss(None)

@@ -11,7 +11,7 @@ from typing import Final
 
 from textual.content import Content
 
-from rounds.day.judgement import SIGNS, Word
+from rounds.day.readings.judgement import SIGNS, Word
 from rounds.screens.ink import STYLES, cell, cut, ink, row
 
 ROWS: Final = 5

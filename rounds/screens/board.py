@@ -11,9 +11,9 @@ from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.content import Content
 
-from rounds.day.board import Board, BoardLine, board
-from rounds.day.plan import Round
-from rounds.day.unheard import named
+from rounds.day.laptops.unheard import named
+from rounds.day.telling.board import Board, BoardLine, board
+from rounds.day.walking.plan import Round
 from rounds.day.when import local_day, spoken
 from rounds.records.entry import Note
 from rounds.screens.ask import Ask
@@ -278,7 +278,7 @@ class BoardPage(Page[None]):
 
     def action_again(self) -> None:
         """Read the value again that is due first, outside any round."""
-        from rounds.day.walk import reread
+        from rounds.day.walking.walk import reread
         from rounds.screens.walking import walk_on
 
         if self.board is None or not self.board.rereads:

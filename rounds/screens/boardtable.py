@@ -14,7 +14,7 @@ from msgspec import Struct
 from rich.cells import cell_len
 from textual.content import Content
 
-from rounds.day.board import KNOWN, NO_FEED, BoardLine
+from rounds.day.telling.board import KNOWN, NO_FEED, BoardLine
 from rounds.screens.boardtexts import minutes, short_name
 from rounds.screens.ink import BOLD, QUIET, STYLES, cell, ink, row
 

@@ -10,11 +10,11 @@ from zoneinfo import ZoneInfo
 from rich.cells import cell_len
 from textual.content import Content
 
-from rounds.day.board import Board, BoardLine
-from rounds.day.judgement import SIGNS
-from rounds.day.plan import Round
-from rounds.day.state import OpenMatter
-from rounds.day.unheard import named
+from rounds.day.fold.state import OpenMatter
+from rounds.day.laptops.unheard import named
+from rounds.day.readings.judgement import SIGNS
+from rounds.day.telling.board import Board, BoardLine
+from rounds.day.walking.plan import Round
 from rounds.day.when import clock
 from rounds.screens.desk import Desk
 from rounds.screens.ink import (

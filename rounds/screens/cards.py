@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rounds.day.air import minutes
+from rounds.day.loops.air import minutes
 from rounds.reports.air import shortest
 from rounds.screens.choose import Choose
 from rounds.screens.desk import Desk

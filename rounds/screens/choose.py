@@ -104,7 +104,3 @@ class Choose(Page[int]):
     def picked(self, index: int) -> None:
         """Answer with this option."""
         self.dismiss(index)
-
-    def action_close(self) -> None:
-        """Leave without an answer."""
-        self.dismiss(None)

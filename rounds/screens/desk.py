@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Final
 
 from msgspec.structs import replace
 
-from rounds.day.farm import Farm, fold
-from rounds.day.plan import Reread, rereads
-from rounds.day.snapshot import Snapshot
-from rounds.day.state import HandoffAt
+from rounds.day.fold.farm import Farm, fold
+from rounds.day.fold.snapshot import Snapshot
+from rounds.day.fold.state import HandoffAt
+from rounds.day.walking.plan import Reread, rereads
 from rounds.day.when import clock
 from rounds.records.book import Book, NotSaved
 from rounds.records.entry import Entry

@@ -10,10 +10,10 @@ from typing import ClassVar
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day.dose_lines import last_today
-from rounds.day.doses import MEANT_WHYS, OTHER_WHYS, DoseLine, DoseSheet, dosed, today
-from rounds.day.judgement import NAMES
-from rounds.day.state import DosedAt, ExchangedAt
+from rounds.day.fold.state import DosedAt, ExchangedAt
+from rounds.day.loops.dose_lines import last_today
+from rounds.day.loops.doses import MEANT_WHYS, OTHER_WHYS, DoseLine, DoseSheet, dosed, today
+from rounds.day.readings.judgement import NAMES
 from rounds.day.when import clock, local_day
 from rounds.reports.told import Told
 from rounds.screens.change import ask_amount

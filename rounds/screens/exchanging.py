@@ -14,7 +14,7 @@ from typing import Final
 from msgspec import Struct, field
 
 from rounds.address import AddressError, read_address
-from rounds.day.exchange import Offer, addresses, differing, exchange, offers
+from rounds.day.laptops.site_files import Offer, addresses, differing, exchange, offers
 from rounds.day.when import spoken
 from rounds.records.admission import Newcomer, newcomers
 from rounds.records.layout import listed, sealed_tree

@@ -5,11 +5,11 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Final
 
-from rounds.day.fasting import AGAIN_WHYS, WHYS, fast_of, feed_again, withhold
-from rounds.day.meals import looked
-from rounds.day.opinions import CHOICE_WHYS, CHOICES, choose
-from rounds.day.rations import Ration
-from rounds.day.state import FedAt
+from rounds.day.feeding.fasting import AGAIN_WHYS, WHYS, fast_of, feed_again, withhold
+from rounds.day.feeding.meals import looked
+from rounds.day.feeding.opinions import CHOICE_WHYS, CHOICES, choose
+from rounds.day.feeding.rations import Ration
+from rounds.day.fold.state import FedAt
 from rounds.records.entry import Matter
 from rounds.screens.ask import Ask
 from rounds.screens.change import OTHER, ask_why

@@ -11,8 +11,8 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.content import Content
 
-from rounds.day.recording import FORMS
-from rounds.day.signing import ROLES, in_lines, who_may
+from rounds.day.recording.forms import FORMS
+from rounds.day.recording.signing import ROLES, in_lines, who_may
 from rounds.screens.cards import EMERGENCY, card_texts
 from rounds.screens.field import Field
 from rounds.screens.ink import BOLD, QUIET, cell, ink, row
@@ -111,10 +111,6 @@ class FindPage(Page[Found]):
             self.tell(f"There is no {self.line.text} here", "watch")
         else:
             self.tell("Type part of a name, or scan a label; Down marks one", "watch")
-
-    def action_close(self) -> None:
-        """Go back; nothing is done."""
-        self.dismiss(None)
 
 
 def matching(everything: Iterable[Found], typed: str) -> tuple[Found, ...]:
@@ -228,7 +224,7 @@ def _record(page: Page[Any], form: str) -> None:
 
 
 async def _lot(page: Page[Any], lot: str) -> None:
-    from rounds.day.lots import lot_sheet
+    from rounds.day.telling.lot_sheet import lot_sheet
     from rounds.reports.lot import heads_of, render
 
     desk = page.desk

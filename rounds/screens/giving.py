@@ -9,10 +9,10 @@ from textual import events
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day.corrections_draft import UNDO_WHYS, void
+from rounds.day.fold.corrections_draft import UNDO_WHYS, void
+from rounds.day.fold.state import DosedAt, ExchangedAt, FedAt
+from rounds.day.laptops.unheard import unheard
 from rounds.day.slips import Unsure
-from rounds.day.state import DosedAt, ExchangedAt, FedAt
-from rounds.day.unheard import unheard
 from rounds.records.entry import Entry
 from rounds.screens.change import ask_why
 from rounds.screens.ink import paragraphs

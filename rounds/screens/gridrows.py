@@ -6,7 +6,7 @@ from typing import Final
 
 from textual.content import Content
 
-from rounds.day.walk import Item, Look, WalkState
+from rounds.day.walking.walk import Item, Look, WalkState
 from rounds.screens.field import Field
 from rounds.screens.ink import BOLD, QUIET, STYLES, cell, paragraph, row
 from rounds.screens.walkrows import aim_rows, entry_rows, filled, verdict_rows

@@ -10,10 +10,10 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day.exchange import differing
-from rounds.day.handoff import Document, handoff, matters, takeover
-from rounds.day.matters import settle, title
-from rounds.day.unheard import named
+from rounds.day.laptops.site_files import differing
+from rounds.day.laptops.unheard import named
+from rounds.day.recording.matters import settle, title
+from rounds.day.telling.handoff import Document, handoff, matters, takeover
 from rounds.day.when import spoken
 from rounds.reports.handoff import opened, render, write
 from rounds.screens.ask import Ask
@@ -203,7 +203,3 @@ class HandoffPage(Page[None]):
 
         texts = [title(matter) for matter in listed]
         self.app.push_screen(Choose("HAND-OFF", "Which one is settled?", texts), picked)
-
-    def action_close(self) -> None:
-        """Go back to the board; words not signed yet are kept in mind."""
-        self.dismiss(None)

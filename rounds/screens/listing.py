@@ -174,7 +174,3 @@ class Listing(Page[None]):
         if (one := self.marked) is not None:
             told = one.told
             self.app.push_screen(why(self.desk, told.title, told.reasons, figure=self.figure()))
-
-    def action_close(self) -> None:
-        """Go back to the board."""
-        self.dismiss(None)

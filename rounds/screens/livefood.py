@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rounds.day import cultures, hatching
-from rounds.day.live_food import live_food
+from rounds.day.larvae import cultures, hatching
+from rounds.day.larvae.live_food import live_food
 from rounds.reports import live_food as words
 from rounds.reports.told import Told
 from rounds.screens.ink import ink

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any, Final
 
-from rounds.day.judgement import Judgement
-from rounds.day.matters import MATTER, PICKS, again_picks, findings
-from rounds.day.recording import draft
+from rounds.day.readings.judgement import Judgement
+from rounds.day.recording.forms import draft
+from rounds.day.recording.matters import MATTER, PICKS, again_picks, findings
 from rounds.day.when import spoken
 from rounds.screens.ask import Ask
 from rounds.screens.choose import Choose

@@ -8,7 +8,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day.snapshot import how_far
+from rounds.day.fold.snapshot import how_far
 from rounds.screens.ink import BOLD, ink, paragraph
 from rounds.screens.keys import bind
 from rounds.screens.lines import Lines

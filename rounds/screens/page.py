@@ -207,6 +207,10 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         self.tell(says)
         return True
 
+    def action_close(self) -> None:
+        """Go back; nothing is answered."""
+        self.dismiss(None)
+
     def typed(self) -> None:
         """React to a change of the line being typed."""
         self.paint()

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rounds.day import forage_need, pond
-from rounds.day.crops import ponds
-from rounds.day.forage_hold import held
-from rounds.day.forage_need import Asked
+from rounds.day.forage import need as forage_need
+from rounds.day.forage import pond
+from rounds.day.forage.need import Asked
+from rounds.day.lots.crops import ponds
+from rounds.day.lots.forage_hold import held
 from rounds.reports import forage as words
 from rounds.reports.told import Told
 from rounds.screens.ink import ink

@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day.meals import MEANT_WHYS, OTHER_WHYS, last_today, next_number
-from rounds.day.rations import Ration, fed, today
-from rounds.day.state import FedAt
+from rounds.day.feeding.meals import MEANT_WHYS, OTHER_WHYS, last_today, next_number
+from rounds.day.feeding.rations import Ration, fed, today
+from rounds.day.fold.state import FedAt
 from rounds.day.when import clock, local_day
 from rounds.reports.feed_table import drawn, in_use
 from rounds.reports.told import Told

@@ -7,11 +7,12 @@ from typing import ClassVar
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day.asking import Field as Question
-from rounds.day.asking import Form, answer
-from rounds.day.matters import MATTER, SETTLED
-from rounds.day.recording import FORMS, draft
-from rounds.day.recording_words import words
+from rounds.day.recording.asking import Field as Question
+from rounds.day.recording.asking import Form, answer
+from rounds.day.recording.forms import FORMS, draft
+from rounds.day.recording.matters import MATTER, SETTLED
+from rounds.day.recording.mistake import MISTAKE
+from rounds.day.recording.words import words
 from rounds.day.slips import Unsure
 from rounds.screens.ask import Ask
 from rounds.screens.choose import option_rows
@@ -42,11 +43,13 @@ class RecordPage(Ask, inherit_bindings=False):
         bind("enter", "answer", "next"),
         bind("up", "move(-1)", "up", show=False),
         bind("down", "move(1)", "mark the next"),
+        bind("u", "take_back", "take back"),
         bind("escape", "close", "back"),
     ]
     about = (
         "Record what happened to fish, water or a machine. A digit picks, or type the code. Esc "
         "goes back one question, and what was answered stays. Nothing is kept before the last page."
+        " U takes back what was recorded by mistake: it asks which, and why."
     )
 
     def __init__(self, form: Form | None = None, place: str = "") -> None:
@@ -167,6 +170,8 @@ class RecordPage(Ask, inherit_bindings=False):
         """Offer only digits that stand on the list, and marks where there is one."""
         if action == "pick":
             return int(str(parameters[0])) <= len(self.options)
+        if action == "take_back":
+            return self.form is None
         return action != "move" or bool(self.options)
 
     def action_move(self, by: int) -> None:
@@ -175,6 +180,10 @@ class RecordPage(Ask, inherit_bindings=False):
         self.chosen = (start + by) % len(self.options)
         self.tell()
         self.paint()
+
+    def action_take_back(self) -> None:
+        """Ask which entry was a mistake."""
+        self._answer(MISTAKE.title)
 
     def action_pick(self, digit: int) -> None:
         """Answer with the option of this digit."""

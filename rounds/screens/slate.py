@@ -10,8 +10,8 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day import slate
-from rounds.day.walk import Look, WalkState
+from rounds.day.walking import slate
+from rounds.day.walking.walk import Look, WalkState
 from rounds.day.when import clock, local_day, long_day
 from rounds.records.entry import Entry
 from rounds.reports.slate import render, write

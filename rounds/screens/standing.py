@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from textual.content import Content
 
-from rounds.day.judgement import in_words
+from rounds.day.readings.judgement import in_words
 from rounds.day.when import clock, local_day, spoken
 from rounds.screens.desk import Desk
 from rounds.screens.ink import BOLD, STYLES, cut, ink, row

@@ -8,9 +8,9 @@ from typing import ClassVar
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day.growth import Growth, growths
-from rounds.day.moving import Plan, plan, plan_lines
-from rounds.day.projection import Projection, project
+from rounds.day.lots.growth import Growth, growths
+from rounds.day.lots.moving import Plan, plan, plan_lines
+from rounds.day.lots.projection import Projection, project
 from rounds.reports.growth_chart import growth_chart
 from rounds.reports.told import Told, measured
 from rounds.screens.ink import BOLD, QUIET, cell, ink, row

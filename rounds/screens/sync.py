@@ -9,8 +9,8 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day.exchange import NotAdopted, Offer, adopt
-from rounds.day.unheard import named
+from rounds.day.laptops.site_files import NotAdopted, Offer, adopt
+from rounds.day.laptops.unheard import named
 from rounds.day.when import spoken
 from rounds.records.reaching import SyncFailed
 from rounds.records.sync import enrol

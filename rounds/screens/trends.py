@@ -10,11 +10,11 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day.growth import Growth, of_stock
-from rounds.day.inputs import OXYGEN
-from rounds.day.judgement import NAMES
-from rounds.day.projection import project
-from rounds.day.trends import Seen, Trend, measures_of, thinned, trend
+from rounds.day.lots.growth import Growth, of_stock
+from rounds.day.lots.projection import project
+from rounds.day.readings.inputs import OXYGEN
+from rounds.day.readings.judgement import NAMES
+from rounds.day.telling.trends import Seen, Trend, measures_of, thinned, trend
 from rounds.day.verdict import of_place
 from rounds.reports.growth_chart import growth_chart
 from rounds.reports.trend import TANKS, beyond, chart, columns_of, heading, listed, read_out, says
@@ -308,10 +308,6 @@ class TrendPage(Page[None]):
         elif self.trend is not None:
             texts = listed(desk.site, desk.farm, self.trend)
             self.app.push_screen(Leaf("TREND", heading(desk.site, self.trend), texts))
-
-    def action_close(self) -> None:
-        """Go back."""
-        self.dismiss(None)
 
 
 def _name(measure: str) -> str:

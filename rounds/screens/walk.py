@@ -14,10 +14,10 @@ from textual.containers import Horizontal
 from textual.content import Content
 from textual.timer import Timer
 
-from rounds.day import walk
-from rounds.day.pace import last_here, minutes_left
-from rounds.day.signing import learner
-from rounds.day.walk import Item, Look, Outcome, WalkState
+from rounds.day.recording.signing import learner
+from rounds.day.walking import walk
+from rounds.day.walking.pace import last_here, minutes_left
+from rounds.day.walking.walk import Item, Look, Outcome, WalkState
 from rounds.records.entry import Correction, Died, Entry
 from rounds.screens.ask import Ask
 from rounds.screens.change import ask_why

@@ -7,9 +7,9 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from rounds.day import slate, walk
-from rounds.day.plan import walks_of
-from rounds.day.walk import WalkState
+from rounds.day.walking import slate, walk
+from rounds.day.walking.plan import walks_of
+from rounds.day.walking.walk import WalkState
 from rounds.screens.desk import Desk
 from rounds.screens.page import Page
 from rounds.screens.walk import WalkPage

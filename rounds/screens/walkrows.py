@@ -8,11 +8,11 @@ from typing import NamedTuple
 from rich.cells import cell_len
 from textual.content import Content
 
-from rounds.day.farm import LOOKS_BACK, Farm
-from rounds.day.judgement import worst
-from rounds.day.typed import step_unit
+from rounds.day.fold.farm import LOOKS_BACK, Farm
+from rounds.day.readings.judgement import worst
 from rounds.day.verdict import SIGNS
-from rounds.day.walk import Item, Look, WalkState
+from rounds.day.walking.typed import step_unit
+from rounds.day.walking.walk import Item, Look, WalkState
 from rounds.day.when import spoken
 from rounds.screens.desk import Desk
 from rounds.screens.field import Field

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from rounds.day.pace import last_round
-from rounds.day.signing import beside, learner, signed_for
+from rounds.day.recording.signing import beside, learner, signed_for
 from rounds.day.verdict import SIGNS
-from rounds.day.walk import Item, Look, Outcome, WalkState
+from rounds.day.walking.pace import last_round
+from rounds.day.walking.walk import Item, Look, Outcome, WalkState
 from rounds.day.when import clock
 from rounds.records.entry import Correction
 from rounds.screens.desk import Desk

@@ -20,7 +20,7 @@ from typing import Any
 
 import msgspec
 
-from rounds.day.snapshot import Snapshot
+from rounds.day.fold.snapshot import Snapshot
 from rounds.records.book import Book
 from rounds.records.entry import Known, Reading
 from rounds.site.loading import load
@@ -155,7 +155,7 @@ def _one(what: str, farm: Path) -> dict[str, Any]:
     state = snapshot.open(now)
     opened = time.process_time() - begun
     if what == "board":
-        from rounds.day.board import board
+        from rounds.day.telling.board import board
 
         board(site, state, now)
     whole = time.process_time()

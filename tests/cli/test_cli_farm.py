@@ -227,6 +227,23 @@ def test_hand_off_is_signed_kept_twice_and_taken_over_by_name(rounds: Run, farm:
     assert "taken over already" in again.err
 
 
+def test_a_hand_off_whose_file_cannot_be_written_says_that_it_is_signed(
+    rounds: Run, farm: Path
+) -> None:
+    (farm / "reports").write_text("in the way", "utf-8")
+    ran = rounds("--site", farm, "--by", "ana", "handoff", "--say", "pump hums")
+    assert ran.code == 2
+    assert "signed and kept in the book, do not sign again" in ran.err
+    assert "pump hums" in rounds("--site", farm, "--by", "rui", "handoff", "--take").out
+
+
+def test_nobody_reads_a_hand_off_before_it_is_refused(rounds: Run, farm: Path) -> None:
+    rounds("--site", farm, "--by", "ana", "handoff")
+    ran = rounds("--site", farm, "--by", "ana", "handoff", "--take")
+    assert (ran.code, ran.out) == (2, "")
+    assert "your own" in ran.err
+
+
 def test_hand_off_to_a_stranger_is_refused_and_not_written(rounds: Run, farm: Path) -> None:
     before = _tree(farm / "records" / "sealed")
     ran = rounds("--site", farm, "--by", "ana", "handoff", "--to", "nobody")

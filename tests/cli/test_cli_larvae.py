@@ -74,6 +74,8 @@ def test_enriched_food_is_told_until_when(at: Run) -> None:
     "words",
     [
         ("larvae", "L1", "--keep"),
+        ("larvae", "B1", "--columns", "4 5", "--keep"),
+        ("larvae", "B1", "--counts", "4 5"),
         ("larvae", "--columns", "4 5"),
         ("larvae", "L1", "--columns", "many"),
         ("larvae", "L1", "--columns", "4 5", "--column-volume", "600"),

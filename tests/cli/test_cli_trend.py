@@ -30,6 +30,12 @@ def test_json_holds_points_limits_and_events_of_each_place(rounds: Run, made: Pa
     assert any(event["kind"] == "fed" for event in one["events"])
 
 
+def test_json_without_a_measure_lists_what_was_read(rounds: Run, made: Path) -> None:
+    rows = rounds("--site", made, "--json", "trend", "G2").json["rows"]
+    assert {"place": "G2", "measure": "oxygen"} in rows
+    assert rows[-1] == {"place": "G2", "measure": "weight"}
+
+
 def test_growth_is_drawn_by_both_commands(rounds: Run, made: Path) -> None:
     drawing = rounds("--site", made, "trend", "G4", "weight").out
     assert "RD-18 in G4, mean weight, g" in drawing

@@ -6,6 +6,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
+
+from rounds.records.book import Book, NotSaved
+from rounds.records.entry import Entry, Note
+
 Run = Callable[..., Any]
 GRAMS = "96 104 100 92 108 99 101 95 105 100"
 
@@ -38,6 +43,27 @@ def test_a_sample_is_kept_by_name_and_used(rounds: Run, farm: Path) -> None:
     after = rounds("--site", farm, "--json", "growth", "G1").json["rows"][0]
     assert after["points"][-1]["cv_percent"] == row["cv_percent"]
     assert abs(after["weight_g"] - row["adopted_g"]) < 1e-6
+
+
+def test_lengths_that_are_not_saved_do_not_make_the_sample_be_kept_twice(
+    rounds: Run, farm: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    append = Book.append
+
+    def full(book: Book, entry: Entry) -> Entry:
+        if isinstance(entry, Note):
+            raise NotSaved("The disk is full.")
+        return append(book, entry)
+
+    monkeypatch.setattr(Book, "append", full)
+    before = _kept(farm)
+    ran = rounds(
+        "--site", farm, "--by", "ana", "weigh", "G1", "--weights", "96 104", "--keep",
+        "--lengths", "19 20", "--confirm",
+    )  # fmt: skip
+    assert (ran.code, _kept(farm)) == (2, before + 1)
+    assert "The disk is full. The sample is kept, keep it no second time." in ran.err
+    assert "cm: 19 20" in ran.err
 
 
 def test_a_likely_slip_is_asked_about_before_it_is_kept(rounds: Run, farm: Path) -> None:

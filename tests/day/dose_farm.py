@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from small_farm import NOW, Days
 
-from rounds.day import doses
-from rounds.day.doses import DoseLine, DoseSheet
+from rounds.day.loops import doses
+from rounds.day.loops.doses import DoseLine, DoseSheet
 from rounds.site.model import Site
 
 

@@ -8,9 +8,9 @@ from functools import cache
 from msgspec import structs
 from msgspec.structs import replace
 
-from rounds.day import walk
-from rounds.day.farm import Farm, fold
-from rounds.day.walk import Outcome, WalkState
+from rounds.day.fold.farm import Farm, fold
+from rounds.day.walking import walk
+from rounds.day.walking.walk import Outcome, WalkState
 from rounds.records.entry import Entry, Reading, Stocked, stamp
 from rounds.site.loading import load
 from rounds.site.model import Site

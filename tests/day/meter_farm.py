@@ -8,8 +8,8 @@ from datetime import timedelta
 from laptops import sample
 from small_farm import NOW, Days
 
-from rounds.day.meter_doubt import MeterDoubt
-from rounds.day.meters import doubts_of_meters
+from rounds.day.meters.doubt import MeterDoubt
+from rounds.day.meters.doubts import doubts_of_meters
 
 TANKS = ("N1", "N2", "G1", "G2", "G3", "G4", "G5")
 FISHLESS = ("S1", "M1", "M2", "P1")

@@ -10,8 +10,8 @@ from types import SimpleNamespace
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from rounds.day.deaths import call_vet, judge_deaths
-from rounds.day.state import DeadAt
+from rounds.day.fold.state import DeadAt
+from rounds.day.lots.deaths import call_vet, judge_deaths
 from rounds.site.model import Place
 
 TANK = Place("T1", "Tank 1", "tank", 1, stage="grow-out")

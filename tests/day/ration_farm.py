@@ -10,8 +10,8 @@ import pytest
 from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site, table
 
-from rounds.day import rations
-from rounds.day.rations import Ration
+from rounds.day.feeding import rations
+from rounds.day.feeding.rations import Ration
 from rounds.site.model import Site
 
 ROWS = list(

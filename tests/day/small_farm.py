@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
 
-from rounds.day.farm import Farm, fold
+from rounds.day.fold.farm import Farm, fold
 from rounds.records import entry as e
 from rounds.site.model import (
     Checklist,

@@ -7,8 +7,8 @@ from datetime import timedelta
 import pytest
 from small_farm import NOW, Days, make_site, with_place
 
-from rounds.day import air
-from rounds.day.board import board
+from rounds.day.loops import air
+from rounds.day.telling.board import board
 from rounds.records.entry import Incident, State
 from rounds.water.oxygen import saturation_mg_l
 

@@ -6,11 +6,11 @@ from laptops import Laptop, us
 from ration_farm import good
 from small_farm import NOW
 
-from rounds.day import board as boards
-from rounds.day import walk
-from rounds.day.board import Board, BoardLine, board
-from rounds.day.handoff import matters
-from rounds.day.plan import rounds_on
+from rounds.day.telling import board as boards
+from rounds.day.telling.board import Board, BoardLine, board
+from rounds.day.telling.handoff import matters
+from rounds.day.walking import walk
+from rounds.day.walking.plan import rounds_on
 from rounds.records.entry import Answer, Died, Fed, Matter
 from rounds.reports.day import sheet
 from rounds.site.rhythm import event_of

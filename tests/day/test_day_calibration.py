@@ -11,13 +11,13 @@ from laptops import MONDAY, Laptop, sample
 from msgspec.structs import replace
 from small_farm import NOW, Days
 
-from rounds.day import walk
-from rounds.day.calibration import doubtful, next_due
-from rounds.day.derived import derived
-from rounds.day.farm import fold
-from rounds.day.handoff import matters
-from rounds.day.meters import doubts_of_meters
+from rounds.day.fold.farm import fold
+from rounds.day.meters.doubts import doubts_of_meters
+from rounds.day.readings.calibration import doubtful, next_due
+from rounds.day.readings.derived import derived
+from rounds.day.telling.handoff import matters
 from rounds.day.verdict import of_place
+from rounds.day.walking import walk
 from rounds.reason import lines
 from rounds.records import entry as e
 from rounds.records.decoding import Unreadable, decode, encode

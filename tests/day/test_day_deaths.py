@@ -8,8 +8,9 @@ import pytest
 from quiet_farm import alarms, called_by
 from small_farm import NOW, Days, make_site, with_place
 
-from rounds.day import handoff, rations
-from rounds.day.deaths import call_vet, last_counts, short
+from rounds.day.feeding import rations
+from rounds.day.lots.deaths import call_vet, last_counts, short
+from rounds.day.telling import handoff
 from rounds.day.verdict import of_place
 from rounds.records import entry as e
 

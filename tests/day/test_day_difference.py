@@ -7,8 +7,8 @@ from difflib import SequenceMatcher
 
 import pytest
 
-from rounds.day import difference as room
-from rounds.day.difference import difference
+from rounds.day.laptops import difference as room
+from rounds.day.laptops.difference import difference
 from rounds.site.versions import Version
 
 

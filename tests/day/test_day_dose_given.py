@@ -11,7 +11,7 @@ from msgspec import structs
 from msgspec.structs import replace
 from small_farm import NOW, make_site
 
-from rounds.day import doses
+from rounds.day.loops import doses
 from rounds.day.slips import Unsure
 from rounds.reason import lines
 from rounds.records import entry as e

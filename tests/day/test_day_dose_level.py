@@ -6,7 +6,7 @@ import pytest
 from dose_farm import line_of, read_all, sheet_of
 from small_farm import make_site, with_place
 
-from rounds.day import doses
+from rounds.day.loops import doses
 from rounds.records import entry as e
 from rounds.site.model import Limits
 

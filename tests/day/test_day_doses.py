@@ -7,8 +7,8 @@ from dose_farm import line_of, read_all, sheet_of
 from msgspec.structs import replace
 from small_farm import NOW, Days, make_site, with_place, with_product
 
-from rounds.day import doses
-from rounds.day.unheard import unheard
+from rounds.day.laptops.unheard import unheard
+from rounds.day.loops import doses
 from rounds.day.verdict import derived
 from rounds.records import entry as e
 

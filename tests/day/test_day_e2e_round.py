@@ -14,7 +14,7 @@ import pytest
 from laptops import Laptop
 
 from rounds.day.verdict import Derived, Judgement, derived, of_place
-from rounds.day.walk import Outcome
+from rounds.day.walking.walk import Outcome
 
 _DATA = Path(__file__).parents[1] / "published" / "data"
 CHECKS = Path(os.environ.get("CHECKS_DIR", _DATA)) / "water_checks.csv"

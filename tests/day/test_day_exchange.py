@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from rounds.day.exchange import NotAdopted, addresses, adopt, differing, exchange, offers
+from rounds.day.laptops.site_files import NotAdopted, addresses, adopt, differing, exchange, offers
 from rounds.records.book import Book
 from rounds.records.entry import Note
 from rounds.records.identity import writer_id

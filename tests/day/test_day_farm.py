@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site
 
-from rounds.day.farm import Farm, fold
+from rounds.day.fold.farm import Farm, fold
 from rounds.reason import lines
 from rounds.records import entry as e
 from rounds.site.model import Place, Site

@@ -9,11 +9,11 @@ import pytest
 from ration_farm import fed_on, good
 from small_farm import NOW, Days
 
-from rounds.day import rations
-from rounds.day.board import board
-from rounds.day.fasting import fast_of, fasts, feed_again, withhold
-from rounds.day.handoff import matters
+from rounds.day.feeding import rations
+from rounds.day.feeding.fasting import fast_of, fasts, feed_again, withhold
 from rounds.day.slips import Unsure
+from rounds.day.telling.board import board
+from rounds.day.telling.handoff import matters
 from rounds.day.verdict import of_place
 from rounds.reason import lines
 from rounds.reports.day import sheet

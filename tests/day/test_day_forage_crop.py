@@ -9,11 +9,13 @@ import pytest
 from msgspec.structs import replace
 from small_farm import NOW, Days, make_site, with_place
 
-from rounds.day import forage_hold, pond, pond_estimate, rations
-from rounds.day.crops import crops
-from rounds.day.forage_need import Asked
-from rounds.day.pond_watch import forage_watch
-from rounds.day.recording import FORMS, draft
+from rounds.day.feeding import rations
+from rounds.day.forage import pond, pond_estimate
+from rounds.day.forage.need import Asked
+from rounds.day.forage.pond_watch import forage_watch
+from rounds.day.lots import forage_hold
+from rounds.day.lots.crops import crops
+from rounds.day.recording.forms import FORMS, draft
 from rounds.day.slips import Unsure
 from rounds.records import entry as e
 from rounds.site.model import ForagePond, Place

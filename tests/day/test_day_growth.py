@@ -10,9 +10,9 @@ import pytest
 from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site, with_place
 
-from rounds.day.growth import Growth, growths
-from rounds.day.projection import Projection, project
-from rounds.day.series import warmth
+from rounds.day.lots.growth import Growth, growths
+from rounds.day.lots.projection import Projection, project
+from rounds.day.lots.series import warmth
 from rounds.fish.growth import step_days
 from rounds.fish.seabream import days_to_weight_seabream, seabream_gain_g_day
 from rounds.records.entry import Counted, Died, Moved, Removed, Weighed

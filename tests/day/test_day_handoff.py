@@ -8,10 +8,12 @@ from decimal import Decimal
 import pytest
 from small_farm import NOW, Days, with_place
 
-from rounds.day import doses, handoff, rations
-from rounds.day.farm import fold
-from rounds.day.handoff import Document
-from rounds.day.matters import settle
+from rounds.day.feeding import rations
+from rounds.day.fold.farm import fold
+from rounds.day.loops import doses
+from rounds.day.recording.matters import settle
+from rounds.day.telling import handoff
+from rounds.day.telling.handoff import Document
 from rounds.records import entry as e
 
 

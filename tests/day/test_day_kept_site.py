@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from rounds.day import kept_site
+from rounds.day.fold import kept_site
 from rounds.site.loading import load
 from rounds.site.shipped import shipped
 

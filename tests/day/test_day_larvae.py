@@ -8,19 +8,16 @@ import pytest
 from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site, with_place
 
-from rounds.day import (
-    cultures,
-    handoff,
-    hatching,
-    larvae,
-    larval_look,
-    rations,
-    recording,
-    verdict,
-)
-from rounds.day.larvae import Asked
+from rounds.day import verdict
+from rounds.day.feeding import rations
+from rounds.day.larvae import cultures, hatching
+from rounds.day.larvae import look as larval_look
+from rounds.day.larvae import tanks as larvae
+from rounds.day.larvae.tanks import Asked
+from rounds.day.recording import forms as recording
 from rounds.day.slips import Unsure
-from rounds.day.typed import find
+from rounds.day.telling import handoff
+from rounds.day.walking.typed import find
 from rounds.reason import render
 from rounds.records import entry as e
 from rounds.site.model import Place, Screen, Site, Step, SwimBladder, Weaning

@@ -11,9 +11,9 @@ from laptops import MONDAY, Laptop
 from msgspec.structs import replace
 from small_farm import NOW, Days, make_site
 
-from rounds.day import doses
-from rounds.day.like_hour import like_hour, under_the_sun, usual
-from rounds.day.plausible import doubts
+from rounds.day.loops import doses
+from rounds.day.readings.like_hour import like_hour, under_the_sun, usual
+from rounds.day.walking.plausible import doubts
 from rounds.site.model import Site
 
 

@@ -10,18 +10,14 @@ import pytest
 from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site, with_place
 
-from rounds.day import (
-    cultures,
-    forage_need,
-    hatching,
-    larvae,
-    pond,
-    pond_estimate,
-    rations,
-    recording,
-    recording_words,
-)
-from rounds.day.larvae import Asked
+from rounds.day.feeding import rations
+from rounds.day.forage import need as forage_need
+from rounds.day.forage import pond, pond_estimate
+from rounds.day.larvae import cultures, hatching
+from rounds.day.larvae import tanks as larvae
+from rounds.day.larvae.tanks import Asked
+from rounds.day.recording import forms as recording
+from rounds.day.recording import words as recording_words
 from rounds.day.slips import Unsure
 from rounds.records import entry as e
 from rounds.site.model import Limits, Place, Site, Weaning

@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 from small_farm import NOW, Days
 
-from rounds.day.lots import lot_sheet
+from rounds.day.telling.lot_sheet import lot_sheet
 from rounds.records import entry as e
 from rounds.reports.lot import render
 

@@ -13,8 +13,8 @@ import pytest
 from msgspec.structs import replace
 from small_farm import NOW, Days, make_site, with_product
 
-from rounds.day import doses
-from rounds.day.doses import DoseLine, DoseSheet
+from rounds.day.loops import doses
+from rounds.day.loops.doses import DoseLine, DoseSheet
 from rounds.reason import lines
 from rounds.records import entry as e
 from rounds.site.model import Site

@@ -8,12 +8,12 @@ import pytest
 from msgspec.structs import replace
 from small_farm import NOW, Days, make_site
 
-from rounds.day.board import KNOWN, BoardLine, board
-from rounds.day.handoff import places
-from rounds.day.matters import again_picks, findings
-from rounds.day.plan import rereads
-from rounds.day.recording import FORMS, draft
-from rounds.day.recording_words import words
+from rounds.day.recording.forms import FORMS, draft
+from rounds.day.recording.matters import again_picks, findings
+from rounds.day.recording.words import words
+from rounds.day.telling.board import KNOWN, BoardLine, board
+from rounds.day.telling.handoff import places
+from rounds.day.walking.plan import rereads
 from rounds.records import entry as e
 
 MATTER = {

@@ -16,7 +16,7 @@ from meter_farm import (
 )
 from small_farm import NOW, Days
 
-from rounds.day.board import board
+from rounds.day.telling.board import board
 
 
 @pytest.mark.parametrize(("factor", "says"), [(0.86, "14 % lower"), (1.14, "14 % higher")])

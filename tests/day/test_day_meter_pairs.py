@@ -11,7 +11,7 @@ from meter_farm import (
 )
 from small_farm import NOW, Days
 
-from rounds.day import rations
+from rounds.day.feeding import rations
 from rounds.day.verdict import of_place
 
 # -- mg/L against percent: the saturations are printed ones, 9.092 and 7.396 mg/L at 20 degC -------

@@ -22,10 +22,10 @@ from meter_farm import (
 from msgspec.structs import replace
 from small_farm import NOW, Days
 
-from rounds.day.board import board
-from rounds.day.farm import fold
-from rounds.day.meter_frozen import runs_needed
-from rounds.day.meters import doubts_of_meters
+from rounds.day.fold.farm import fold
+from rounds.day.meters.doubts import doubts_of_meters
+from rounds.day.meters.frozen import runs_needed
+from rounds.day.telling.board import board
 from rounds.records import entry as e
 
 # -- frozen ----------------------------------------------------------------------------------------

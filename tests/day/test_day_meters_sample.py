@@ -9,9 +9,9 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from rounds.day.farm import Farm, fold
-from rounds.day.meters import MeterDoubt, doubts_of_meters
-from rounds.day.saltbalance import balances
+from rounds.day.fold.farm import Farm, fold
+from rounds.day.loops.saltbalance import balances
+from rounds.day.meters.doubts import MeterDoubt, doubts_of_meters
 from rounds.records.book import Book
 from rounds.records.entry import Entry, Exchanged, Reading
 from rounds.site.loading import load

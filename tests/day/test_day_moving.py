@@ -7,9 +7,9 @@ from datetime import timedelta
 import pytest
 from small_farm import NOW, Days, make_site, with_place
 
-from rounds.day.growth import of_stock
-from rounds.day.moving import Plan, plans, rooms
-from rounds.day.room import room
+from rounds.day.lots.growth import of_stock
+from rounds.day.lots.moving import Plan, plans, rooms
+from rounds.day.lots.room import room
 from rounds.day.when import long_day
 from rounds.records.entry import Died, Weighed
 from rounds.site.model import Site

@@ -6,8 +6,8 @@ import pytest
 from msgspec.structs import replace
 from small_farm import NOW, Days
 
-from rounds.day.board import board
-from rounds.day.off_feed import off_feed
+from rounds.day.feeding.off_feed import off_feed
+from rounds.day.telling.board import board
 from rounds.records import entry as e
 
 

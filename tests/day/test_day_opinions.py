@@ -8,11 +8,11 @@ import pytest
 from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site, table, with_place, with_product
 
-from rounds.day import rations
-from rounds.day.growth import growths
-from rounds.day.handoff import matters
-from rounds.day.opinions import choose
-from rounds.day.rations import Ration
+from rounds.day.feeding import rations
+from rounds.day.feeding.opinions import choose
+from rounds.day.feeding.rations import Ration
+from rounds.day.lots.growth import growths
+from rounds.day.telling.handoff import matters
 from rounds.reason import lines
 from rounds.records import entry as e
 from rounds.reports.day import sheet

@@ -7,10 +7,10 @@ from dose_farm import line_of, read_all
 from ration_farm import fed_on, good
 from small_farm import NOW, Days, make_site
 
-from rounds.day import meals
-from rounds.day.board import board
-from rounds.day.outages import outage
-from rounds.day.room import room
+from rounds.day.feeding import meals
+from rounds.day.lots.room import room
+from rounds.day.readings.outages import outage
+from rounds.day.telling.board import board
 from rounds.day.verdict import of_place
 from rounds.records import entry as e
 

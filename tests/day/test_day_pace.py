@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from laptops import Laptop
 
-from rounds.day import walk
-from rounds.day.pace import last_here, last_round, minutes_left
-from rounds.day.walk import WalkState
+from rounds.day.walking import walk
+from rounds.day.walking.pace import last_here, last_round, minutes_left
+from rounds.day.walking.walk import WalkState
 from rounds.records.entry import Walk
 
 

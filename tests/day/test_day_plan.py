@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 from laptops import MONDAY, Laptop, sample
 from msgspec.structs import replace
 
-from rounds.day.plan import Round, at_need, items, rereads, rounds_on
+from rounds.day.walking.plan import Round, at_need, items, rereads, rounds_on
 from rounds.records.entry import Answer, Incident, Reading, Walk
 from rounds.site.model import Checklist, Step
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 from laptops import Laptop, us
 
-from rounds.day.plausible import Doubt, doubts
+from rounds.day.walking.plausible import Doubt, doubts
 
 
 def told(

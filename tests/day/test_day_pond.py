@@ -7,8 +7,8 @@ from datetime import timedelta
 import pytest
 from laptops import MONDAY, Laptop
 
-from rounds.day import doses
-from rounds.day.doses import DoseLine
+from rounds.day.loops import doses
+from rounds.day.loops.doses import DoseLine
 from rounds.day.verdict import Word, of_place
 
 

@@ -9,8 +9,8 @@ from msgspec.structs import replace
 from ration_farm import fed_on
 from small_farm import FISH, NOW, Days, make_site, table
 
-from rounds.day import rations
-from rounds.day.opinions import choose
+from rounds.day.feeding import rations
+from rounds.day.feeding.opinions import choose
 from rounds.reason import lines
 from rounds.records import entry as e
 from rounds.site.model import Site

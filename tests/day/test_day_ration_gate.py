@@ -8,7 +8,7 @@ import pytest
 from ration_farm import ROWS, fed_on, good
 from small_farm import NOW, Days
 
-from rounds.day import rations
+from rounds.day.feeding import rations
 from rounds.day.verdict import of_place
 from rounds.reason import lines
 from rounds.records import entry as e

@@ -9,7 +9,7 @@ import pytest
 from ration_farm import fed_on, flat, good
 from small_farm import NOW
 
-from rounds.day import rations
+from rounds.day.feeding import rations
 from rounds.day.slips import Unsure
 from rounds.reason import lines
 from rounds.records import entry as e

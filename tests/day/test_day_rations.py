@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from ration_farm import ROWS, fed_on, flat, good, rows
 from small_farm import FISH, NOW, Days, make_site, table, with_place, with_product
 
-from rounds.day import rations
+from rounds.day.feeding import rations
 from rounds.reason import lines
 
 # -- the number ------------------------------------------------------------------------------------

@@ -9,8 +9,8 @@ import pytest
 from msgspec.structs import replace
 from small_farm import NOW, Days, make_site, with_place
 
-from rounds.day.recording import FORMS, draft
-from rounds.day.recording_words import words
+from rounds.day.recording.forms import FORMS, draft
+from rounds.day.recording.words import words
 from rounds.day.slips import Unsure
 from rounds.records import entry as e
 

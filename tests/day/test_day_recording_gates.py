@@ -7,8 +7,8 @@ from ration_farm import good
 from small_farm import Days
 from test_day_recording import make
 
-from rounds.day.recording import FORMS
-from rounds.day.recording_words import words
+from rounds.day.recording.forms import FORMS
+from rounds.day.recording.words import words
 from rounds.day.slips import Unsure
 from rounds.records import entry as e
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from small_farm import NOW, Days
 
-from rounds.day import doses, rations
-from rounds.day.inputs import Inputs
+from rounds.day.feeding import rations
+from rounds.day.loops import doses
+from rounds.day.readings.inputs import Inputs
 from rounds.day.verdict import derived
 from rounds.reason import render
 

@@ -8,7 +8,7 @@ import pytest
 from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site, with_place, with_product
 
-from rounds.day.room import Limit, Room, room
+from rounds.day.lots.room import Limit, Room, room
 from rounds.fish.ration import RationTable
 from rounds.records import entry as e
 from rounds.site.model import Limits, Site

@@ -7,9 +7,9 @@ from datetime import timedelta
 import pytest
 from small_farm import NOW, Days
 
-from rounds.day import doses
-from rounds.day.board import board
-from rounds.day.saltbalance import SaltBalance, balances
+from rounds.day.loops import doses
+from rounds.day.loops.saltbalance import SaltBalance, balances
+from rounds.day.telling.board import board
 from rounds.records import entry as e
 
 VOLUME = 12.5

@@ -6,10 +6,10 @@ import pytest
 from msgspec.structs import replace
 from small_farm import NOW, Days, make_site
 
-from rounds.day import handoff
-from rounds.day.recording import FORMS, draft
-from rounds.day.recording_words import words
-from rounds.day.signing import beside, in_lines, new_here, standing, who_may
+from rounds.day.recording.forms import FORMS, draft
+from rounds.day.recording.signing import beside, in_lines, new_here, standing, who_may
+from rounds.day.recording.words import words
+from rounds.day.telling import handoff
 from rounds.records import entry as e
 from rounds.records.decoding import decode, encode
 from rounds.site.model import Person

@@ -8,8 +8,8 @@ import pytest
 from msgspec.structs import replace
 from small_farm import NOW, make_site
 
-from rounds.day import slate, walk
-from rounds.day.farm import Farm, fold
+from rounds.day.fold.farm import Farm, fold
+from rounds.day.walking import slate, walk
 from rounds.records.entry import Reading, stamp
 from rounds.site.model import Checklist, Site, Step
 

@@ -13,9 +13,9 @@ import pytest
 from msgspec.structs import replace
 from small_farm import NOW, Days, make_site
 
-from rounds.day import snapshot as snapshots
-from rounds.day.farm import Earlier, Farm, fold
-from rounds.day.snapshot import Snapshot
+from rounds.day.fold import snapshot as snapshots
+from rounds.day.fold.farm import Earlier, Farm, fold
+from rounds.day.fold.snapshot import Snapshot
 from rounds.records import entry as e
 from rounds.records.book import Book
 from rounds.records.decoding import encode

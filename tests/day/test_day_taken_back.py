@@ -7,9 +7,10 @@ from decimal import Decimal
 import pytest
 from small_farm import NOW, Days
 
-from rounds.day import doses, rations
-from rounds.day.corrections_draft import void
-from rounds.day.farm import fold
+from rounds.day.feeding import rations
+from rounds.day.fold.corrections_draft import void
+from rounds.day.fold.farm import fold
+from rounds.day.loops import doses
 from rounds.records import entry as e
 
 

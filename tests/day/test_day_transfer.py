@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_farm import NOW, Days, make_site, with_place
 
-from rounds.day.deaths import short
-from rounds.day.growth import of_stock
-from rounds.day.handling import Check, checks
-from rounds.day.recording import FORMS, draft
+from rounds.day.lots.deaths import short
+from rounds.day.lots.growth import of_stock
+from rounds.day.lots.handling import Check, checks
+from rounds.day.recording.forms import FORMS, draft
+from rounds.day.recording.transfer import Sheet, account, entries, sheet, transfer
 from rounds.day.slips import Unsure
-from rounds.day.transfer import Sheet, account, entries, sheet, transfer
 from rounds.records import entry as e
 
 CROWDED = {"density_kg_m3": 30.0}

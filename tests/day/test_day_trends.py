@@ -9,8 +9,8 @@ import pytest
 from msgspec.structs import replace
 from small_farm import NOW, Days, make_site, with_place
 
-from rounds.day.trend_limits import edges
-from rounds.day.trends import Seen, Trend, measures_of, thinned, trend
+from rounds.day.telling.trend_limits import edges
+from rounds.day.telling.trends import Seen, Trend, measures_of, thinned, trend
 from rounds.records import entry as e
 from rounds.site.model import Limits
 

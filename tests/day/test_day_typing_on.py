@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from laptops import Laptop, stand, us
 
-from rounds.day import walk
-from rounds.day.typing_on import still_typing
+from rounds.day.walking import walk
+from rounds.day.walking.typing_on import still_typing
 
 WARM, AIR, TAN, PH, ZERO = [(22, 28)], [(5, 12)], [(0.1, 0.4)], [(7.2, 8.4)], [(-0.3, 0.3)]
 ALKALI, HPA = [(240, 400)], [(1013, 1021)]

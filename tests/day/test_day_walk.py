@@ -6,7 +6,7 @@ import pytest
 from laptops import Laptop, sample, stand, us
 from msgspec.structs import replace
 
-from rounds.day import walk
+from rounds.day.walking import walk
 from rounds.reason import lines
 from rounds.records.entry import Answer, Reading
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from laptops import MONDAY, Laptop, stand
 
-from rounds.day import walk
+from rounds.day.walking import walk
 from rounds.records.entry import Answer, Correction, Died, Reading, Skipped
 
 # -- confirming ------------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ import pytest
 from laptops import MONDAY, Laptop, stand
 from msgspec.structs import replace
 
-from rounds.day import walk
+from rounds.day.walking import walk
 from rounds.records.entry import Correction, Reading
 
 # -- moving ----------------------------------------------------------------------------------------

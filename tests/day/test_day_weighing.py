@@ -7,9 +7,9 @@ from decimal import Decimal
 import pytest
 from small_farm import NOW, Days
 
-from rounds.day import weighing
-from rounds.day.growth import growths
-from rounds.day.weighing import Netted, Weighing
+from rounds.day.lots import weighing
+from rounds.day.lots.growth import growths
+from rounds.day.lots.weighing import Netted, Weighing
 from rounds.records import entry as e
 
 GRAMS = "238 262 251 244 270 233 259 247 255 241 249 260"

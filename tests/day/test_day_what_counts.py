@@ -10,13 +10,14 @@ from msgspec.structs import replace
 from ration_farm import fed_on, good
 from small_farm import NOW, Days, make_site, with_place
 
-from rounds.day import air, deaths
-from rounds.day.growth import growths
-from rounds.day.live_food import live_food
-from rounds.day.rearing import since_stocking
-from rounds.day.room import room
+from rounds.day.fold.waters import water_m3
+from rounds.day.larvae.live_food import live_food
+from rounds.day.larvae.rearing import since_stocking
+from rounds.day.loops import air
+from rounds.day.lots import deaths
+from rounds.day.lots.growth import growths
+from rounds.day.lots.room import room
 from rounds.day.verdict import derived, of_place
-from rounds.day.waters import water_m3
 from rounds.reason import render
 from rounds.records import entry as e
 from rounds.site.model import Place

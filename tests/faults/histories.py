@@ -21,7 +21,7 @@ from typing import Any
 from unittest.mock import patch
 from zoneinfo import ZoneInfo
 
-from rounds.day.farm import Farm, fold
+from rounds.day.fold.farm import Farm, fold
 from rounds.records import identity
 from rounds.records import sync as sync_room
 from rounds.records.admission import newcomers

@@ -10,8 +10,8 @@ from datetime import timedelta
 import pytest
 from published_book import NOW, Begun, Written, begun
 
-from rounds.day.farm import fold
-from rounds.day.series import warmth
+from rounds.day.fold.farm import fold
+from rounds.day.lots.series import warmth
 from rounds.fish.growth import step_days
 from rounds.fish.seabream import seabream_gain_g_day
 from rounds.records.entry import Counted, Died, Entry, Fed, Hatch, Stocked, Weighed

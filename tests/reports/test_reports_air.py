@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from rounds.day.air import AirLine, Case
+from rounds.day.loops.air import AirLine, Case
 from rounds.reports.air import air, shortest
 
 NOW = datetime(2026, 3, 10, 8, 0, tzinfo=UTC)

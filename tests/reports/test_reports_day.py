@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from rounds.day.farm import Farm, fold
+from rounds.day.fold.farm import Farm, fold
 from rounds.records import entry as e
 from rounds.reports.day import NOT_AN_ALARM, sheet
 from rounds.site.loading import load

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from rounds.day.handoff import Document, Open, PlaceLine, ToDo
+from rounds.day.telling.handoff import Document, Open, PlaceLine, ToDo
 from rounds.reports import handoff as paper
 from rounds.reports.paper import escaped
 

@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 import pytest
 from msgspec.structs import replace
 
-from rounds.day.growth import growths
-from rounds.day.trends import Trend, trend
+from rounds.day.lots.growth import growths
+from rounds.day.telling.trends import Trend, trend
 from rounds.records import entry as e
 from rounds.reports.growth_chart import growth_chart
 from rounds.reports.time_axis import ticks

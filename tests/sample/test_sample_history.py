@@ -12,7 +12,7 @@ from statistics import linear_regression, mean
 
 import pytest
 
-from rounds.day.farm import Farm, fold
+from rounds.day.fold.farm import Farm, fold
 from rounds.records.book import Book
 from rounds.records.entry import Entry, Fed, Handoff, Skipped, Takeover
 from rounds.records.verifying import verify

@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 from screens_hand import Clock, Hand, of_kind, open_book, opened
 
-from rounds.day.board import Board, board
+from rounds.day.telling.board import Board, board
 from rounds.records.entry import Reading, Walk
 from rounds.site.model import Site
 

@@ -8,7 +8,7 @@ import pytest
 from msgspec.structs import replace
 from screens_hand import NOW, Clock, open_book, opened
 
-from rounds.day.fasting import withhold
+from rounds.day.feeding.fasting import withhold
 from rounds.records.entry import Correction, Fed, Matter, Note, Reading, Stocked
 from rounds.site.model import Site
 

@@ -35,6 +35,10 @@ SCREENS = {
     "help": ("h",),
     "find": ("j", "a"),
     "matter": ("o", "n"),
+    "air": ("i",),
+    "pond": ("f",),
+    "live food": ("l",),
+    "paper": ("p",),
 }
 
 

@@ -11,9 +11,9 @@ from screens_hand import Clock, Hand, open_book, opened
 from textual import events
 from textual.keys import _character_to_key
 
-from rounds.day.answering import last_kept
-from rounds.day.farm import fold
-from rounds.day.walk import Item
+from rounds.day.fold.farm import fold
+from rounds.day.walking.answering import last_kept
+from rounds.day.walking.walk import Item
 from rounds.records.entry import Answer
 from rounds.site.loading import load
 from tests.conftest import Made

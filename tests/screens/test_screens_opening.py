@@ -9,8 +9,8 @@ from threading import Event
 import pytest
 from screens_hand import Clock, opened
 
-from rounds.day.farm import Farm
-from rounds.day.snapshot import Snapshot
+from rounds.day.fold.farm import Farm
+from rounds.day.fold.snapshot import Snapshot
 from rounds.site.model import Site
 
 

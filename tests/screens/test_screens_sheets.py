@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from screens_hand import NOW, Clock, Hand, open_book, opened
 
-from rounds.day.rations import today
+from rounds.day.feeding.rations import today
 from rounds.records.entry import (
     Correction,
     Dosed,
@@ -203,7 +204,7 @@ async def test_why_opens_a_ration_and_a_dose(read: Site, clock: Clock) -> None:
         await hand.press("r", "w")
         assert "test table" in hand.text
         await hand.press("escape", "escape", "d", "w")
-        assert "11.80 m^3" in hand.text.replace("11.8 m^3", "11.80 m^3")
+        assert "11.80 m^3" in hand.text
 
 
 async def test_enter_gives_a_portion_as_advised(read: Site, clock: Clock) -> None:
@@ -330,8 +331,6 @@ async def test_the_next_person_reads_to_the_end_and_takes_over(read: Site, clock
 async def test_a_matter_is_opened_and_settled(read: Site, clock: Clock) -> None:
     async with opened(read, clock) as hand:
         await hand.press("o", "n")
-        if hand.label == "OPEN MATTER" and "something else" in hand.text:
-            await hand.press(hand.digit("something else"))
         await hand.type("vet comes")
         await hand.press("enter", "1", "2")
         assert "vet comes" in hand.lines("body")
@@ -350,7 +349,7 @@ async def test_sync_names_a_folder_once_and_exchanges_in_the_background(
         await hand.press("enter", "enter")
         await hand.app.workers.wait_for_complete()
         await hand.settle()
-        assert "Sent 2, fetched 0 files. OK" in hand.lines("body") or "Sent" in hand.lines("body")
+        assert re.search(r"Sent [1-9]\d*, fetched 0 files\. OK", hand.lines("body"))
         assert list(stick.rglob("*.jsonl"))
     async with opened(read, clock) as hand:
         stick.rename(tmp_path / "gone")

@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from screens_hand import Clock, Hand, open_book, opened
 
-from rounds.day.board import Board, board
-from rounds.day.farm import Farm, fold
+from rounds.day.fold.farm import Farm, fold
+from rounds.day.telling.board import Board, board
 from rounds.records.entry import Died, Matter, Note, Reading, Stocked
 from rounds.records.faults import untold
 from rounds.screens.app import NOT_AN_ALARM
@@ -188,7 +188,7 @@ async def test_a_day_of_another_laptop_is_folded_once(
             for _ in range(3):
                 other.append(Died(count=1, place="A1", lot="L1", by="rui"))
         monkeypatch.setattr("rounds.screens.desk.fold", counted)
-        monkeypatch.setattr("rounds.day.farm.fold", counted)
+        monkeypatch.setattr("rounds.day.fold.farm.fold", counted)
         await hand.app.listen()
         assert folded == [before + 4]
         assert "397" in hand.lines("places")

@@ -7,9 +7,9 @@ from datetime import UTC, date, datetime
 import pytest
 from msgspec.structs import replace
 
-from rounds.day import walk
-from rounds.day.farm import fold
-from rounds.day.steps import WalkState, asked
+from rounds.day.fold.farm import fold
+from rounds.day.walking import walk
+from rounds.day.walking.steps import WalkState, asked
 from rounds.screens.field import NUMBER, Field
 from rounds.screens.gridrows import grid_rows
 from rounds.screens.walkrows import Known, body_rows, choices

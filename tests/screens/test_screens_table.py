@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rounds.day.board import BoardLine, Change
+from rounds.day.telling.board import BoardLine, Change
 from rounds.screens.band import ROWS, band
 from rounds.screens.boardtable import table
 from rounds.screens.boardtexts import short_name

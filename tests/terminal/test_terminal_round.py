@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from rounds.day.farm import Farm, fold
+from rounds.day.fold.farm import Farm, fold
 from rounds.records.book import Book
 from rounds.records.entry import Correction, Reading, Skipped
 from rounds.records.verifying import verify

@@ -1,0 +1,1 @@
+"""What every tank is fed today, and what holds it back."""

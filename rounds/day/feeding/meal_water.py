@@ -1,0 +1,232 @@
+"""What the water says against a meal: supplies that are out, oxygen, ammonia, nitrite.
+
+A reading to act on stops feeding until it is read again, however long ago it was.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Final
+
+from msgspec.structs import replace
+
+from rounds.day.feeding.held_back import Conditions
+from rounds.day.fold.farm import Farm
+from rounds.day.fold.state import Read
+from rounds.day.loops.air import after_meal_mg_l
+from rounds.day.readings.derived import figure
+from rounds.day.readings.inputs import OXYGEN, Inputs, fresh, oxygen_reads
+from rounds.day.readings.judgement import judge
+from rounds.day.readings.outages import outage
+from rounds.fish import conditions as rules
+from rounds.fish.conditions import Multiplier
+from rounds.reason import Reason, Value, render
+from rounds.site.model import Limits, Place, Site
+from rounds.units import Amount, convert
+from rounds.water.oxygen import from_percent_mg_l, percent
+
+OXYGEN_LOOKED_BACK: Final = timedelta(hours=6)
+
+
+def water(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
+    """Put into `held` what supplies, oxygen, ammonia and nitrite say against a meal.
+
+    Args:
+        site: The site, with today's limits.
+        farm: The farm.
+        place: Where.
+        now: The present; nothing read after it counts.
+        held: What is gathered.
+    """
+    _outage(farm, place, now, held)
+    _oxygen(site, farm, place, now, held)
+    _ammonia(site, farm, place, now, held)
+    _nitrite(site, farm, place, now, held)
+
+
+def _outage(farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
+    """Stop feeding while power, pump or air is out; live food in a larval tank may stay."""
+    if says := outage(farm, place, now):
+        says = f"{says[0].upper()}{says[1:]}"
+        held.reasons.append(Reason("{says}", {"says": says}, "digestion takes oxygen"))
+        if place.stage == "larval":
+            held.cautions.append(f"{says}: give no more live food than is eaten at once")
+        else:
+            held.act(f"{says}: feed when it runs and oxygen was read again")
+
+
+def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
+    latest = oxygen_reads(farm, place, now)
+    held.oxygen_read = bool(latest) and fresh(latest[0], now)
+    if not latest:
+        return
+    points = [
+        _both_forms(farm, place, read, now)
+        for measure in OXYGEN
+        for read in farm.between(place.code, measure, now - OXYGEN_LOOKED_BACK, now)
+    ]
+    for last in latest:
+        mg_l, share, lacking = _both_forms(farm, place, last, now)
+        held.missing += lacking
+        for measure, value in (("oxygen", mg_l), ("oxygen_percent", share)):
+            if value is not None:
+                judged = judge(site, place, measure, value, last.at)
+                if judged.verdict == "act" or (last.measure == measure and last.verdict == "act"):
+                    held.act(judged.says)
+    least_mg = min((mg for mg, _, _ in points if mg is not None), default=None)
+    least_share = min((share for _, share, _ in points if share is not None), default=None)
+    at = now.astimezone(site.timezone).time()
+    watch_mg, act_mg = _low(site.limits_for("oxygen", place, at), "mg/L", (5.0, 4.0))
+    watch_share, act_share = _low(site.limits_for("oxygen_percent", place, at), "%", (75.0, 60.0))
+    if least_mg is None and least_share is None:
+        return
+    # beyond act only the newest reading stops a meal; an older one reduces it as far as act does
+    if held.oxygen_read and place.stage != "larval":
+        for last in latest:
+            mg_l, share, _ = _both_forms(farm, place, last, now)
+            _digesting(farm, place, mg_l, share, last, now, (act_mg, act_share), held)
+    low_mg = max(_or(least_mg, watch_mg), act_mg)
+    low_share = max(_or(least_share, watch_share), act_share)
+    forms = ((least_mg, ".1f", "mg/L"), (least_share, ".0f", "%"))
+    least = ", ".join(
+        f"{value:{digits}} {unit}" for value, digits, unit in forms if value is not None
+    )
+    held.reasons.append(Reason("Lowest oxygen of the last 6 h: {least}", {"least": least}))
+
+    def rule() -> Multiplier:
+        found = rules.oxygen(low_share, low_mg, watch_share, act_share, watch_mg, act_mg)
+        if _or(least_mg, act_mg) >= act_mg and _or(least_share, act_share) >= act_share:
+            return found
+        says = "oxygen fell to {least}, below where one acts: x{factor:.2f}"
+        reason = Reason(says, {"least": least, "factor": found.factor}, found.reason.source)
+        return replace(found, reason=reason)
+
+    held.add(rule)
+
+
+def _digesting(
+    farm: Farm, place: Place, mg_l: float | None, share: float | None, read: Read, now: datetime,
+    act: tuple[float, float], held: Conditions,
+) -> None:  # fmt: skip
+    """Stop a meal that would take oxygen below where one acts: half as much again is breathed."""
+    if mg_l is None or not share:
+        return
+    full = 100 * mg_l / share
+    then = after_meal_mg_l(farm, place, mg_l, full, read.at, now, fed_now=True)
+    if then < act[0] or 100 * then / full < act[1]:
+        says = "A meal would take oxygen from {mg:.1f} ({share:.0f} %) to {then:.1f} ({part:.0f} %)"
+        values: dict[str, Value] = {"mg": Amount(mg_l, "mg/L"), "share": share}
+        values["then"] = Amount(then, "mg/L")
+        values["part"] = 100 * then / full
+        reason = Reason(says, values, "half as much again within 6 h of a meal, from memory")
+        held.reasons.append(reason)
+        held.act(f"{render(reason)}: raise oxygen and read it again, then feed")
+
+
+def _both_forms(
+    farm: Farm, place: Place, read: Read, now: datetime
+) -> tuple[float | None, float | None, list[str]]:
+    """Return oxygen in mg/L and in percent as it was when it was read, and what is missing.
+
+    A round reads oxygen first: salinity and temperature that were read after it serve it too.
+    """
+    then = Inputs(farm, place, read.at)
+    after = Inputs(farm, place, min(now, read.at + OXYGEN_LOOKED_BACK))
+    temperature, salinity = (
+        (then if then.find(measure) else after).take(measure)
+        for measure in ("temperature", "salinity")
+    )
+    other: float | None = None
+    if temperature is not None and salinity is not None:
+        turn = percent if read.measure == "oxygen" else from_percent_mg_l
+        try:
+            other = turn(read.value, temperature, salinity, then.pressure_hpa())
+        except ValueError as error:
+            after.missing.append(str(error))
+    if read.measure == "oxygen":
+        return read.value, other, after.missing
+    return other, read.value, after.missing
+
+
+def _ammonia(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
+    value, judged_act, missing = _ammonia_at(site, farm, place, now)
+    if value is None:
+        held.missing += missing
+        held.act(_last_ammonia_act(site, farm, place, now))
+        return
+    if judged_act and place.stage == "larval" and (where := _tested_elsewhere(farm, place, now)):
+        held.cautions.append(
+            f"{judged_act}, tested in {where}: test TAN here now, exchange, keep the prey count"
+        )
+        return
+    if judged_act:
+        held.act(judged_act)
+    at = now.astimezone(site.timezone).time()
+    watch, act = _high(site.limits_for("ammonia", place, at), "mg/L", (0.02, 0.05))
+    held.add(lambda: rules.ammonia(value, watch, act))
+
+
+def _tested_elsewhere(farm: Farm, place: Place, now: datetime) -> str:
+    """Return where the TAN test that stands for this place was taken; empty for here."""
+    read = Inputs(farm, place, now).find("tan")
+    return read.place if read is not None and read.place != place.code else ""
+
+
+def _last_ammonia_act(site: Site, farm: Farm, place: Place, now: datetime) -> str:
+    """Return what an act said when ammonia could last be worked out; empty if it was none."""
+    inputs = Inputs(farm, place, now)
+    reads = [inputs.newest(measure) for measure in ("tan", "ph", "temperature")]
+    for at in sorted({read.at for read in reads if read is not None}, reverse=True):
+        value, said, _ = _ammonia_at(site, farm, place, at)
+        if value is not None:
+            return said
+    return ""
+
+
+def _ammonia_at(
+    site: Site, farm: Farm, place: Place, at: datetime
+) -> tuple[float | None, str, list[str]]:
+    """Return the cautious value, what an act says, and what is missing to work it out."""
+    one = figure(site, farm, place, "ammonia", at)
+    lacking = [*one.missing, *([f"{one.doubtful}: measure again"] if one.doubtful else [])]
+    judged = one.judgement
+    act = judged.says if judged is not None and judged.verdict == "act" else ""
+    return (one.value if one.cautious is None else one.cautious), act, lacking
+
+
+def _nitrite(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
+    inputs = Inputs(farm, place, now)
+    value, read = inputs.take("nitrite"), inputs.newest("nitrite")
+    held.missing += inputs.missing
+    if read is not None:
+        judged = judge(site, place, "nitrite", read.value, read.at)
+        if judged.verdict == "act":
+            held.act(judged.says)
+    if value is not None:
+        at = now.astimezone(site.timezone).time()
+        watch, act = _high(site.limits_for("nitrite", place, at), "mg/L", (1.0, 10.0))
+        held.add(lambda: rules.nitrite(value, watch, act))
+
+
+def _low(limits: Limits | None, unit: str, default: tuple[float, float]) -> tuple[float, float]:
+    """Return watch and act of a measure that harms by falling, in `unit`."""
+    low = None if limits is None else _edge(limits, limits.target_low, unit)
+    act = None if limits is None else _edge(limits, limits.act_low, unit)
+    pair = _or(low, default[0]), _or(act, default[1])
+    return pair if pair[1] < pair[0] else (pair[0], pair[0] * 0.999)
+
+
+def _high(limits: Limits | None, unit: str, default: tuple[float, float]) -> tuple[float, float]:
+    """Return watch and act of a measure that harms by rising, in `unit`."""
+    high = None if limits is None else _edge(limits, limits.target_high, unit)
+    act = None if limits is None else _edge(limits, limits.act_high, unit)
+    pair = _or(high, default[0]), _or(act, default[1])
+    return pair if pair[0] < pair[1] else (pair[1] * 0.999, pair[1])
+
+
+def _edge(limits: Limits, value: float | None, unit: str) -> float | None:
+    return None if value is None else convert(value, limits.unit, unit)
+
+
+def _or(value: float | None, other: float) -> float:
+    return other if value is None else value

@@ -1,0 +1,1 @@
+"""The pond: its stock, its crops, what tanks need of it."""

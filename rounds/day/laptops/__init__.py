@@ -1,0 +1,1 @@
+"""Other laptops: who was not heard, whose site files differ."""

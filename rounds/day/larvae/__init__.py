@@ -1,0 +1,1 @@
+"""Larvae and the live food grown for them."""

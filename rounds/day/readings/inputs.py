@@ -1,0 +1,147 @@
+"""The readings a worked-out figure needs: of the place first, then of its loop, and never too old.
+
+What is used says where and when it was read; what is missing says what to measure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from typing import Final
+
+from msgspec import Struct, field
+
+from rounds.day.fold.farm import Farm
+from rounds.day.fold.state import Read
+from rounds.day.readings.calibration import doubtful
+from rounds.day.readings.retests import TESTED, counted, sharing
+from rounds.day.when import spoken
+from rounds.reason import Reason, Value
+from rounds.site.measures import MEASURES
+from rounds.site.model import Place
+from rounds.units import Amount
+
+OXYGEN: Final = ("oxygen", "oxygen_percent")
+"""The two forms of oxygen. It differs from tank to tank: never taken from another place."""
+_ONE_STOP: Final = timedelta(minutes=10)
+"""Readings of both forms of oxygen this near belong together: the worse one counts."""
+_OF_THE_LOOP: Final = (*TESTED, "ph")
+"""Of these that of a later round elsewhere in the loop stands for a place."""
+_ANOTHER_ROUND: Final = timedelta(hours=12)
+
+
+def fresh(read: Read, now: datetime) -> bool:
+    """Tell whether a reading still counts for a ration, a dose or a worked-out figure."""
+    return now - read.at <= timedelta(hours=MEASURES[read.measure].stale_h)
+
+
+def oxygen_reads(farm: Farm, place: Place, now: datetime) -> tuple[Read, ...]:
+    """Return the newest oxygen of a place, and the other form if it was read at the same stop."""
+    found = [r for m in OXYGEN if (r := farm.latest(place.code, m, now)) is not None]
+    found.sort(key=lambda read: read.at, reverse=True)
+    return tuple(read for read in found if found[0].at - read.at <= _ONE_STOP)
+
+
+class Inputs(Struct):
+    """Collects what one figure of one place is worked out from, at one instant.
+
+    `typed` holds values by measure, in the measure's unit, that count as read here and now.
+    """
+
+    farm: Farm
+    place: Place
+    now: datetime
+    typed: Mapping[str, float] = field(default_factory=dict)
+    missing: list[str] = field(default_factory=list)
+    reasons: list[Reason] = field(default_factory=list)
+    at: datetime | None = None
+    """When the newest of the inputs was read."""
+
+    def find(self, measure: str) -> Read | None:
+        """Return the reading that stands for this place, unless it is too old."""
+        read = self.newest(measure)
+        return read if read is not None and fresh(read, self.now) else None
+
+    def newest(self, measure: str) -> Read | None:
+        """Return the reading that stands for this place, however old: its own or its loop's."""
+        read = self._nearest(measure)
+        return None if read is None else counted(self.farm, self.place, read)[0]
+
+    def _nearest(self, measure: str) -> Read | None:
+        own = self.farm.latest(self.place.code, measure, self.now)
+        code, loop = self.place.code, self.place.loop
+        if not loop or measure in OXYGEN or self.farm.state_of(code) != "in service":
+            return own
+        if own is not None and measure not in _OF_THE_LOOP and fresh(own, self.now):
+            return own
+        other = self._elsewhere(loop, measure)
+        if own is None or other is None:
+            return own or other
+        lead = _ANOTHER_ROUND if measure in _OF_THE_LOOP else timedelta.max
+        if fresh(own, self.now) and other.at - own.at < lead:
+            return own
+        return max(own, other, key=lambda read: read.at)
+
+    def _elsewhere(self, loop: str, measure: str) -> Read | None:
+        """Return the newest reading in the loop; the pH of mats in the sun is not a tank's."""
+        if measure == "ph" and self.place.kind == "tank":
+            tanks = [one.code for one in sharing(self.farm, self.place) if one.kind == "tank"]
+            found = [r for code in tanks if (r := self.farm.latest(code, measure, self.now))]
+            newest = max(found, key=lambda read: (read.at, read.id), default=None)
+            if newest is not None and fresh(newest, self.now):
+                return newest
+        return self.farm.latest_in_loop(loop, measure, self.now)
+
+    def take(self, measure: str) -> float | None:
+        """Return the value of a measure in its unit; when there is none, note what is missing."""
+        info = MEASURES[measure]
+        if measure in self.typed:
+            self._note(measure, self.typed[measure], "now", self.now)
+            return self.typed[measure]
+        read = self.find(measure)
+        zone = self.farm.site.timezone
+        if read is not None:
+            where = "" if read.place == self.place.code else f" in {read.place}"
+            self._note(measure, read.value, spoken(read.at, self.now, zone) + where, read.at)
+            self._note_other(measure)
+            if (doubt := doubtful(self.farm, read)) is not None:
+                self.reasons.append(doubt)
+            return read.value
+        old = self.farm.latest(self.place.code, measure, self.now)
+        if old is None:
+            self.missing.append(f"{info.name} not read here: measure it")
+        else:
+            when = spoken(old.at, self.now, zone)
+            self.missing.append(f"{info.name} last read {when}, too old: measure it again")
+        return None
+
+    def _note_other(self, measure: str) -> None:
+        """Note a test that disagrees with the one that counts."""
+        nearest = self._nearest(measure)
+        read, other = (None, None) if nearest is None else counted(self.farm, self.place, nearest)
+        if read is not None and other is not None:
+            says = (
+                "{name} {other} in {place} ({when}) disagrees: {typed} counts until two tests agree"
+            )
+            values: dict[str, Value] = {
+                "name": MEASURES[measure].name, "other": other.typed, "place": other.place,
+                "when": spoken(other.at, self.now, self.farm.site.timezone), "typed": read.typed,
+            }  # fmt: skip
+            self.reasons.append(Reason(says, values, "the worse of two, common practice"))
+
+    def pressure_hpa(self) -> float:
+        """Return the station pressure: typed, read at the house, or from the elevation."""
+        if "pressure" in self.typed:
+            self._note("pressure", self.typed["pressure"], "now", self.now)
+            return self.typed["pressure"]
+        pressure, reason = self.farm.pressure_hpa(self.now)
+        self.reasons.append(reason)
+        return pressure
+
+    def _note(self, measure: str, value: float, when: str, at: datetime) -> None:
+        info = MEASURES[measure]
+        amount = Amount(value, info.unit)
+        values: dict[str, Value] = {"name": info.name, "value": amount, "when": when}
+        says = f"{{name}} {{value:.{info.decimals}f}} ({{when}})"
+        self.reasons.append(Reason(says, values, "reading"))
+        self.at = at if self.at is None else max(self.at, at)

@@ -1,0 +1,1 @@
+"""The forms of what happens besides a walk, and the entries they make."""

@@ -1,0 +1,315 @@
+"""The board: a line for every place, what is due, and the worst first. All text is ready here."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from datetime import datetime
+from math import inf
+from typing import Final, Literal
+
+from msgspec import Struct
+
+from rounds.day.feeding.fasting import NO_FEED as WITHHELD
+from rounds.day.feeding.fasting import fasts
+from rounds.day.fold.farm import Farm
+from rounds.day.fold.state import OpenMatter
+from rounds.day.laptops.unheard import unheard
+from rounds.day.loops.air import of_place as air_of_place
+from rounds.day.loops.saltbalance import balances
+from rounds.day.meters.doubts import MeterDoubt, doubts_of_meters
+from rounds.day.readings.covering import covered, known
+from rounds.day.readings.judgement import (
+    NAMES,
+    RANK,
+    SIGNS,
+    Figure,
+    Judgement,
+    Word,
+    in_words,
+    worst,
+)
+from rounds.day.readings.like_hour import usual
+from rounds.day.verdict import PlaceVerdict, of_place, urgency
+from rounds.day.walking.plan import Reread, Round, at_need, rereads, rounds_on
+from rounds.day.when import clock
+from rounds.site.measures import MEASURES
+from rounds.site.model import Place, Site
+
+SHOWN: Final = ("temperature", "oxygen", "ph", "ammonia")
+"""Measures with a column of their own."""
+NO_FEED: Final = "NO FEED"
+READ_FIRST: Final = "read O2"
+AWAITED: Final = "..."
+"""Stands where a figure is still being worked out."""
+KNOWN: Final = "~ KNOWN"
+"""The sign of a place that is fine but for what an open matter covers."""
+_WORDS: Final[dict[Word, str]] = {
+    "act": "to act on",
+    "watch": "to watch",
+    "ok": "OK",
+    "unknown": "not done",
+}
+
+
+class Change(Struct, frozen=True):
+    """A latest figure against what is usual in its place at that hour of the day."""
+
+    measure: str
+    way: Literal["up", "down", "steady"]
+    """Steady within the accuracy of a common meter."""
+    says: str
+
+
+class BoardLine(Struct, frozen=True):
+    """A place on the board. A cell is (measure, text, verdict)."""
+
+    place: str
+    kind: str
+    name: str
+    fish: str
+    cells: tuple[tuple[str, str, Word], ...]
+    round: str
+    feed: str
+    verdict: Word
+    says: str
+    do: str
+    due: str
+    air: str = "-"
+    """Minutes of air: "38 min", with the case named where air off and flow off differ."""
+    known: tuple[str, ...] = ()
+    """What is to watch here and in somebody's hands, a line each: no part of the verdict."""
+
+    meal: str = "-"
+    """What is to feed now ("320 g"), from when ("at 14:05"), that all was given, or why not."""
+    changes: tuple[Change, ...] = ()
+    presses: tuple[int, float] = (0, 0.0)
+    """How it presses among places of one verdict: what is told of it, and its minutes of air."""
+
+    @property
+    def sign(self) -> str:
+        """The verdict's sign, or that all there is to watch is known."""
+        return KNOWN if self.known and self.verdict == "ok" else SIGNS[self.verdict]
+
+
+class Board(Struct, frozen=True):
+    """The farm at a glance; the house, which keeps all alive, stands before the places.
+
+    `worst` holds the places to act on and to watch, the worst first.
+    """
+
+    lines: tuple[BoardLine, ...]
+    worst: tuple[BoardLine, ...]
+    rounds: tuple[Round, ...]
+    """By their windows, those done last: a digit opens each of the first nine."""
+    rereads: tuple[Reread, ...]
+    counts: str
+    notice: str
+    unheard: tuple[str, ...]
+    matters: tuple[OpenMatter, ...]
+    meters: tuple[str, ...] = ()
+    """What speaks against a meter or a loop's water, a line each, for under the table."""
+    fasts: tuple[str, ...] = ()
+    """Feed withheld by decision, a line each, for under the table."""
+
+    @property
+    def verdict(self) -> Word:
+        """The worst of all places."""
+        return worst(line.verdict for line in self.lines)
+
+    @property
+    def facts(self) -> tuple[str, ...]:
+        """What stands behind the verdict, the first part naming the places it is of."""
+        counted = Counter(line.verdict for line in self.lines)
+        state = self.verdict
+        worst_first = dict.fromkeys((*self.worst, *self.lines))
+        places = [line.place for line in worst_first if line.verdict == state]
+        told = [", ".join(places)]
+        if state in ("ok", "unknown"):
+            told = [f"{len(places)} of {len(self.lines)} places"]
+        told += [
+            f"{counted[word]} {_WORDS[word]}"
+            for word in ("watch", "unknown")
+            if counted[word] and RANK[word] < RANK[state]
+        ]
+        late = sum(one.state == "late" for one in self.rounds)
+        for count, one, more in (
+            (late, "round late", "rounds late"),
+            (len(self.matters), "open matter", "open matters"),
+        ):
+            if count:
+                told.append(f"{count} {one if count == 1 else more}")
+        return tuple(told)
+
+
+def board(
+    site: Site,
+    farm: Farm,
+    now: datetime,
+    here: str = "",
+    *,
+    glance: bool = False,
+) -> Board:
+    """Judge the farm as it stands now.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        now: The present.
+        here: The writer of this laptop.
+        glance: Whether to leave out what takes longest and no verdict hangs on: the rations, and
+            what speaks against the meters.
+
+    Returns:
+        The board, its lines in walking order.
+    """
+    due, again = rounds_on(site, farm, now), rereads(site, farm, now)
+    doubts: tuple[MeterDoubt, ...] = ()
+    salt: tuple[str, ...] = ()
+    feed = dict.fromkeys(farm.stocks, (AWAITED, AWAITED))
+    if not glance:
+        from rounds.day.telling.boardfeed import (
+            feed_cells,  # loads much that a first board waits for
+        )
+
+        doubts, feed = doubts_of_meters(site, farm, now), feed_cells(site, farm, now)
+        salt = tuple(one.says for one in balances(site, farm, now))
+    lines = tuple(
+        _line(site, farm, place, of_place(site, farm, place, now, doubts), due, again, feed, now)
+        for place in sorted(site.places.values(), key=lambda place: place.kind != "house")
+    )
+    bad = [line for line in lines if line.verdict in ("watch", "act")]
+    return Board(
+        lines,
+        tuple(sorted(bad, key=lambda line: (-RANK[line.verdict], *line.presses))),
+        (*sorted(due, key=lambda one: one.state == "done"), *at_need(site, farm, now)),
+        again,
+        _counts(lines),
+        site.notice,
+        unheard(farm, now, here),
+        tuple(matter for matter in farm.matters if matter.about != WITHHELD),
+        (*(doubt.says for doubt in doubts), *salt),
+        tuple(f"{fast.place}: {fast.says(now, site.timezone)}" for fast in fasts(farm, now)),
+    )
+
+
+def _line(
+    site: Site,
+    farm: Farm,
+    place: Place,
+    stands: PlaceVerdict,
+    due: tuple[Round, ...],
+    again: tuple[Reread, ...],
+    feed: Mapping[str, tuple[str, str]],
+    now: datetime,
+) -> BoardLine:
+    total, meal = feed.get(place.code, ("-", "-"))
+    hands = {j.measure: one for j in stands.judgements if (one := covered(farm, j, now))}
+    told = next((j for j in stands.judgements if j.measure not in hands), None)
+    breath = air_of_place(site, farm, place, now) if farm.stocks.get(place.code) else None
+    case = breath.shortest if breath is not None else None
+    lasts = inf if case is None or case.to_act_min is None else case.to_act_min
+    return BoardLine(
+        place.code,
+        place.kind,
+        place.name,
+        _fish(farm, place),
+        _cells(site, stands),
+        _round(place, due),
+        total,
+        told.verdict if told else "ok" if hands else stands.verdict,
+        _says(told, [j for j in stands.judgements if j.measure not in hands]),
+        told.do if told else "",
+        _due(site, place, due, again, now),
+        breath.text if breath is not None else "-",
+        tuple(
+            known(farm, hands[j.measure], j.says, now)
+            for j in stands.judgements
+            if j.measure in hands
+        ),
+        meal,
+        tuple(change for j in stands.judgements if (change := _change(site, farm, j)) is not None),
+        (urgency(told.measure) if told else 0, lasts),
+    )
+
+
+def _says(told: Judgement | None, open_ones: list[Judgement]) -> str:
+    """Return what is told of a place, and what else there is to act on."""
+    if told is None:
+        return ""
+    more = dict.fromkeys(in_words(j.measure) for j in open_ones if j.verdict == "act")
+    others = [name for name in more if name != in_words(told.measure)]
+    return f"{told.says} (and {', '.join(others)})" if others else told.says
+
+
+def _change(site: Site, farm: Farm, judgement: Judgement) -> Change | None:
+    """Compare a figure of the table with its like hours; None where no habit is known."""
+    measure, value = judgement.measure, judgement.value
+    info = MEASURES.get(measure)
+    if measure not in SHOWN or value is None or info is None or info.derived:
+        return None
+    before = usual(farm, judgement.place, measure, judgement.at)
+    if before is None:
+        return None
+    beyond = abs(value - before) > info.accuracy_at(before) + 1e-9
+    way: Literal["up", "down", "steady"] = "steady"
+    if beyond:
+        way = "up" if value > before else "down"
+    figure = Figure(info.decimals, info.unit, site.display_units)
+    name = NAMES.get(measure, info.name)
+    told = f"{name} {way}, usual at that hour {figure.with_unit(before)}"
+    return Change(measure, way, told)
+
+
+def _round(place: Place, due: tuple[Round, ...]) -> str:
+    """Return how far the rounds in a place are; complete with steps skipped is not complete."""
+    begun = [one for one in due if one.state != "coming" and place.code in one.places]
+    done, total = (sum(one.places[place.code][n] for one in begun) for n in (0, 1))
+    skipped = sum(one.skipped_in.get(place.code, 0) for one in begun)
+    if not total:
+        return "-"
+    return f"{skipped} skipped" if done == total and skipped else f"{done} of {total}"
+
+
+def _fish(farm: Farm, place: Place) -> str:
+    stocks = farm.stocks.get(place.code, ())
+    if not stocks:
+        return "-"
+    about = "~" if any(stock.estimated for stock in stocks) else ""
+    return f"{about}{sum(stock.count for stock in stocks)}"
+
+
+def _cells(site: Site, stands: PlaceVerdict) -> tuple[tuple[str, str, Word], ...]:
+    worst_first = {judgement.measure: judgement for judgement in reversed(stands.judgements)}
+    share = worst_first.get("oxygen_percent")
+    cells = []
+    for measure in SHOWN:
+        judgement = worst_first.get(measure)
+        if judgement is None or judgement.value is None:
+            continue
+        word = judgement.verdict
+        if measure == "oxygen" and share is not None:
+            word = worst((word, share.verdict))
+        info = MEASURES[measure]
+        text = Figure(info.decimals, info.unit, site.display_units).rounded(judgement.value)
+        cells.append((measure, text, word))
+    return tuple(cells)
+
+
+def _due(
+    site: Site, place: Place, due: tuple[Round, ...], again: tuple[Reread, ...], now: datetime
+) -> str:
+    """Return what is due next in a place: a value to read again, else the first round not done."""
+    told = [reread.says for reread in again if reread.place == place.code]
+    for one in due:
+        done, total = one.places.get(place.code, (0, 0))
+        if one.state not in ("coming", "done") and done < total:
+            late = "late, since" if now > one.end else "by"
+            told.append(f"{one.checklist.title} {late} {clock(one.end, site.timezone)}")
+    return told[0] if told else ""
+
+
+def _counts(lines: tuple[BoardLine, ...]) -> str:
+    counted = Counter(line.verdict for line in lines)
+    parts = [f"{counted[word]} {text}" for word, text in _WORDS.items() if counted[word]]
+    return f"{len(lines)} places: {', '.join(parts)}"

@@ -1,0 +1,1 @@
+"""What is due, and a walk through it: questions, answers, likely slips."""
