@@ -7,7 +7,6 @@ from datetime import datetime, timedelta
 import pytest
 from msgspec.structs import replace
 from screens_hand import Clock, Hand, of_kind, open_book, opened
-from textual import events
 
 from rounds.day.feeding.rations import Ration, today
 from rounds.day.fold.corrections_draft import void
@@ -198,14 +197,3 @@ async def test_enter_gives_nothing_when_what_was_marked_is_gone(read: Site, cloc
         assert not of_kind(hand.entries(), Fed)
         await hand.press("down", "down", "enter")
         assert [one.place for one in of_kind(hand.entries(), Fed)] == ["Q1"]
-
-
-async def test_keys_typed_ahead_answer_the_questions_not_the_sheet(
-    read: Site, clock: Clock
-) -> None:
-    async with opened(read, clock) as hand:
-        for key in ("r", "down", "e", "3", "0", "0", "enter", "2"):
-            hand.app.post_message(events.Key(key, key if len(key) == 1 else None))
-        await hand.until("A2: meal 1, 300 g given")
-        [fed] = of_kind(hand.entries(), Fed)
-        assert (fed.amount, fed.why) == ("300", "fish still hungry")
