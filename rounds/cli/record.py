@@ -73,7 +73,7 @@ def _mistakes(farm: Opened, *, as_json: bool) -> None:
     for one in found:
         say(one, hang=4)
     how = f"rounds record {MISTAKE.key} entry='{found[0][:_BEGINS]}' why=..." if found else ""
-    say("", f"Take one back: {how}" if found else f"{MISTAKE.none[0].upper()}{MISTAKE.none[1:]}.")
+    say(*(("", f"Take one back: {how}") if found else (f"N{MISTAKE.none[1:]}.",)))
 
 
 def _answers(form: Form, typed: list[str]) -> dict[str, str]:

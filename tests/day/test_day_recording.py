@@ -119,7 +119,7 @@ def test_what_cannot_be_is_refused_in_one_sentence(
         ("moved", {"lot": "RD-18", "source": "T1", "to": "T2", "count": "9", "mass": "22.5"},
          "2500 g each, 250 g are carried"),
         ("counted", {"place": "T1", "lot": "RD-18", "count": "4090"}, "409 of RD-18 are on record"),
-        ("counted", {"place": "T1", "lot": "RD-18", "count": "0"}, "409 of RD-18 are on record"),
+        ("counted", {"place": "T1", "lot": "RD-18", "count": "0"}, "0 counted, 409 on record"),
         ("state", {"place": "T2", "state": "in service", "volume": "40"}, "4 m^3 stand in"),
     ],
 )  # fmt: skip

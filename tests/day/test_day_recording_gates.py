@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from ration_farm import good
-from small_farm import Days
+from small_farm import Days, make_site, with_place
 from test_day_recording import make
 
 from rounds.day.recording.forms import FORMS
@@ -53,11 +53,71 @@ def test_small_fish_are_not_put_in_with_those_that_eat_them() -> None:
     assert make(days, "stocked", weight="200 g", **asked)
 
 
+NEW = {"lot": "RD-30", "count": "40", "origin": "a hatchery", "weight": "240 g"}
+
+
+def test_none_are_put_in_with_sick_fish_unless_somebody_permits_it() -> None:
+    days = good()
+    days.write(e.Died, -2, place="T1", lot="L1", count=30, cause="disease")
+    with pytest.raises(ValueError, match=r"30 dead of L1.*Who permits it"):
+        make(days, "stocked", place="T1", **NEW)
+    entry = make(days, "stocked", place="T1", permit="the vet", **NEW)
+    assert words(entry).endswith("permitted by the vet")
+
+
+def test_new_fish_stay_apart_first_and_a_quarantine_begins_anew_with_them() -> None:
+    days = good(with_place(make_site(), "T2", stage="quarantine"))
+    with pytest.raises(Unsure, match="stay apart for 28 days first: T2"):
+        make(days, "stocked", place="T1", **NEW)
+    assert make(days, "stocked", place="T1", parents="L1", **NEW)
+    assert make(days, "stocked", place="T2", **NEW)
+    days.stock("T2", lot="L2", hours=-24 * 12)
+    with pytest.raises(Unsure, match="12 of 28 days of quarantine: for all of them"):
+        make(days, "stocked", place="T2", **NEW)
+
+
+def test_fish_are_put_in_only_where_there_is_room_and_none_ate_raw_fish() -> None:
+    days = good()
+    days.feed("100", -60, product="KILLI")
+    with pytest.raises(Unsure, match="L1 once had live or raw fish"):
+        make(days, "stocked", place="T1", **NEW)
+    site = with_place(make_site(), "T1", flow_m3_h=4.0)
+    with pytest.raises(Unsure, match=r"T1 has room for .* fish of 240 g .*: 4000 are too many"):
+        make(good(site), "stocked", place="T1", **{**NEW, "count": "4000"})
+
+
+def test_dead_that_weigh_twice_what_the_lot_weighs_are_asked_about() -> None:
+    days = good()  # 250 g
+    with pytest.raises(Unsure, match="550 g each, 250 g are carried"):
+        make(days, "died", place="T1", lot="L1", count="1", mass="550 g")
+    assert make(days, "died", place="T1", lot="L1", count="1", mass="150 g")
+
+
+def test_fish_missing_at_a_count_are_told_before_it_is_kept() -> None:
+    days = good()
+    with pytest.raises(Unsure, match=r"20 of L1 missing: 280 counted, 300 on record. Count again"):
+        make(days, "counted", place="T1", lot="L1", count="280")
+    assert make(days, "counted", place="T1", lot="L1", count="298")
+
+
 def test_far_more_dead_than_expected_are_asked_about() -> None:
     days = good()
     with pytest.raises(Unsure, match=r"200 dead of L1.*is the number meant"):
         make(days, "died", place="T1", lot="L1", count="200")
     assert make(days, "died", place="T1", lot="L1", count="1")
+
+
+def test_what_other_forms_wrote_is_taken_back_too_but_not_a_walks_own() -> None:
+    days = good()
+    days.write(e.Incident, -1, about="pump", event="began", loop="A")
+    days.write(e.Reading, -1, place="L1", measure="rotifers_given", value="5", unit="1", verdict="")
+    days.write(e.Died, -1, place="T1", lot="L1", count=1, walk="w")
+    offered = FORMS["mistake"].fields[0].offers(days.farm, {})
+    assert [one.partition(" ")[2].partition(" ")[2] for one in offered if "10 Mar" in one] == [
+        "07:00:00 L1: 5 rotifers given", "07:00:00 fault began: pump, loop A",
+    ]  # fmt: skip
+    days.write(make(days, "mistake", entry=offered[1], why="it was the other pump"))
+    assert not days.farm.incidents
 
 
 def test_what_was_recorded_by_mistake_is_taken_back_and_its_line_stays() -> None:

@@ -136,7 +136,7 @@ def before_stocking(
         own: They are of a lot, or of parents, that swim on this site already.
     """
     if found := unlike(site, farm, target, weight_g):
-        yield f"{found}: the large ones eat them. Put them elsewhere."
+        yield f"F{found[1:]}: the large ones eat them. Put them elsewhere."
     if eaten := fed_live(farm.stocks.get(target.code, ())):
         yield f"{', '.join(eaten)} once had live or raw fish: {_MIXED}."
     days = quarantined_days(farm, target, now)

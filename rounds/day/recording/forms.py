@@ -198,7 +198,7 @@ def _counted(asked: Asked) -> Counted:
     before = stock_of(asked.farm, lot, place).count
     if too_few(count, before):
         missing = f"{before - count} of {lot} missing: {count} counted, {before} on record"
-        asked.doubts.append(f"{missing}: {SHORT_DO}")
+        asked.doubts.append(f"{missing}. {SHORT_DO}")
     elif count / before > _RECOUNTED:
         asked.doubts.append(f"{count} counted, {before} of {lot} are on record: is it meant?")
     return Counted(lot=lot, place=place, count=count, method=asked.text("method"))
