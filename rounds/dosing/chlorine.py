@@ -108,7 +108,7 @@ def neutralise_chlorine(
             f"If the supply uses chloramine, up to {freed:.2f} mg N/L ammonia is freed: test TAN."
         )
     if stocked:
-        cautions.insert(0, "Fish are in it: stop the source first, aerate, call the supervisor.")
+        cautions.insert(0, "If fish are in it, stop the source first, aerate, call the supervisor.")
     form = "pentahydrate" if pentahydrate else "anhydrous"
     return ChlorineDose(
         mass_g=mass,

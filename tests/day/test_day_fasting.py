@@ -51,6 +51,14 @@ def test_a_fast_stops_feeding_by_name_until_its_end() -> None:
     assert not fed_on(days, "T1").cautions or "feed again" not in fed_on(days).cautions[0]
 
 
+def test_what_else_stops_feeding_does_not_hide_the_decision() -> None:
+    days = fasting()
+    days.read("T1", -0.5, verdict="act", oxygen="3.0")
+    held = fed_on(days).held_back
+    assert held.startswith("feed withheld until Wed 11 Mar 07:00 by Rui: before transport; ")
+    assert "3.0" in held or "Oxygen" in held
+
+
 def test_who_decided_is_named_where_another_writes_it_down() -> None:
     assert "by Ana" in fed_on(fasting(owner="ana")).held_back
 

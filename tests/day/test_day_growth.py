@@ -247,6 +247,23 @@ def test_a_lot_moved_whole_carries_its_history_and_a_mixed_one_begins_anew() -> 
     assert [point.what for point in grown(days, "T2").points] == ["sample"]
 
 
+def test_fish_weighed_better_soon_after_they_came_grew_from_that_weight() -> None:
+    days = Days()
+    days.stock("T1", count=410, weight="92", hours=-24 * 14 - 5)
+    days.feed("800", -24 * 14 - 2)
+    warm(days, 14, 24)
+    weigh(days, 14, 91.24)
+    for day in range(14):
+        days.feed("700", -24 * day - 1)
+    weigh(days, 0, 116.1)
+    one = grown(days)
+    assert one.sgr_percent_day == pytest.approx(100 * math.log(116.1 / 91.24) / 14)
+    assert one.sgr_percent_day == pytest.approx(one.spans[0].sgr_percent_day)
+    assert one.gain_kg == pytest.approx(410 * (116.1 - 91.24) / 1000)
+    assert one.feed_given_kg == pytest.approx(14 * 0.7)
+    assert [point.what for point in one.points] == ["stocked", "sample", "sample"]
+
+
 def test_nets_of_one_day_are_one_weighing() -> None:
     days = Days()
     days.stock("T1", hours=-24 * 20)

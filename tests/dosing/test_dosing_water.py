@@ -344,7 +344,7 @@ def test_a_chlorine_dose_says_what_a_zero_test_is_worth():
     powder = chlorine.neutralise_chlorine(volume_m3=3, chlorine_mg_l=1.5, pentahydrate=False)
     assert powder.mass_g == pytest.approx(31.5 * 0.637, rel=1e-3)
     stocked = chlorine.neutralise_chlorine(volume_m3=3, chlorine_mg_l=0.1, stocked=True)
-    assert "stop the source" in stocked.cautions[0]
+    assert stocked.cautions[0].startswith("If fish are in it, stop the source")
     none = chlorine.neutralise_chlorine(volume_m3=3, chlorine_mg_l=0)
     assert none.mass_g == 0
     assert "no proof" in none.cautions[0]

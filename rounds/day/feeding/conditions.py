@@ -190,7 +190,7 @@ def _withheld(farm: Farm, place: Place, now: datetime, held: Conditions) -> None
     if fast.over(now):
         held.cautions.append(f"{says[0].upper()}{says[1:]}")
         return
-    held.act(says)
+    held.stop = f"{says}; {held.stop}" if held.stop else says
     held.reasons.append(Reason("{says}", {"says": says}, "a decision"))
 
 

@@ -15,7 +15,7 @@ from msgspec import Struct
 from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import Stock
 from rounds.day.fold.waters import water_m3
-from rounds.day.lots.growth_ledger import LEAST_DAYS, Ledger
+from rounds.day.lots.growth_ledger import LEAST_DAYS, Ledger, better
 from rounds.day.lots.series import Point, points, warmth
 from rounds.day.when import local_day, long_day
 from rounds.fish.growth import Tgc, sgr_percent_day, tgc_x1000
@@ -117,8 +117,9 @@ def of_stock(
     series = points(farm, of_lot, place.code, now)
     series = tuple(point for point in series if series[-1].at - point.at <= within)
     ledger = Ledger(site, farm, place, stock.lot, of_lot, series, now)
-    spans = tuple(_span(site, farm, place, a, b) for a, b in _apart(series))
-    first, last = (series[0], series[-1]) if series else (None, None)
+    sound = better(series)
+    spans = tuple(_span(site, farm, place, a, b) for a, b in _apart(sound))
+    first, last = (sound[0], sound[-1]) if sound else (None, None)
     days = (last.at - first.at) / timedelta(days=1) if first and last else 0.0
     sgr = gain = None
     if first and last and days >= LEAST_DAYS:
@@ -143,15 +144,9 @@ def of_stock(
 
 def _apart(series: Sequence[Point]) -> list[tuple[Point, Point]]:
     """Return pairs of weighings far enough apart to tell growth by."""
-    near = timedelta(days=LEAST_DAYS)
-    series = [  # fish weighed soon after they came: the better of the two stands
-        a
-        for a, b in zip(series, (*series[1:], None), strict=False)
-        if b is None or a.what == "sample" or b.at - a.at >= near or a.se_g <= b.se_g
-    ]
     pairs, start = [], 0
     for end in range(1, len(series)):
-        if series[end].at - series[start].at >= near:
+        if series[end].at - series[start].at >= timedelta(days=LEAST_DAYS):
             pairs.append((series[start], series[end]))
             start = end
     return pairs

@@ -20,6 +20,18 @@ LEAST_DAYS: Final = 5.0
 """Weighings nearer together than this tell more of the sample than of growth (common practice)."""
 
 
+def better(series: Sequence[Point]) -> tuple[Point, ...]:
+    """Return weighings without those of fish that came in and were weighed better soon after."""
+    return tuple(
+        a
+        for a, b in zip(series, (*series[1:], None), strict=False)
+        if b is None
+        or a.what == "sample"
+        or b.at - a.at >= timedelta(days=LEAST_DAYS)
+        or a.se_g <= b.se_g
+    )
+
+
 class Ledger:
     """Feed, gain and deaths of one lot in one place between its first and last weighing there."""
 
@@ -33,7 +45,7 @@ class Ledger:
         self.given_kg = 0.0
         self.says, self.reasons = "", list[Reason]()
         self.graded = False
-        here = [point for point in series if point.place == place.code]
+        here = [point for point in better(series) if point.place == place.code]
         self._changes = [c for c in changes(of_lot, place.code) if c.at <= now]
         self._deaths(series, now)
         if len(here) < 2 or here[-1].at - here[0].at < timedelta(days=LEAST_DAYS):
