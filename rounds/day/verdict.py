@@ -35,6 +35,7 @@ from rounds.day.readings.judgement import (
     worst,
 )
 from rounds.day.readings.outages import SUPPLY, outage
+from rounds.day.readings.oxygen_act import unsettled
 from rounds.day.when import clock, local_day, spoken
 from rounds.reason import Reason
 from rounds.site.measures import MEASURES
@@ -113,6 +114,7 @@ def of_place(
                 said = replace(said, reasons=(*said.reasons, doubt))
             found.append(said)
     found += _without_supply(site, farm, place, now)
+    found += _not_over(site, farm, place, now)
     found += _by_percent(site, farm, place, now, breathing)
     if farm.stocks.get(place.code) and not any(j.measure in OXYGEN for j in found):
         found.append(_not_read(site, place, breathing, now))
@@ -164,6 +166,19 @@ def _without_supply(site: Site, farm: Farm, place: Place, now: datetime) -> list
             case.reasons if case is not None else line.reasons,
         )
     ]  # fmt: skip
+
+
+def _not_over(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+    """Judge oxygen that was to act on and was read better once only."""
+    last = unsettled(site, farm, place, now) if farm.stocks.get(place.code) else None
+    if last is None:
+        return []
+    do = "Keep the air up, no feed."
+    return [
+        Judgement(
+            "oxygen", place.code, None, "mg/L", "act", last.says, do, None, now, (last.reason,)
+        )
+    ]
 
 
 def _by_percent(

@@ -93,6 +93,28 @@ def test_oxygen_that_was_an_act_when_read_ends_by_oxygen_only() -> None:
     assert not fed_on(days).no_feed
 
 
+@pytest.mark.parametrize(("later", "over"), [
+    ({-0.1: "4.6"}, False),  # one better reading, minutes later
+    ({-0.1: "5.6"}, True),  # one that is ok: 79 %
+    ({-0.4: "4.6", -0.1: "4.7"}, False),  # 18 minutes apart
+    ({-0.7: "4.6", -0.1: "4.7"}, True),
+    ({-0.7: "4.6", -0.3: "3.9", -0.1: "4.7"}, False),  # it fell again
+])  # fmt: skip
+def test_an_oxygen_act_ends_by_one_good_reading_or_two_better_ones_half_an_hour_apart(
+    later: dict[float, str], over: bool
+) -> None:
+    days = good()
+    days.feed("200", -2)  # they digest already: a meal takes no more
+    days.read("T1", -0.8, verdict="act", oxygen="4.1")
+    for hours, value in later.items():
+        days.read("T1", hours, oxygen=value)
+    stands, ration = of_place(days.site, days.farm, days.site.places["T1"], NOW), fed_on(days)
+    assert (stands.verdict == "act", ration.no_feed) == (not over, not over)
+    if not over:
+        assert "not over, read it again from " in ration.held_back
+        assert "not over, read it again from " in stands.judgements[0].says
+
+
 def test_fish_seen_gasping_get_nothing_until_somebody_looked_again() -> None:
     days = good()
     seen = {"place": "T1", "step": "look"}

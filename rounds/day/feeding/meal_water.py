@@ -5,8 +5,7 @@ A reading to act on stops feeding until it is read again, however long ago it wa
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
-from typing import Final
+from datetime import datetime
 
 from msgspec.structs import replace
 
@@ -18,14 +17,12 @@ from rounds.day.readings.derived import figure
 from rounds.day.readings.inputs import OXYGEN, Inputs, fresh, oxygen_reads
 from rounds.day.readings.judgement import judge
 from rounds.day.readings.outages import outage
+from rounds.day.readings.oxygen_act import LOOKED_BACK, both_forms, unsettled
 from rounds.fish import conditions as rules
 from rounds.fish.conditions import Multiplier
 from rounds.reason import Reason, Value, render
 from rounds.site.model import Limits, Place, Site
 from rounds.units import Amount, convert
-from rounds.water.oxygen import from_percent_mg_l, percent
-
-OXYGEN_LOOKED_BACK: Final = timedelta(hours=6)
 
 
 def water(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
@@ -61,18 +58,21 @@ def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
     if not latest:
         return
     points = [
-        _both_forms(farm, place, read, now)
+        both_forms(farm, place, read, now)
         for measure in OXYGEN
-        for read in farm.between(place.code, measure, now - OXYGEN_LOOKED_BACK, now)
+        for read in farm.between(place.code, measure, now - LOOKED_BACK, now)
     ]
     for last in latest:
-        mg_l, share, lacking = _both_forms(farm, place, last, now)
+        mg_l, share, lacking = both_forms(farm, place, last, now)
         held.missing += lacking
         for measure, value in (("oxygen", mg_l), ("oxygen_percent", share)):
             if value is not None:
                 judged = judge(site, place, measure, value, last.at)
                 if judged.verdict == "act" or (last.measure == measure and last.verdict == "act"):
                     held.act(judged.says)
+    if place.stage != "larval" and (not_over := unsettled(site, farm, place, now)) is not None:
+        held.reasons.append(not_over.reason)
+        held.act(not_over.says)
     least_mg = min((mg for mg, _, _ in points if mg is not None), default=None)
     least_share = min((share for _, share, _ in points if share is not None), default=None)
     at = now.astimezone(site.timezone).time()
@@ -83,7 +83,7 @@ def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
     # beyond act only the newest reading stops a meal; an older one reduces it as far as act does
     if held.oxygen_read and place.stage != "larval":
         for last in latest:
-            mg_l, share, _ = _both_forms(farm, place, last, now)
+            mg_l, share, _ = both_forms(farm, place, last, now)
             _digesting(farm, place, mg_l, share, last, now, (act_mg, act_share), held)
     low_mg = max(_or(least_mg, watch_mg), act_mg)
     low_share = max(_or(least_share, watch_share), act_share)
@@ -121,31 +121,6 @@ def _digesting(
         reason = Reason(says, values, "half as much again within 6 h of a meal, from memory")
         held.reasons.append(reason)
         held.act(f"{render(reason)}: raise oxygen and read it again, then feed")
-
-
-def _both_forms(
-    farm: Farm, place: Place, read: Read, now: datetime
-) -> tuple[float | None, float | None, list[str]]:
-    """Return oxygen in mg/L and in percent as it was when it was read, and what is missing.
-
-    A round reads oxygen first: salinity and temperature that were read after it serve it too.
-    """
-    then = Inputs(farm, place, read.at)
-    after = Inputs(farm, place, min(now, read.at + OXYGEN_LOOKED_BACK))
-    temperature, salinity = (
-        (then if then.find(measure) else after).take(measure)
-        for measure in ("temperature", "salinity")
-    )
-    other: float | None = None
-    if temperature is not None and salinity is not None:
-        turn = percent if read.measure == "oxygen" else from_percent_mg_l
-        try:
-            other = turn(read.value, temperature, salinity, then.pressure_hpa())
-        except ValueError as error:
-            after.missing.append(str(error))
-    if read.measure == "oxygen":
-        return read.value, other, after.missing
-    return other, read.value, after.missing
 
 
 def _ammonia(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
