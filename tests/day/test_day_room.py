@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from small_farm import FISH, NOW, Days, make_site, with_place, with_product
 
 from rounds.day.lots.room import Limit, Room, room
+from rounds.fish.air import alarm_uptake_mg_kg_h
 from rounds.fish.ration import RationTable
 from rounds.records import entry as e
 from rounds.site.model import Limits, Site
@@ -34,9 +35,12 @@ def limit(found: Room, name: str) -> Limit:
 
 
 def test_an_empty_tank_by_oxygen_as_published() -> None:
-    """Worked example: 5.678 m3, one turnover an hour, 7.0 to 5.0 mg/L, 250 mg/kg/h: 45 kg."""
+    """Worked example: 5.678 m3, one turnover an hour, 7.0 to 5.0 mg/L, 250 mg/kg/h: 45 kg.
+
+    In water this cold it is more than what fish use after a meal.
+    """
     days = Days(tank())
-    days.good_water()
+    days.good_water(temperature=13)
     days.read("T1", -0.5, oxygen="7.0")
     days.read("T1", -30, oxygen="5.0")  # long ago
     found = limit(ask(days), "oxygen")
@@ -49,11 +53,20 @@ def test_an_empty_tank_by_oxygen_as_published() -> None:
     assert "from memory" in {reason.source for reason in found.reasons}
 
 
+def test_warm_fish_are_given_room_for_what_they_use_after_a_meal_as_in_minutes_of_air() -> None:
+    days = Days(tank())
+    days.good_water()
+    days.read("T1", -0.4, oxygen_in="7.0")
+    after_a_meal = alarm_uptake_mg_kg_h(250, 24, 0)
+    assert after_a_meal > 250
+    assert limit(ask(days), "oxygen").kg == pytest.approx(5678 * 2 / after_a_meal)
+
+
 def test_fish_there_and_the_margin_of_the_water_add_up() -> None:
     """Balance: the same tank read with fish in it takes the same fish, wherever oxygen stands."""
     days = Days(tank())
     days.stock("T1", count=100, weight="250")
-    days.good_water()
+    days.good_water(temperature=13)
     drop = 25 * 250 / 5678  # what 25 kg take from 7.0 mg/L at that flow
     days.entries = [e for e in days.entries if getattr(e, "measure", "") != "oxygen"]
     days.read("T1", -1, oxygen=f"{7.0 - drop:.6f}")

@@ -18,6 +18,7 @@ from rounds.day.readings.inputs import OXYGEN, Inputs
 from rounds.day.when import local_day, long_day
 from rounds.fish import capacity as of_fish
 from rounds.fish import ration as table
+from rounds.fish.air import alarm_uptake_mg_kg_h
 from rounds.fish.respiration import tan_production_g_day
 from rounds.reason import Reason, Reasons, Value
 from rounds.site.model import Place, Site, Species
@@ -108,9 +109,24 @@ class Limits(Struct):
             return f"no species is set for {self.place.code}: put it into site.toml"
         return ""
 
-    def _need(self, weight_g: float) -> float:
-        """Return what a kilogram of fish uses, mg oxygen/kg/h."""
+    def _by_feed(self, weight_g: float) -> float:
+        """Return what a kilogram of fish uses over a day, by its feed, mg oxygen/kg/h."""
         return of_fish.oxygen_need_mg_kg_h(OXYGEN_PER_FEED, self.percent(weight_g) or 0.0)
+
+    def _just_fed(self, weight_g: float) -> float:
+        """Return what it uses after a meal, mg oxygen/kg/h: as minutes of air are counted."""
+        return alarm_uptake_mg_kg_h(weight_g, self.temperature_c or 0.0, 0.0)
+
+    def _least(self, name: str, work: Callable[[Kilograms], Kilograms]) -> Kilograms:
+        """Return what a limit allows by both demands: the day's feed, and a meal just eaten."""
+        self._note(
+            name, "{factor:g} kg of oxygen for a kilogram of the table's ration", "from memory",
+            factor=OXYGEN_PER_FEED,
+        )  # fmt: skip
+        says = "or what fish use within 6 h of a meal, as for minutes of air: the less counts"
+        self._note(name, says, "Pirozzi & Booth 2009; half as much again fed, from memory")
+        by_feed, just_fed = work(self._by_feed), work(self._just_fed)
+        return lambda w: min(by_feed(w), just_fed(w))
 
     def _used(self, need: Kilograms, at: datetime) -> float:
         """Return what the fish used that were here when something was read."""
@@ -174,14 +190,13 @@ class Limits(Struct):
         least = max(floor or 0.0, mg_l(share) if share is not None else 0.0)
         flow = self._flow_l_h("oxygen")
         self._note("oxygen", "Least wanted {least:.2f}", "limits here", least=Amount(least, "mg/L"))
-        self._note(
-            "oxygen", "{factor:g} kg of oxygen for a kilogram of the table's ration", "from memory",
-            factor=OXYGEN_PER_FEED,
-        )  # fmt: skip
         if coming_in is not None and coming_in.place == self.place.code:
             brought = Amount(coming_in.value, "mg/L")
             self._note("oxygen", "Coming in with {brought:.1f}", "reading", brought=brought)
-            return lambda w: of_fish.by_oxygen_kg(flow, brought.value, least, self._need(w))
+            return self._least(
+                "oxygen",
+                lambda need: lambda w: of_fish.by_oxygen_kg(flow, brought.value, least, need(w)),
+            )
         reads = [
             (read.value if measure == "oxygen" else mg_l(read.value), read.at)
             for measure in OXYGEN
@@ -189,17 +204,21 @@ class Limits(Struct):
         ]
         if not reads:
             return "Oxygen not read here since yesterday: measure it, in an empty tank too"
-        loads = [(low, self._used(self._need, at)) for low, at in reads]
-        low, used = min(loads, key=lambda one: one[1] + flow * one[0])
-        says = "Lowest of 24 h {low:.1f} with fish that used {used:.0f} mg/h"
-        self._note("oxygen", says, "reading", low=Amount(low, "mg/L"), used=used)
 
-        def allowed(weight_g: float) -> float:
-            need = self._need(weight_g)
-            more = of_fish.by_oxygen_kg(flow, low, least, need)
-            return used / need + more - of_fish.by_oxygen_kg(flow, least, low, need)
+        def by(need: Kilograms) -> Kilograms:
+            loads = [(low, self._used(need, at)) for low, at in reads]
+            low, used = min(loads, key=lambda one: one[1] + flow * one[0])
+            says = "Lowest of 24 h {low:.1f} with fish that used {used:.0f} mg/h"
+            self._note("oxygen", says, "reading", low=Amount(low, "mg/L"), used=used)
 
-        return allowed
+            def allowed(weight_g: float) -> float:
+                each = need(weight_g)
+                more = of_fish.by_oxygen_kg(flow, low, least, each)
+                return used / each + more - of_fish.by_oxygen_kg(flow, least, low, each)
+
+            return allowed
+
+        return self._least("oxygen", by)
 
     def _tan_g_kg(self, name: str, place: Place) -> Kilograms:
         """Return the ammonia nitrogen of a kilogram of fish in a place, g/day by mean weight."""
@@ -245,17 +264,21 @@ class Limits(Struct):
         if most is None:
             return f"no limit of CO2 is set for {self.place.code}"
         now_mg_l, flow = found.value, self._flow_l_h("carbon dioxide")
-        used = self._used(self._need, found.at or self.now)
         says = "CO2 {now:.1f} now, {most:.1f} at most; stripping in the tank is not counted"
         self._note("carbon dioxide", says, "worked out from pH and alkalinity",
                    now=Amount(now_mg_l, "mg/L"), most=Amount(most, "mg/L"))  # fmt: skip
 
-        def allowed(weight_g: float) -> float:
-            need = self._need(weight_g)
-            more = of_fish.by_carbon_dioxide_kg(flow, now_mg_l, most, need)
-            return used / need + more - of_fish.by_carbon_dioxide_kg(flow, most, now_mg_l, need)
+        def by(need: Kilograms) -> Kilograms:
+            used = self._used(need, found.at or self.now)
 
-        return allowed
+            def allowed(weight_g: float) -> float:
+                each = need(weight_g)
+                more = of_fish.by_carbon_dioxide_kg(flow, now_mg_l, most, each)
+                return used / each + more - of_fish.by_carbon_dioxide_kg(flow, most, now_mg_l, each)
+
+            return allowed
+
+        return self._least("carbon dioxide", by)
 
     def _filter(self) -> Kilograms | str:
         loop = self.place.loop
