@@ -30,6 +30,7 @@ OXYGEN_PER_FEED: Final = 0.4  # kg/kg, design figure, from memory
 DAY: Final = timedelta(hours=24)
 FLOW_LASTS: Final = timedelta(days=30)
 """A flow measured longer ago is measured again (common practice)."""
+_WHEN: Final = ("over the day", "after a meal")
 _WAYS: Final = {"in": -1, "out": 1}
 """What putting moved fish back does to the mass here."""
 Kilograms = Callable[[float], float]
@@ -93,7 +94,15 @@ class Limits(Struct):
             return Limit(name, None, None, self.missing[name], tuple(self.reasons[name]))
         kg = max(0.0, self.by[name](weight_g))
         fish = math.floor(kg * 1000 / weight_g + 1e-9)
-        return Limit(name, kg, fish, "", tuple(self.reasons[name]))
+        reasons = self.reasons[name]
+        if name in ("oxygen", "carbon dioxide"):
+            says = (
+                "A fish of {weight:.4g} uses {day:.0f} mg/kg/h over the day, {fed:.0f} after a meal"
+            )
+            values: dict[str, Value] = {"weight": Amount(weight_g, "g")}
+            uses = {"day": self._by_feed(weight_g), "fed": self._just_fed(weight_g)}
+            reasons = [*reasons, Reason(says, {**values, **uses})]
+        return Limit(name, kg, fish, "", tuple(reasons))
 
     def percent(self, weight_g: float) -> float | None:
         """Return the table's ration at a weight, % a day; None where there is none."""
@@ -123,7 +132,7 @@ class Limits(Struct):
             name, "{factor:g} kg of oxygen for a kilogram of the table's ration", "from memory",
             factor=OXYGEN_PER_FEED,
         )  # fmt: skip
-        says = "or what fish use within 6 h of a meal, as for minutes of air: the less counts"
+        says = "Within 6 h of a meal they use more, as for minutes of air: what allows less counts"
         self._note(name, says, "Pirozzi & Booth 2009; half as much again fed, from memory")
         by_feed, just_fed = work(self._by_feed), work(self._just_fed)
         return lambda w: min(by_feed(w), just_fed(w))
@@ -208,8 +217,9 @@ class Limits(Struct):
         def by(need: Kilograms) -> Kilograms:
             loads = [(low, self._used(need, at)) for low, at in reads]
             low, used = min(loads, key=lambda one: one[1] + flow * one[0])
-            says = "Lowest of 24 h {low:.1f} with fish that used {used:.0f} mg/h"
-            self._note("oxygen", says, "reading", low=Amount(low, "mg/L"), used=used)
+            says = "Lowest of 24 h {low:.1f}, with fish that used {used:.0f} mg/h {when}"
+            values: dict[str, Value] = {"low": Amount(low, "mg/L"), "used": used}
+            self._note("oxygen", says, "reading", **values, when=_WHEN[need == self._just_fed])
 
             def allowed(weight_g: float) -> float:
                 each = need(weight_g)
