@@ -1,7 +1,8 @@
 """What five years of entries cost, against five days of the same farm: ratios of minima.
 
 Each figure is of its own process, in random order; processor seconds where a start is compared,
-since other programs on the machine do not count in them.
+since other programs on the machine do not count in them. The farms stay as they were made: each run
+measures copies of them, whose last entries are those of this morning.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import shutil
 import statistics
 import subprocess
 import sys
@@ -26,7 +28,7 @@ from rounds.records.entry import Known, Reading
 from rounds.site.loading import load
 from rounds.site.model import Site
 from tests.bench.first_board import starts
-from tests.bench.years import YEARS, made
+from tests.bench.years import YEARS, made, morning
 
 STARTS = 7
 APPENDS = 300
@@ -36,21 +38,36 @@ _DECODER = msgspec.json.Decoder(Known)
 def figures(folder: Path | None) -> None:
     """Print every figure of age with its aim; the five-year farm is made where it is missing."""
     with tempfile.TemporaryDirectory() as place:
-        root = folder or Path(place)
-        os.environ["ROUNDS_STATE"] = str(root / "state")
-        yesterday = date.today() - timedelta(days=1)
-        years, days = root / "years", root / "days"
-        for farm, count in ((years, YEARS), (days, 5)):
-            if not farm.exists():
+        kept = folder or Path(place)
+        kept.mkdir(exist_ok=True)
+        for name, count in (("years", YEARS), ("days", 5)):
+            if not (kept / name).exists():
                 begun = time.perf_counter()
-                made(farm, count, yesterday)
+                made(kept / name, count, date.today() - timedelta(days=1))
                 print(f"made {count} days in {time.perf_counter() - begun:.0f} s")
-        _rebuild(years)
-        _measured(days, "open")
-        _starts(years, days)
-        farms = {"five years": years, "five days": days}
-        starts({n: {"ROUNDS_SITE": str(farm), "ROUNDS_BY": "ana"} for n, farm in farms.items()})
-        _appends(root, years, days)
+        with tempfile.TemporaryDirectory(dir=kept) as run:
+            root = Path(run)
+            os.environ["ROUNDS_STATE"] = str(root / "state")
+            _compared(root, _copied(kept, root, "years"), _copied(kept, root, "days"))
+
+
+def _copied(kept: Path, root: Path, name: str) -> Path:
+    """Return a farm that may be written to: its sealed files are the kept one's, by hard links."""
+    farm = root / name
+    farm.mkdir()
+    shutil.copy(kept / name / "site.toml", farm)
+    shutil.copytree(kept / name / "records", farm / "records", copy_function=os.link)
+    morning(farm, date.today())
+    return farm
+
+
+def _compared(root: Path, years: Path, days: Path) -> None:
+    _rebuild(years)
+    _measured(days, "open")
+    _starts(years, days)
+    farms = {"five years": years, "five days": days}
+    starts({n: {"ROUNDS_SITE": str(farm), "ROUNDS_BY": "ana"} for n, farm in farms.items()})
+    _appends(root, years, days)
 
 
 def _measured(farm: Path, what: str) -> dict[str, Any]:
@@ -93,9 +110,8 @@ def _starts(years: Path, days: Path) -> None:
 def _appends(root: Path, years: Path, days: Path) -> None:
     """An accepted reading with a history of 0, some thousand and all entries behind it."""
     empty = root / "empty"
-    if not empty.exists():
-        empty.mkdir()
-        (empty / "site.toml").write_bytes((days / "site.toml").read_bytes())
+    empty.mkdir()
+    shutil.copy(days / "site.toml", empty)
     draft = Reading(
         measure="oxygen", value="6.31", unit="mg/L", step="oxygen", verdict="ok", place="T1",
         by="ana", walk="first-light.2026-11-24.061204000000.ana",
@@ -145,8 +161,6 @@ def _one(what: str, farm: Path) -> dict[str, Any]:
             _DECODER.decode_lines(path.read_bytes())
         return {"cpu": time.process_time() - begun}
     if what == "anew":
-        import shutil
-
         shutil.rmtree(farm / "cache", ignore_errors=True)
     now = datetime.now(UTC)
     site, book = _opened(farm)

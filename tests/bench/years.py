@@ -62,6 +62,15 @@ def made(folder: Path, days: int, last: date) -> Site:
     return site
 
 
+def morning(folder: Path, day: date) -> None:
+    """Add the first round of one more day to a farm that was made."""
+    site, writer = load(folder), _LAPTOPS[0]
+    number = len(list((sealed_tree(folder / "records") / writer).iterdir()))
+    begun = datetime.combine(day, _ROUNDS[0][0], site.timezone)
+    entries = _round(site, number, begun, _ROUNDS[0][1], random.Random(number))
+    _sealed(site, folder, writer, number + 1, entries, "")
+
+
 def _site() -> str:
     """Return the sample's site file with other places: a house, and tanks on both loops."""
     text = (shipped("sample_site") / "site.toml").read_text("utf-8")
