@@ -254,3 +254,15 @@ def test_salinity_read_later_in_the_round_at_the_test_point_serves_the_oxygen_be
     ration = next(r for r in rations.today(days.site, days.farm, NOW) if r.place == "T2")
     assert not ration.missing
     assert ration.factor < 0.75  # of 4.5 mg/L alone; the percent is worse, and governs
+
+
+def test_three_meals_refused_stop_feeding_until_one_is_eaten_not_until_time_has_passed() -> None:
+    days = good()
+    for hours in (-50, -30, -20):
+        days.feed("300", hours, left="100")
+    assert fed_on(days).no_feed
+    assert "3 meals in a row" in fed_on(days).held_back
+    days = good()
+    for hours in (-90, -80, -70):
+        days.feed("300", hours, left="100")
+    assert not fed_on(days).no_feed

@@ -31,7 +31,9 @@ RATION_DAYS: Final = 3
 LOOK_STANDS: Final = timedelta(hours=24)
 """How long fish that were seen in need get nothing, where nobody looked again."""
 APPETITE_LOOKED_BACK: Final = timedelta(hours=48)
-"""Meals older than this say nothing of the next one (common practice)."""
+"""A last meal older than this says nothing of the next one (common practice)."""
+IN_A_ROW: Final = timedelta(days=7)
+"""How far back meals refused in a row are counted."""
 FOODS: Final = {"rotifers": "rotifer_density", "nauplii": "nauplii_density"}
 """Live food of larvae, and the measure that counts it."""
 
@@ -133,12 +135,10 @@ def _look(farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
 def _appetite(farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
     looked = [
         fed
-        for fed in farm.fed(place.code, now - APPETITE_LOOKED_BACK)
-        if now - APPETITE_LOOKED_BACK <= fed.at <= now
-        and fed.left_g is not None
-        and fed.amount_g > 0
+        for fed in farm.fed(place.code, now - IN_A_ROW)
+        if fed.at <= now and fed.left_g is not None and fed.amount_g > 0
     ]
-    if not looked:
+    if not looked or now - looked[-1].at > APPETITE_LOOKED_BACK:
         return
     refusals = 0
     for fed in reversed(looked):
