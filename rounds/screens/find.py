@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Iterable
+from functools import partial
 from inspect import isawaitable
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
@@ -11,8 +12,11 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.content import Content
 
+from rounds.day.readings.judgement import in_words
 from rounds.day.recording.forms import FORMS
 from rounds.day.recording.signing import ROLES, in_lines, who_may
+from rounds.day.walking.walk import WalkState, answered
+from rounds.day.when import spoken
 from rounds.screens.cards import EMERGENCY, card_texts
 from rounds.screens.field import Field
 from rounds.screens.ink import BOLD, QUIET, cell, ink, row
@@ -21,6 +25,8 @@ from rounds.screens.leaf import Leaf
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
 from rounds.screens.record import ON_HANDOFF, RecordPage
+from rounds.screens.walk import WalkPage
+from rounds.screens.walking import walk_on
 from rounds.site.cards import Card, cards
 from rounds.site.glossary import Word, glossary
 
@@ -44,6 +50,13 @@ class Found(NamedTuple):
     """A place's code: typed whole, it comes first."""
 
 
+_ABOUT = (
+    "Type part of a name: of a place, a page, a form, a lot, a card, a word of the trade. A place "
+    "with what is read there, such as G3 oxygen, finds what was kept today and yesterday: Enter "
+    "opens it to be corrected."
+)
+
+
 class FindPage(Page[Found]):
     """A line to type and what it finds; the result is what is to be done."""
 
@@ -54,9 +67,15 @@ class FindPage(Page[Found]):
         bind("escape", "close", "back"),
     ]
 
-    def __init__(self, found: Iterable[Found]) -> None:
+    about = _ABOUT
+
+    def __init__(
+        self, found: Iterable[Found], kept: Callable[[], list[Found]] = list[Found]
+    ) -> None:
         super().__init__("FIND")
         self.everything = tuple(found)
+        self._kept: Callable[[], list[Found]] | None = kept
+        """Gathers what was kept in rounds, once something is typed."""
         self.field = self.line = Field(limit=_LIMIT)
         self.chosen: int | None = None
         """The best of what is found; of an empty line, none until Down marks one."""
@@ -73,6 +92,8 @@ class FindPage(Page[Found]):
     @property
     def found(self) -> tuple[Found, ...]:
         """What the line finds now, the best first."""
+        if self._kept is not None and self.line.text.strip():
+            self.everything, self._kept = (*self.everything, *self._kept()), None
         return matching(self.everything, self.line.text)
 
     def show(self) -> None:
@@ -144,7 +165,7 @@ async def find(app: RoundsApp) -> None:
             if isawaitable(result):
                 await result
 
-    app.push_screen(FindPage(offered(app, page)), picked)
+    app.push_screen(FindPage(offered(app, page), partial(_kept, page)), picked)
 
 
 def offered(app: RoundsApp, page: Page[Any]) -> list[Found]:
@@ -208,6 +229,26 @@ def _elsewhere(app: RoundsApp, page: Page[Any]) -> Iterable[Found]:
         if board.check_action(binding.action, ()):
             run = _run(app.run_action, binding.action, board)
             yield Found(binding.description, "page", run)
+
+
+def _kept(page: Page[Any]) -> list[Found]:
+    """Return what was kept in rounds of today and yesterday, the newest first."""
+    desk, found = page.desk, []
+    for state in answered(desk.site, desk.farm, desk.by, desk.now()):
+        item = state.item
+        if item is None or item.at is None:
+            continue
+        step = item.step
+        name = in_words(step.measure) if step.measure else step.ask
+        title = f"{item.place.code} {name}: {item.shown}"
+        when = spoken(item.at, desk.now(), desk.site.timezone)
+        found.append(Found(title, when, _run(_correct, page, state)))
+    return found
+
+
+def _correct(page: Page[Any], state: WalkState) -> None:
+    if not (isinstance(page, WalkPage) and page.correct(state)):
+        walk_on(page, state)
 
 
 def _card(page: Page[Any], card: Card) -> None:

@@ -28,7 +28,7 @@ from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
 from rounds.screens.walkrows import Known, body_rows, choices, side_rows, stop_rows
-from rounds.screens.walktexts import kept_by_other, told_of, whose, why_texts
+from rounds.screens.walktexts import ABOUT, kept_by_other, label_of, told_of, whose, why_texts
 from rounds.screens.why import why
 
 _HOLD_S: Final = 0.25
@@ -56,14 +56,10 @@ class WalkPage(Page[str]):
         bind("escape", "leave", "board"),
         *digits("pick", "pick the answer of that digit", show=False),
     ]
-    about = (
-        "Digits with a point or a comma type the value; the verdict follows every key. Enter keeps "
-        "it. A value to watch or act on is kept by a second Enter, after reading what to do. Esc "
-        "goes to the board; the walk goes on exactly there."
-    )
+    about = ABOUT
 
     def __init__(self, state: WalkState, says: str = "") -> None:
-        super().__init__("WALK" if state.walk else "READ AGAIN")
+        super().__init__(label_of(state))
         self.state = state
         self._says = says
         self.number = Field(NUMBER, limit=16)
@@ -324,8 +320,6 @@ class WalkPage(Page[str]):
             self.desk.half.forget(self.state.walk, self.desk.by)
             self.dismiss(f"{self.state.checklist.title} is done")
 
-    # -- moving and the rest ---------------------------------------------------------------------
-
     def _go(self, state: WalkState) -> None:
         self.state, self._at = state, None
         self.tell()
@@ -338,6 +332,13 @@ class WalkPage(Page[str]):
         self._go(state)
         if state.item is None or state.item.place.code != place:
             self.tell(says, "watch")
+
+    def correct(self, state: WalkState) -> bool:
+        """Go to a step that was found, if this walk asks it; what it keeps stands in the field."""
+        if (there := walk.same_step(self.state, state)) is not None:
+            self._hold(self.state.item, self._half)
+            self._go(there)
+        return there is not None
 
     def action_back(self) -> None:
         """Go back a step, to look at it or to correct it."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Final
 
 from rounds.day.recording.signing import beside, learner, signed_for
 from rounds.day.verdict import SIGNS
@@ -11,6 +12,20 @@ from rounds.day.walking.walk import Item, Look, Outcome, WalkState
 from rounds.day.when import clock
 from rounds.records.entry import Correction
 from rounds.screens.desk import Desk
+
+ABOUT: Final = (
+    "Digits with a point or a comma type the value; the verdict follows every key. Enter keeps it. "
+    "A value to watch or act on is kept by a second Enter, after reading what to do. Esc goes to "
+    "the board; the walk goes on exactly there. J and a place with what is read, such as G3 "
+    "oxygen, finds what was kept today or yesterday, to correct it."
+)
+
+
+def label_of(state: WalkState) -> str:
+    """Return the word a walk stands under: its one step may be read again, or corrected."""
+    if state.walk:
+        return "WALK"
+    return "CORRECT" if state.item is not None and state.item.status == "kept" else "READ AGAIN"
 
 
 def told_of(desk: Desk, outcome: Outcome, item: Item | None, typed: str) -> str:

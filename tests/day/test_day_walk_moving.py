@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from laptops import MONDAY, Laptop, stand
 from msgspec.structs import replace
@@ -39,6 +41,29 @@ def test_back_and_forward_stay_in_the_walk_and_pass_no_open_step() -> None:
     assert back.item is not None
     assert back.item.typed == "28"
     assert walk.forward(back).position == state.position
+
+
+def test_what_was_kept_today_and_yesterday_is_found_and_corrected_outside_its_walk() -> None:
+    laptop = Laptop()
+    at = laptop.go(laptop.begin(), "G1", "oxygen")
+    state, _ = laptop.type(at, "6.8")
+    (found,) = walk.answered(laptop.site, laptop.farm, "ines", laptop.now)
+    assert found.item is not None
+    assert (found.walk, found.item.where, found.item.typed) == ("", ("G1", "oxygen"), "6.8")
+    there = walk.same_step(state, found)
+    assert there is not None
+    assert there.item is not None
+    assert there.item.where == ("G1", "oxygen")
+    assert walk.same_step(found, found) is None
+    entry = walk.answer(found, "6.6", laptop.now, confirmed=True, why="typed wrong").entry
+    assert isinstance(entry, Correction)
+    assert entry.set["value"] == "6.6"
+    laptop.keep(entry)
+    days = [
+        len(walk.answered(laptop.site, laptop.farm, "ana", laptop.now + timedelta(days=n)))
+        for n in (0, 1, 2)
+    ]
+    assert days == [1, 1, 0]
 
 
 def test_going_back_to_a_cleaner_zone_shows_wash_and_dip() -> None:

@@ -11,7 +11,7 @@ from screens_hand import Clock, Hand, of_kind, open_book, opened
 from textual import events
 from textual.keys import _character_to_key
 
-from rounds.records.entry import Answer, Matter, Note, Reading, Signed, Walk
+from rounds.records.entry import Answer, Correction, Matter, Note, Reading, Signed, Walk
 from rounds.screens.find import Found, matching
 from rounds.screens.halves import HalfTyped
 from rounds.site.glossary import glossary
@@ -68,6 +68,21 @@ async def test_a_label_scanned_on_the_board_marks_the_place_and_enter_walks_ther
         assert "A2 Second tank" in hand.lines("telling")
         await hand.press("enter")
         assert "A2  Second tank" in hand.lines("head")
+
+
+async def test_what_was_kept_is_found_by_place_and_name_and_corrected(
+    stocked: Site, clock: Clock
+) -> None:
+    async with opened(stocked, clock) as hand:
+        await hand.press("enter", "1")
+        await hand.press("escape")
+        await scanned(hand, "JA1 do all")
+        assert "CORRECT  A1  First tank" in hand.lines("head")
+        await hand.press("2", "enter", "1")
+        assert hand.label == "BOARD"
+        (kept,) = of_kind(hand.entries(), Answer)
+        (fixed,) = of_kind(hand.entries(), Correction)
+        assert fixed.of == kept.id
 
 
 async def test_a_label_scanned_where_digits_answer_answers_nothing(

@@ -7,7 +7,7 @@ exactly where it stood after a restart, and sees what another laptop did of the 
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Literal
 
 from msgspec.structs import replace
@@ -22,8 +22,9 @@ from rounds.records.entry import Entry, Walk
 from rounds.site.model import Site, visited
 
 __all__ = [
-    "Item", "Look", "Outcome", "WalkState", "answer", "back", "begin", "finish", "forward", "jump",
-    "kept", "leave", "look", "note", "onward", "renewed", "reread", "resume", "skip", "unfinished",
+    "Item", "Look", "Outcome", "WalkState", "answer", "answered", "back", "begin", "finish",
+    "forward", "jump", "kept", "leave", "look", "note", "onward", "renewed", "reread", "resume",
+    "same_step", "skip", "unfinished",
 ]  # fmt: skip
 
 
@@ -110,6 +111,43 @@ def reread(site: Site, farm: Farm, place_code: str, measure: str, by: str, day: 
                 item = (Item(place, step),)
                 return WalkState(site, farm, checklist, "", day, by, item, size=farm.size)
     raise KeyError(measure)
+
+
+def answered(site: Site, farm: Farm, by: str, now: datetime) -> tuple[WalkState, ...]:
+    """Return every value and answer kept in a round of today or yesterday, each to be corrected.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        by: Code of the person who would correct it.
+        now: The present; what is kept after it is not there.
+
+    Returns:
+        States of one step each, outside any walk, the newest first.
+    """
+    today = local_day(now, site.timezone)
+    days = {str(today - timedelta(days=back)) for back in (0, 1)}
+    newest = {
+        (walk.checklist, walk.day): walk
+        for walk in sorted(farm.walks.values(), key=lambda one: (one.begun_at, one.id))
+        if walk.day in days and walk.checklist in site.checklists
+    }
+    found = []
+    for (code, day), one in newest.items():
+        state = asked(site, farm, site.checklists[code], one.id, date.fromisoformat(day), by)
+        for item in state.items:
+            if item.status == "kept" and item.at is not None and item.at <= now:
+                found.append((item.at, replace(state, walk="", items=(replace(item, by=""),))))
+    return tuple(state for _, state in sorted(found, key=lambda one: one[0], reverse=True))
+
+
+def same_step(state: WalkState, of: WalkState) -> WalkState | None:
+    """Return a walk at the step another state of its round is at; None where it is no such walk."""
+    there = of.item
+    if there is None or not state.walk or (state.checklist, state.day) != (of.checklist, of.day):
+        return None
+    at = (index for index, item in enumerate(state.items) if item.where == there.where)
+    return next((_at(state, index) for index in at), None)
 
 
 def unfinished(farm: Farm, now: datetime) -> tuple[WalkAt, ...]:
