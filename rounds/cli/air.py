@@ -39,7 +39,7 @@ def _row(line: AirLine) -> dict[str, Any]:
 
 
 def _show(farm: Opened, found: tuple[AirLine, ...], *, single: bool) -> None:
-    say("Minutes from now: must have acted by (60 %), losses begin (40 %).")
+    say("Minutes from now until oxygen is at 60 % of saturation (act by) and 40 % (losses).")
     say(f"{'Place':<10}{'Off':<8}{'Act by':>10}{'Losses':>12}")
     for line in found:
         shown = line.cases if single else tuple(filter(None, (line.shortest,)))

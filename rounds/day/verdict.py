@@ -6,7 +6,9 @@ The words and the judgement of one value (`judge`), and the figures worked out f
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
+from math import inf
 from typing import Final
 
 from msgspec import Struct
@@ -23,13 +25,14 @@ from rounds.day.lots.deaths import call_vet, last_counts, short
 from rounds.day.meters.doubts import MeterDoubt, doubtful, doubts_of_meters
 from rounds.day.meters.pairs import oxygen_pair
 from rounds.day.readings.derived import NEEDS, Derived, derived
-from rounds.day.readings.inputs import OXYGEN, Inputs, fresh, oxygen_reads
+from rounds.day.readings.inputs import OXYGEN, Inputs, fresh, oxygen_reads, tested_elsewhere
 from rounds.day.readings.judgement import (
     RANK,
     SIGNS,
     Judgement,
     Word,
     as_word,
+    in_words,
     judge,
     reread_at,
     worst,
@@ -106,20 +109,19 @@ def of_place(
             continue
         if local_day(read.at, site.timezone) == today or fresh(read, now):
             judged = judge(site, place, measure, read.value, read.at)
-            if measure in OXYGEN and read.verdict == "act" and judged.verdict != "act":
-                judged = replace(judged, verdict="act", says=f"{judged.says}, an act when read")
             where = f" in {read.place}" if read.place != place.code else ""
             said = replace(judged, says=judged.says + where)
             if (doubt := doubtful(farm, read)) is not None:
                 said = replace(said, reasons=(*said.reasons, doubt))
             found.append(said)
     found += _without_supply(site, farm, place, now)
-    found += _not_over(site, farm, place, now)
+    found += _not_over(site, farm, place, breathing, now)
     found += _by_percent(site, farm, place, now, breathing)
     if farm.stocks.get(place.code) and not any(j.measure in OXYGEN for j in found):
         found.append(_not_read(site, place, breathing, now))
     figures = derived(site, farm, place, now, day=True)
     found += [one.judgement for one in figures if one.judgement is not None]
+    found += _act_when_read(site, place, breathing, found)
     found += call_vet(farm, place, now)
     found += last_counts(farm, place, now)
     found += short(farm, place, now)
@@ -138,6 +140,52 @@ def of_place(
 def urgency(measure: str) -> int:
     """Return the rank of what was judged among figures with one verdict, 0 what kills soonest."""
     return _URGENT.index(measure) if measure in _URGENT else len(_URGENT)
+
+
+def presses(
+    site: Site, farm: Farm, place: Place, told: Judgement | None, now: datetime
+) -> tuple[int, bool, float]:
+    """Return how a place presses among those of one verdict, the least first.
+
+    Args:
+        site: The site.
+        farm: The farm.
+        place: The place.
+        told: What is told of it.
+        now: The present.
+
+    Returns:
+        What kills soonest; measured here before tested in another tank; the minutes of air.
+    """
+    line = air.of_place(site, farm, place, now) if farm.stocks.get(place.code) else None
+    case = line.shortest if line is not None else None
+    lasts = inf if case is None or case.to_act_min is None else case.to_act_min
+    if told is None:
+        return 0, False, lasts
+    needs = NEEDS.get(told.measure, (told.measure,))
+    tested = needs[0] if needs[0] in MEASURES else ""
+    elsewhere = bool(tested) and bool(tested_elsewhere(farm, place, tested, now))
+    return urgency(told.measure), elsewhere, lasts
+
+
+def says_all(told: Judgement, judgements: Iterable[Judgement]) -> str:
+    """Return what is told of a place, and what else there is to act on."""
+    more = dict.fromkeys(in_words(one.measure) for one in judgements if one.verdict == "act")
+    others = [name for name in more if name != in_words(told.measure)]
+    return f"{told.says} (and {', '.join(others)})" if others else told.says
+
+
+def _act_when_read(
+    site: Site, place: Place, breathing: tuple[Read, ...], found: Iterable[Judgement]
+) -> list[Judgement]:
+    """Judge oxygen that was an act when it was read: other readings since then do not end it."""
+    last = next((read for read in breathing if read.verdict == "act"), None)
+    if last is None or any(one.measure in OXYGEN and one.verdict == "act" for one in found):
+        return []
+    judged = judge(site, place, last.measure, last.value, last.at)
+    do = judged.limits.do_act if judged.limits is not None else judged.do
+    says = f"{judged.says}, to act on when it was read"
+    return [replace(judged, verdict="act", says=says, do=do)]
 
 
 def _without_supply(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:
@@ -168,17 +216,20 @@ def _without_supply(site: Site, farm: Farm, place: Place, now: datetime) -> list
     ]  # fmt: skip
 
 
-def _not_over(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+def _not_over(
+    site: Site, farm: Farm, place: Place, breathing: tuple[Read, ...], now: datetime
+) -> list[Judgement]:
     """Judge oxygen that was to act on and was read better once only."""
     last = unsettled(site, farm, place, now) if farm.stocks.get(place.code) else None
     if last is None:
         return []
-    do = "Keep the air up, no feed."
+    read, do = breathing[0], "Keep the air up, no feed."
     return [
         Judgement(
-            "oxygen", place.code, None, "mg/L", "act", last.says, do, None, now, (last.reason,)
+            read.measure, place.code, read.value, MEASURES[read.measure].unit, "act", last.says,
+            do, None, now, (last.reason,),
         )
-    ]
+    ]  # fmt: skip
 
 
 def _by_percent(

@@ -9,7 +9,9 @@ from small_farm import NOW, Days, make_site
 
 from rounds.day.feeding import meals
 from rounds.day.lots.room import room
+from rounds.day.readings.derived import derived
 from rounds.day.readings.outages import outage
+from rounds.day.telling import handoff
 from rounds.day.telling.board import board
 from rounds.day.verdict import of_place
 from rounds.records import entry as e
@@ -54,6 +56,28 @@ def test_a_running_clock_is_an_act_and_told_first_with_its_hours() -> None:
     assert (first.place, second.place) == ("T2", "T1")
     assert first.says.endswith("(and oxygen)")
     assert second.air.endswith("OFF")
+    handed = handoff.places(days.site, days.farm, NOW)
+    assert [one.says for one in handed[:2]] == [first.says, second.says]
+
+
+def test_ammonia_tested_here_presses_before_that_of_another_tank() -> None:
+    days = Days()
+    for code, lot in (("L1", "LL"), ("T1", "LA"), ("T2", "LB")):
+        days.stock(code, lot=lot, count=50, weight="50")
+        days.read(code, -1, oxygen="7", temperature="24", salinity="30", ph="8.2", nitrite="0.1")
+    days.read("T2", -0.5, tan="6")
+    found = board(days.site, days.farm, NOW).worst
+    assert {"NH3-N" in line.says for line in found} == {True}
+    assert found[0].place == "T2"
+
+
+def test_the_worked_out_line_writes_the_digit_that_tells_it_from_its_limit() -> None:
+    days = good()
+    days.read("T1", -0.1, oxygen="4.23")  # rounds to 60 %
+    [line] = [one.line for one in derived(days.site, days.farm, days.site.places["T1"], NOW)
+              if one.measure == "oxygen_percent"]  # fmt: skip
+    assert line.startswith("Oxygen 59.")
+    assert line.endswith(" % X ACT NOW")
 
 
 def test_nothing_is_poured_into_water_that_stands_still() -> None:

@@ -14,7 +14,7 @@ from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import Read
 from rounds.day.loops.air import after_meal_mg_l
 from rounds.day.readings.derived import figure
-from rounds.day.readings.inputs import OXYGEN, Inputs, fresh, oxygen_reads
+from rounds.day.readings.inputs import OXYGEN, Inputs, fresh, oxygen_reads, tested_elsewhere
 from rounds.day.readings.judgement import judge
 from rounds.day.readings.outages import outage
 from rounds.day.readings.oxygen_act import LOOKED_BACK, both_forms, unsettled
@@ -129,7 +129,11 @@ def _ammonia(site: Site, farm: Farm, place: Place, now: datetime, held: Conditio
         held.missing += missing
         held.act(_last_ammonia_act(site, farm, place, now))
         return
-    if judged_act and place.stage == "larval" and (where := _tested_elsewhere(farm, place, now)):
+    if (
+        judged_act
+        and place.stage == "larval"
+        and (where := tested_elsewhere(farm, place, "tan", now))
+    ):
         held.cautions.append(
             f"{judged_act}, tested in {where}: test TAN here now, exchange, keep the prey count"
         )
@@ -139,12 +143,6 @@ def _ammonia(site: Site, farm: Farm, place: Place, now: datetime, held: Conditio
     at = now.astimezone(site.timezone).time()
     watch, act = _high(site.limits_for("ammonia", place, at), "mg/L", (0.02, 0.05))
     held.add(lambda: rules.ammonia(value, watch, act))
-
-
-def _tested_elsewhere(farm: Farm, place: Place, now: datetime) -> str:
-    """Return where the TAN test that stands for this place was taken; empty for here."""
-    read = Inputs(farm, place, now).find("tan")
-    return read.place if read is not None and read.place != place.code else ""
 
 
 def _last_ammonia_act(site: Site, farm: Farm, place: Place, now: datetime) -> str:

@@ -12,12 +12,13 @@ from msgspec.structs import replace
 
 from rounds.day.fold.farm import Farm
 from rounds.day.readings.inputs import Inputs
-from rounds.day.readings.judgement import NAMES, SIGNS, Judgement, judge
+from rounds.day.readings.judgement import NAMES, SIGNS, Figure, Judgement, band, judge
 from rounds.day.readings.retests import sharing
 from rounds.day.when import clock, local_day
 from rounds.reason import Reason, Reasons
 from rounds.site.measures import MEASURES
 from rounds.site.model import Place, Site
+from rounds.units import convert
 from rounds.water.ammonia import un_ionised
 from rounds.water.carbonate import co2
 from rounds.water.oxygen import from_percent_mg_l, percent
@@ -232,7 +233,12 @@ def _line(one: Derived, zone: ZoneInfo) -> str:
     if one.value is None:
         return f"{name}: {one.doubtful or '; '.join(one.missing)}"
     digits = info.decimals if info else 1
-    text = f"{name} {'at most ' if one.at_most else ''}{one.value:.{digits}f} {one.unit}"
+    limits, edge = one.judgement.limits if one.judgement else None, None
+    if limits is not None and one.cautious is None:
+        passed = band(convert(one.value, one.unit, limits.unit), limits)[2]
+        edge = None if passed is None else convert(passed, limits.unit, one.unit)
+    value = Figure(digits, one.unit, "metric").with_unit(one.value, edge)
+    text = f"{name} {'at most ' if one.at_most else ''}{value}"
     if one.cautious is not None:
         text += f" (cautious {one.cautious:.{digits}f})"
     if one.low is not None and one.high is not None:

@@ -42,6 +42,12 @@ def oxygen_reads(farm: Farm, place: Place, now: datetime) -> tuple[Read, ...]:
     return tuple(read for read in found if found[0].at - read.at <= _ONE_STOP)
 
 
+def tested_elsewhere(farm: Farm, place: Place, measure: str, now: datetime) -> str:
+    """Return where a test that stands for this place was taken; empty for here, or none."""
+    read = Inputs(farm, place, now).find(measure)
+    return read.place if read is not None and read.place != place.code else ""
+
+
 class Inputs(Struct):
     """Collects what one figure of one place is worked out from, at one instant.
 

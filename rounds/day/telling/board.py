@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from datetime import datetime
-from math import inf
 from typing import Final, Literal
 
 from msgspec import Struct
@@ -26,11 +25,10 @@ from rounds.day.readings.judgement import (
     Figure,
     Judgement,
     Word,
-    in_words,
     worst,
 )
 from rounds.day.readings.like_hour import usual
-from rounds.day.verdict import PlaceVerdict, of_place, urgency
+from rounds.day.verdict import PlaceVerdict, of_place, presses, says_all
 from rounds.day.walking.plan import Reread, Round, at_need, rereads, rounds_on
 from rounds.day.when import clock
 from rounds.site.measures import MEASURES
@@ -83,8 +81,8 @@ class BoardLine(Struct, frozen=True):
     meal: str = "-"
     """What is to feed now ("320 g"), from when ("at 14:05"), that all was given, or why not."""
     changes: tuple[Change, ...] = ()
-    presses: tuple[int, float] = (0, 0.0)
-    """How it presses among places of one verdict: what is told of it, and its minutes of air."""
+    presses: tuple[int, bool, float] = (0, False, 0.0)
+    """How it presses among places of one verdict: `verdict.presses`."""
 
     @property
     def sign(self) -> str:
@@ -207,8 +205,6 @@ def _line(
     hands = {j.measure: one for j in stands.judgements if (one := covered(farm, j, now))}
     told = next((j for j in stands.judgements if j.measure not in hands), None)
     breath = air_of_place(site, farm, place, now) if farm.stocks.get(place.code) else None
-    case = breath.shortest if breath is not None else None
-    lasts = inf if case is None or case.to_act_min is None else case.to_act_min
     return BoardLine(
         place.code,
         place.kind,
@@ -218,7 +214,7 @@ def _line(
         _round(place, due),
         total,
         told.verdict if told else "ok" if hands else stands.verdict,
-        _says(told, [j for j in stands.judgements if j.measure not in hands]),
+        says_all(told, [j for j in stands.judgements if j.measure not in hands]) if told else "",
         told.do if told else "",
         _due(site, place, due, again, now),
         breath.text if breath is not None else "-",
@@ -229,17 +225,8 @@ def _line(
         ),
         meal,
         tuple(change for j in stands.judgements if (change := _change(site, farm, j)) is not None),
-        (urgency(told.measure) if told else 0, lasts),
+        presses(site, farm, place, told, now),
     )
-
-
-def _says(told: Judgement | None, open_ones: list[Judgement]) -> str:
-    """Return what is told of a place, and what else there is to act on."""
-    if told is None:
-        return ""
-    more = dict.fromkeys(in_words(j.measure) for j in open_ones if j.verdict == "act")
-    others = [name for name in more if name != in_words(told.measure)]
-    return f"{told.says} (and {', '.join(others)})" if others else told.says
 
 
 def _change(site: Site, farm: Farm, judgement: Judgement) -> Change | None:

@@ -27,7 +27,7 @@ from rounds.day.readings.judgement import RANK, Word, in_words
 from rounds.day.recording.signing import new_here
 from rounds.day.telling.changes import Span, changes, described
 from rounds.day.telling.given import deaths, doses, feeds, skipped
-from rounds.day.verdict import of_place
+from rounds.day.verdict import of_place, presses, says_all
 from rounds.day.walking.plan import Round, rereads, rounds_on
 from rounds.day.when import clock, local_day, spoken
 from rounds.day.where import where
@@ -199,11 +199,17 @@ def places(
         stands = of_place(site, farm, place, now, meters)
         if stands.worst is None and not farm.stocks.get(place.code):
             continue
-        says, do = (stands.worst.says, stands.worst.do) if stands.worst else ("", "")
+        says, do = "", ""
+        if stands.worst:
+            says, do = says_all(stands.worst, stands.judgements), stands.worst.do
         if stands.worst and (matter := covered(farm, stands.worst, now)):
             do = f"known, {in_hand(farm, matter, now)}"
-        found.append(PlaceLine(place.code, place.name, stands.verdict, says, do))
-    return tuple(sorted(found, key=lambda line: RANK[line.verdict], reverse=True))
+        line = PlaceLine(place.code, place.name, stands.verdict, says, do)
+        rank = -RANK[stands.verdict]
+        bad = stands.verdict in ("watch", "act")
+        order = (rank, *presses(site, farm, place, stands.worst, now)) if bad else (rank,)
+        found.append((order, line))
+    return tuple(line for _, line in sorted(found, key=lambda pair: pair[0]))
 
 
 def _not_done(site: Site, farm: Farm, now: datetime) -> tuple[ToDo, ...]:
