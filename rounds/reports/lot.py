@@ -34,11 +34,12 @@ def render(sheet: LotSheet, heads: tuple[str, ...], form: Literal["text", "markd
         Section("The dead", sheet.dead, "None on record."),
         Section("Feed", sheet.feed, "None on record."),
         Section("Live or raw fish as feed", [sheet.raw]),
-        Section("Medicines", [sheet.medicines]),
+        Section("Medicines", sheet.medicines),
         Section("Water to act on while it was there", sheet.water, "No reading."),
         Section("Added to its water", sheet.added, "Nothing on record."),
         Section("Faults and notes of its places", sheet.events, "None on record."),
         Section("Lots that shared its tanks", sheet.mixed, "None."),
+        Section("Lots that came of it", sheet.came_of_it, "None."),
         Section("Entries corrected or taken back", sheet.corrected, "None."),
         Section("Who wrote of its fish", sheet.writers),
         Section(

@@ -6,7 +6,9 @@ from datetime import timedelta
 
 import pytest
 from small_farm import NOW, Days
+from test_day_recording import make
 
+from rounds.day.slips import Unsure
 from rounds.day.telling.lot_sheet import lot_sheet
 from rounds.records import entry as e
 from rounds.reports.lot import render
@@ -34,7 +36,7 @@ def test_it_tells_the_life_of_a_lot_from_its_first_entry_to_now(days: Days) -> N
     assert [home.partition(":")[0] for home in sheet.homes] == ["T1 Tank 1", "T2 Tank 2"]
     assert sheet.homes[0].endswith("18 Feb 2026 to now")
     assert [line.split()[5] for line in sheet.fish if "came in" in line] == ["300"]
-    assert any("sold to a buyer [bo]" in line for line in sheet.fish)
+    assert any("sold to a buyer, 192 h after the last meal [bo]" in line for line in sheet.fish)
     assert sheet.dead == ("February 2026: 4 dead (handling)",)
     assert [line.partition(" of ")[0] for line in sheet.feed[:2]] == ["T1: 1.5 kg", "T2: 0.3 kg"]
     assert sheet.water == ("2 Mar 2026 T2: Oxygen 3.6 mg/L, worst of 2",)
@@ -62,6 +64,49 @@ def test_who_swam_with_it_and_what_was_corrected_is_told(days: Days) -> None:
     assert len(sheet.corrected) == 1
     assert "taken back: typed in the wrong tank" in sheet.corrected[0]
     assert sheet.dead == ("February 2026: 4 dead (handling)",)
+
+
+def test_feed_is_told_by_the_batch_that_was_open_at_the_meal(days: Days) -> None:
+    days.write(make(days, "batch", product="p", batch="7731"), -24 * 12)
+    days.write(make(days, "batch", product="P", batch="7802/b"), -24 * 5)
+    days.feed("100", -24 * 2)
+    feed = lot_sheet(days.site, days.farm, "L1", NOW).feed
+    assert [line.partition(" of Pellet 4 mm (P), ")[::2] for line in feed[:-1]] == [
+        ("T1: 0.9 kg", "batch not recorded, in 1 meal, 20 Feb 2026 to 20 Feb 2026"),
+        ("T1: 0.6 kg", "batch 7731, in 1 meal, 1 Mar 2026 to 1 Mar 2026"),
+        ("T1: 0.1 kg", "batch 7802/b, in 1 meal, 8 Mar 2026 to 8 Mar 2026"),
+        ("T2: 0.3 kg", "batch 7731, in 1 meal, 1 Mar 2026 to 1 Mar 2026"),
+    ]
+
+
+def test_a_sale_tells_how_long_the_fish_had_not_been_fed(days: Days) -> None:
+    days.feed("100", -24 - 30, place="T2")
+    (sale,) = (one for one in lot_sheet(days.site, days.farm, "L1", NOW).fish if "sold" in one)
+    assert "sold to a buyer, 30 h after the last meal" in sale
+
+
+def test_what_speaks_of_a_treatment_stands_under_medicines_and_is_asked_about(days: Days) -> None:
+    none = lot_sheet(days.site, days.farm, "L1", NOW).medicines
+    assert len(none) == 2
+    assert none[1].endswith("nothing was found.")
+    days.write(e.Note, -24 * 30, place="T1", text="Treated with something, before it came")
+    days.write(e.Note, -24 * 6, place="T2", text="The vet treated two fish")
+    days.write(e.Matter, -24 * 6, place="T2", text="treatment until Friday")
+    found = lot_sheet(days.site, days.farm, "L1", NOW).medicines
+    assert found[1].endswith("read these.")
+    assert ["The vet treated" in found[2], "treatment until Friday" in found[3]] == [True, True]
+    assert len(found) == 4
+    days.feed("100", -50, place="T2")
+    with pytest.raises(Unsure, match="open matter: treatment until Friday: ask the veterinarian"):
+        make(days, "removed", place="T2", lot="L1", count="1", cause="sold")
+
+
+def test_the_lots_that_came_of_it_and_its_own_parents_and_hatch_are_named(days: Days) -> None:
+    days.stock("T1", hours=-24 * 3, lot="L7", parents=["L1"], hatched="2026-03-01")
+    assert [
+        "L7 came in" in one for one in lot_sheet(days.site, days.farm, "L1", NOW).came_of_it
+    ] == [True]
+    assert "parents L1, hatched 2026-03-01" in lot_sheet(days.site, days.farm, "L7", NOW).fish[0]
 
 
 def test_it_is_printed_in_80_columns_and_as_markdown_that_nobody_steers(days: Days) -> None:

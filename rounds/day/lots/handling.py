@@ -11,7 +11,7 @@ from msgspec import Struct
 from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import Stock
 from rounds.day.lots import raw_eating
-from rounds.day.lots.health import ASK, QUARANTINE_DAYS, quarantined_days, sick
+from rounds.day.lots.health import ASK, QUARANTINE_DAYS, of_treatment, quarantined_days, sick
 from rounds.day.lots.moving import free, prey
 from rounds.day.lots.raw_eating import fed_live
 from rounds.day.readings.derived import figure
@@ -118,6 +118,10 @@ def before_sale(site: Site, farm: Farm, stock: Stock, now: datetime) -> Iterator
     for check in _fish(site, farm, stock, now):
         if check.what == "fast" and check.verdict != "ok":
             yield f"{check.line.removesuffix(', then move')}. Fish are sold with empty guts."
+    for matter in farm.matters:
+        if matter.at <= now and matter.place == stock.place and of_treatment(matter.text):
+            ask = "ask the veterinarian whether they may be sold, and from when"
+            yield f"{stock.place}: open matter: {matter.text}: {ask}."
     if fed_live([stock]):
         yield raw_eating.says(stock.lot)
 

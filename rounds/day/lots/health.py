@@ -20,7 +20,15 @@ QUARANTINE_DAYS: Final = 28
 """New fish stay apart so long (common practice: 14 to 28 days)."""
 ACCIDENTS: Final = ("handling", "jumped", "injury", "oxygen")
 """Causes of death that do not go from fish to fish."""
+TREATED: Final = ("treat", "medic", "antibiot", "vaccin", "formalin", "withdrawal", "drug")
+"""Beginnings of words that speak of a treatment."""
 ASK: Final = "only if the supervisor or the vet permits it"
+
+
+def of_treatment(text: str) -> bool:
+    """Tell whether words speak of a treatment."""
+    words = text.casefold()
+    return any(begins in words for begins in TREATED)
 
 
 def sick(farm: Farm, place: Place, now: datetime) -> Judgement | None:

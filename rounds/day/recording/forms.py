@@ -32,6 +32,7 @@ from rounds.day.recording.asking import (
     with_fish,
     with_water,
 )
+from rounds.day.recording.batches import BATCH
 from rounds.day.recording.cropping import CROPPED
 from rounds.day.recording.doubts import (
     TEN,
@@ -343,7 +344,7 @@ FORMS: Final = {
             ),
             _died, _NO_FISH,
         ),
-        CROPPED,
+        CROPPED, BATCH,
         *LARVAL_FORMS,
         MATTER, SETTLED, SIGNED, MISTAKE,
     )

@@ -9,6 +9,7 @@ from rounds.day.fold.farm import Farm
 from rounds.day.larvae.cultures import HARVEST
 from rounds.day.larvae.tanks import GIVEN
 from rounds.day.recording.asking import Answers, Asked, Field, Form
+from rounds.day.recording.batches import ABOUT as BATCH_ABOUT
 from rounds.day.recording.words import words
 from rounds.day.when import local_day
 from rounds.records.entry import (
@@ -21,6 +22,7 @@ from rounds.records.entry import (
     Incident,
     Matter,
     Moved,
+    Note,
     Reading,
     Removed,
     Signed,
@@ -52,6 +54,8 @@ def _recent(farm: Farm) -> dict[str, Entry]:
 def _of_a_form(entry: Entry) -> bool:
     if isinstance(entry, Reading):
         return entry.measure in _READINGS
+    if isinstance(entry, Note):
+        return entry.about.startswith(BATCH_ABOUT)
     return isinstance(entry, _KINDS) and not entry.walk
 
 

@@ -15,6 +15,7 @@ from rounds.records.entry import (
     Incident,
     Matter,
     Moved,
+    Note,
     Reading,
     Removed,
     Signed,
@@ -57,6 +58,8 @@ def words(entry: Entry) -> str:
         case State():
             volume = f", {entry.volume} {entry.unit}" if entry.volume else ""
             return f"{entry.place}: {entry.state}{volume}"
+        case Note():
+            return entry.text
         case Matter():
             return matters.words(entry)
         case Signed():

@@ -267,7 +267,7 @@ def _correction(span: Span, entry: Correction) -> str:
     changed = ", ".join(
         f"{key} {was[key]} to {value}" if was[key] != "" else f"{key} {value}"
         for key, value in entry.set.items()
-        if was[key] != value
+        if was[key] != value and key != "confirmed"
     )
     return f"{what} corrected: {changed}{_tail(entry.why)}" if changed else ""
 

@@ -13,18 +13,26 @@ from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import Read
 from rounds.day.laptops.unheard import named
 from rounds.day.lots import raw_eating
+from rounds.day.lots.health import TREATED, of_treatment
 from rounds.day.lots.series import changes, number_after
 from rounds.day.readings.judgement import NAMES, with_unit
+from rounds.day.recording.batches import at as batch_at
+from rounds.day.recording.batches import opened
 from rounds.day.telling.changes import Span, told
 from rounds.day.when import clock, local_day, long_day
-from rounds.records.entry import Correction, Died, Entry, Incident, Note
+from rounds.records.entry import Correction, Died, Entry, Incident, Matter, Note, Removed, Stocked
 from rounds.site.measures import MEASURES
 from rounds.site.model import Site
 
 _NO_MEDICINES: Final = (
-    "No medicine has a place in these records: a treatment stands under notes, if one was written "
-    "down. Ask the veterinarian for the treatment record."
+    "No treatment is on record: these records have no form for one. Ask the veterinarian for the "
+    "treatment record."
 )
+_SEARCHED: Final = f"Notes and matters of its places were searched for {', '.join(TREATED)}"
+
+
+_FASTS: Final = timedelta(days=14)
+"""So far back the last meal before a sale is looked for."""
 
 
 class Stay(Struct, frozen=True):
@@ -55,8 +63,9 @@ class LotSheet(Struct, frozen=True):
     added: tuple[str, ...]
     events: tuple[str, ...]
     """Faults and notes of its places."""
-    medicines: str
+    medicines: tuple[str, ...]
     mixed: tuple[str, ...]
+    came_of_it: tuple[str, ...]
     corrected: tuple[str, ...]
     writers: tuple[str, ...]
 
@@ -86,10 +95,11 @@ def lot_sheet(site: Site, farm: Farm, lot: str, now: datetime) -> LotSheet:
         lot, site.name, site.notice, now.astimezone(site.timezone),
         ", ".join(sorted(filter(None, species))),
         tuple(_now(farm, lot)), tuple(_home(site, stay) for stay in stays),
-        tuple(_dated(site, one, told(span, one)) for one in of_lot if not isinstance(one, Died)),
+        tuple(_fish(span, of_lot)),
         tuple(_dead(farm, of_lot)), tuple(_feed(site, farm, stays, now)), _raw(farm, lot),
         tuple(_water(site, farm, stays, now)), tuple(_added(site, farm, stays, now)),
-        tuple(_events(span, stays, written)), _NO_MEDICINES, tuple(_mixed(farm, lot, stays, now)),
+        tuple(_events(span, stays, written)), tuple(_medicines(span, stays, written)),
+        tuple(_mixed(farm, lot, stays, now)), tuple(_came_of_it(span, lot)),
         tuple(_corrected(span, of_lot, written)), tuple(_writers(farm, of_lot)),
     )  # fmt: skip
 
@@ -129,6 +139,39 @@ def _dated(site: Site, entry: Entry, text: str) -> str:
     return f"{long_day(local_day(at, zone))} {clock(at, zone)} {text} [{by}]"
 
 
+def _fish(span: Span, of_lot: Iterable[Entry]) -> Iterator[str]:
+    for one in of_lot:
+        if not isinstance(one, Died):
+            fasted = _fasted(span.farm, one) if isinstance(one, Removed) else ""
+            yield _dated(span.site, one, f"{told(span, one)}{fasted}")
+
+
+def _fasted(farm: Farm, sale: Removed) -> str:
+    """Return for how long fish that were sold had not been fed."""
+    if not sale.cause.startswith("sold") or not sale.place:
+        return ""
+    meals = farm.fed(sale.place, sale.at - _FASTS)
+    fed = [meal.at for meal in meals if meal.amount_g > 0 and meal.at <= sale.at]
+    if not fed:
+        return f", no feed on record for {_FASTS // timedelta(days=1)} days before"
+    return f", {(sale.at - fed[-1]) / timedelta(hours=1):.0f} h after the last meal"
+
+
+def _medicines(span: Span, stays: Sequence[Stay], written: Iterable[Entry]) -> Iterator[str]:
+    yield _NO_MEDICINES
+    found = []
+    for entry in written:
+        if not isinstance(entry, Note | Matter) or not of_treatment(entry.text):
+            continue
+        if entry.place is None or any(
+            s.place == entry.place and _inside(s, entry.at, span.until) for s in stays
+        ):
+            current = span.farm.entry(entry.id)
+            found += [] if current is None else [_dated(span.site, entry, told(span, current))]
+    yield f"{_SEARCHED}: {'read these' if found else 'nothing was found'}."
+    yield from found
+
+
 def _dead(farm: Farm, of_lot: Iterable[Entry]) -> Iterator[str]:
     months: defaultdict[tuple[int, int], list[Died]] = defaultdict(list)
     for one in of_lot:
@@ -146,23 +189,30 @@ def _inside(stay: Stay, at: datetime, now: datetime) -> bool:
 
 
 def _feed(site: Site, farm: Farm, stays: Sequence[Stay], now: datetime) -> Iterator[str]:
-    given: defaultdict[tuple[str, str], list[float]] = defaultdict(list)
-    days: defaultdict[tuple[str, str], list[date]] = defaultdict(list)
+    given: defaultdict[tuple[str, str, str], list[float]] = defaultdict(list)
+    days: defaultdict[tuple[str, str, str], list[date]] = defaultdict(list)
+    batches = opened(farm, min(stay.since for stay in stays)) if stays else {}
     for stay in stays:
         for fed in farm.fed(stay.place, stay.since):
             if _inside(stay, fed.at, now) and fed.amount_g > 0:
-                given[stay.place, fed.product].append(fed.amount_g)
-                days[stay.place, fed.product].append(local_day(fed.at, site.timezone))
-    for (place, code), grams in given.items():
+                key = stay.place, fed.product, batch_at(batches.get(fed.product, ()), fed.at)
+                given[key].append(fed.amount_g)
+                days[key].append(local_day(fed.at, site.timezone))
+    for (place, code, batch), grams in given.items():
         product = site.products.get(code)
         name = f"{product.name} ({code})" if product else code
-        when = days[place, code]
+        when = days[place, code, batch]
+        of = f"batch {batch}" if batch else "batch not recorded"
         yield (
-            f"{place}: {sum(grams) / 1000:.3g} kg of {name} in {len(grams)} meals, "
+            f"{place}: {sum(grams) / 1000:.3g} kg of {name}, {of}, in {_times(grams, 'meal')}, "
             f"{long_day(min(when))} to {long_day(max(when))}"
         )
-    if given:
-        yield "Batches of feed are not kept in these records: see the delivery notes."
+    if any(not batch for _, _, batch in given):
+        yield "Where no batch was recorded, see the delivery notes."
+
+
+def _times(amounts: Sequence[float], what: str) -> str:
+    return f"{len(amounts)} {what}{'s' * (len(amounts) != 1)}"
 
 
 def _raw(farm: Farm, lot: str) -> str:
@@ -209,7 +259,7 @@ def _added(site: Site, farm: Farm, stays: Sequence[Stay], now: datetime) -> Iter
     for (loop, code), grams in doses.items():
         product = site.products.get(code)
         name = f"{product.name} ({code})" if product else code
-        yield f"loop {loop}: {sum(grams) / 1000:.3g} kg of {name} in {len(grams)} doses"
+        yield f"loop {loop}: {sum(grams) / 1000:.3g} kg of {name} in {_times(grams, 'dose')}"
     for loop, litres in water.items():
         times = f"{len(litres)} exchanges or top-ups"
         yield f"loop {loop}: {sum(litres):.3g} m3 of new water in {times}"
@@ -242,6 +292,14 @@ def _mixed(farm: Farm, lot: str, stays: Sequence[Stay], now: datetime) -> Iterat
                         f"{other} in {mine.place}, {long_day(local_day(since, zone))} to "
                         f"{long_day(local_day(until, zone))}"
                     )
+
+
+def _came_of_it(span: Span, lot: str) -> Iterator[str]:
+    """Tell the lots that name it as a parent."""
+    for entries in span.farm.lots.values():
+        for one in entries:
+            if isinstance(one, Stocked) and lot in one.parents and one.at <= span.until:
+                yield _dated(span.site, one, told(span, one))
 
 
 def _corrected(span: Span, of_lot: Sequence[Entry], written: Iterable[Entry]) -> Iterator[str]:
