@@ -7,12 +7,14 @@ import gc
 import os
 import signal
 import time
+from collections import deque
 from collections.abc import Awaitable, Callable
 from contextlib import suppress
 from datetime import datetime
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, ClassVar, Final, cast
 
+from textual import events
 from textual.binding import BindingType
 from textual.screen import Screen
 
@@ -39,6 +41,8 @@ NOT_AN_ALARM = (
 )
 LEAST: Final = (60, 16)
 """Columns and rows a window needs."""
+_DONE_S = 0.3
+"""A key that was not acted on for so long holds up no other."""
 _LISTEN_S = 3.0
 _EXCHANGE_S = 20.0
 _MINUTE_S = 60.0
@@ -81,6 +85,10 @@ class RoundsApp(crash.Crashing[int]):
         self.desk = desk
         desk.on_working = self.repaint
         self._exchanging: Exchange | None = None
+        self._keys: deque[events.Key] = deque()
+        """Typed ahead."""
+        self._key_out = False
+        """A key was handed on and is not acted on yet."""
         if self.no_color:
             self._filters = [NoColour()]
         self.animation_level = "none"
@@ -143,6 +151,32 @@ class RoundsApp(crash.Crashing[int]):
         else:
             ask = Ask("ROUNDS", "Who are you? Your initials", limit=12, must=True)
             self.push_screen(ask, written)
+
+    # -- keys typed ahead ------------------------------------------------------------------------
+
+    async def on_event(self, event: events.Event) -> None:
+        """Hand on one key at a time: what a slow line brings at once is for the screens in turn."""
+        if not isinstance(event, events.Key) or event.is_forwarded:
+            await super().on_event(event)
+            return
+        self._keys.append(event)
+        if not self._key_out:
+            await self._hand_on()
+        else:  # a screen that closes may not tell that it is done
+            self.set_timer(_DONE_S, self._key_done)
+
+    async def _hand_on(self) -> None:
+        if not self._keys:
+            return
+        self._key_out, screen = True, self.screen
+        await super().on_event(self._keys.popleft())
+        if not screen.call_later(self.call_later, self._key_done):
+            await self._key_done()
+
+    async def _key_done(self) -> None:
+        """Hand on the next key: the one before was acted on, by the screen and by its binding."""
+        self._key_out = False
+        await self._hand_on()
 
     # -- what other programs and laptops wrote ---------------------------------------------------
 

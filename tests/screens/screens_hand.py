@@ -132,7 +132,9 @@ class Hand:
         await self.settle()
 
     async def settle(self) -> None:
-        """Wait for every message, and for what is looked up beside the keys."""
+        """Wait for every key and message, and for what is looked up beside the keys."""
+        while (self.app._keys or self.app._key_out) and not self.ended:
+            await asyncio.sleep(0)
         for _ in range(3):
             for pump in (self.app, self.app.screen):
                 done = asyncio.Event()

@@ -7,6 +7,8 @@ from datetime import datetime, timedelta
 import pytest
 from msgspec.structs import replace
 from screens_hand import Clock, Hand, of_kind, open_book, opened
+from textual import events
+from textual.keys import _character_to_key
 
 from rounds.day.feeding.rations import Ration, today
 from rounds.day.fold.corrections_draft import void
@@ -197,3 +199,15 @@ async def test_enter_gives_nothing_when_what_was_marked_is_gone(read: Site, cloc
         assert not of_kind(hand.entries(), Fed)
         await hand.press("down", "down", "enter")
         assert [one.place for one in of_kind(hand.entries(), Fed)] == ["Q1"]
+
+
+async def test_keys_that_come_all_at_once_are_for_the_screens_in_turn(
+    read: Site, clock: Clock
+) -> None:
+    async with opened(read, clock) as hand:
+        for key in ("r", "e", "3", "4", "0", "enter", "2"):  # as a slow line delivers them
+            name = key if len(key) > 1 else _character_to_key(key)
+            hand.app.post_message(events.Key(name, key if len(key) == 1 else None))
+        await hand.until("340 g given")
+        [meal] = of_kind(hand.entries(), Fed)
+        assert (meal.place, meal.amount, meal.why) == ("A1", "340", "fish still hungry")
