@@ -69,8 +69,9 @@ def _larval(one: Sheet, kept: bool) -> Iterator[str]:
 def _survival(one: Sheet, share: float) -> str:
     if one.survival_low is None or one.survival_high is None:
         return f"survival {100 * share:.0f} %"
-    ends = f"{100 * one.survival_low:.0f} to {100 * one.survival_high:.0f}"
-    return f"survival {100 * share:.0f} % ({ends})"
+    ends = (min(100 * end, 100) for end in (one.survival_low, one.survival_high))
+    between = " to ".join(f"{end:.0f}" for end in ends)
+    return f"survival {100 * share:.0f} % ({between} %)"
 
 
 def _growth(one: Sheet) -> str:

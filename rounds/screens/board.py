@@ -220,13 +220,14 @@ class BoardPage(Page[None]):
         if self._asked is not None:
             await self._open(self._asked)
             return
-        rounds = self.board.rounds if self.board else ()
+        rounds, here = self.board.rounds if self.board else (), self.place
         for state in ("open", "late", "due"):
             for index, due in enumerate(rounds):
-                if due.state == state:
+                if due.state == state and (not here or here in due.places):
                     await self.action_round(index + 1)
                     return
-        self.tell("No round is due now. Its digit begins a round early", "ok")
+        stops = f"No round that is due now stops at {here}" if here else "No round is due now"
+        self.tell(f"{stops}. Its digit begins a round early", "ok")
 
     async def action_round(self, digit: int) -> None:
         """Begin or go on with the round of this digit."""

@@ -134,7 +134,9 @@ QUANTITIES = {
 ROWS = [
     row
     for row in csv.DictReader(
-        (Path(__file__).parents[1] / "published/data/water_checks.csv").open(encoding="utf-8")
+        (Path(__file__).parents[1] / "published/data/water_checks.csv")
+        .read_text("utf-8")
+        .splitlines()
     )
     if row["quantity"] in QUANTITIES and "t68_C" not in row["inputs"]
 ]

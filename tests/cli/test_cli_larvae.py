@@ -27,7 +27,7 @@ def test_a_number_by_columns_is_shown_and_kept_when_asked(at: Run) -> None:
     kept = at(*words, "--keep")
     assert (kept.code, kept.err) == (0, "")
     assert "about 5900 larvae" in kept.out
-    assert "survival 98 % (75 to 127)" in kept.out
+    assert "survival 98 % (75 to 100 %)" in kept.out
     assert "about 5900 larvae" in at("larvae", "L1").out
 
 

@@ -6,6 +6,7 @@ from datetime import time, timedelta
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 from small_farm import NOW, Days, with_place
 
 from rounds.day.feeding import rations
@@ -15,6 +16,8 @@ from rounds.day.recording.matters import settle
 from rounds.day.telling import handoff
 from rounds.day.telling.handoff import Document
 from rounds.records import entry as e
+from rounds.reports.handoff import render
+from rounds.site.model import Checklist, Step
 
 
 def of(days: Days, by: str = "ana") -> Document:
@@ -135,6 +138,22 @@ def test_a_round_ended_with_steps_open_is_not_done_and_one_walked_to_its_end_is(
     assert "First light: 1 skipped at T2" in [one.text for one in of(days).not_done]
     days.write(e.Answer, -0.5, step="look", value="calm", verdict="ok", place="T2", walk="w1")
     assert not of(days).not_done
+
+
+def test_a_skip_is_called_by_what_is_read_and_a_correction_by_what_differs(days: Days) -> None:
+    asks = (Step("oxygen", "Dissolved oxygen in the afternoon", "number", measure="oxygen"),)
+    night = Checklist("night", "Night look", ("tank",), "daily", "20:00-23:00", asks)
+    days.site = replace(days.site, checklists={**days.site.checklists, "night": night})
+    days.write(e.Skipped, -0.5, place="T1", step="oxygen", reason="too dark")
+    days.read("T2", -0.6, tan="0.4")
+    days.write(
+        e.Correction, -0.5, of=days.entries[-1].id, set={"value": "0.5", "confirmed": True},
+        why="typed wrong", place="T2",
+    )  # fmt: skip
+    told = render(of(days))
+    assert "T1 oxygen: too dark" in told
+    assert "value 0.4 to 0.5: typed wrong" in " ".join(told.split())
+    assert "confirmed" not in told
 
 
 def test_a_place_to_act_on_is_not_simply_still_to_feed(days: Days) -> None:

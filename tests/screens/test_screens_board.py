@@ -123,6 +123,21 @@ async def test_what_another_person_began_is_gone_on_with_by_one_more_enter(
         assert hand.label == "WALK"
 
 
+async def test_enter_on_a_marked_place_takes_a_round_that_stops_there(
+    stocked: Site, clock: Clock
+) -> None:
+    first = next(iter(stocked.checklists.values()))
+    only = replace(
+        first, code="only", title="First tank only", visits=("A1",), window="05:00-08:30"
+    )
+    site = replace(stocked, checklists={"only": only, **stocked.checklists})
+    async with opened(site, clock) as hand:
+        await hand.press("down", "down")
+        assert hand.app.screen.place == "A2"
+        await hand.press("enter")
+        assert "First light   A2" in hand.lines("head")
+
+
 async def test_a_round_for_an_event_is_at_need_and_asks_nothing(
     stocked: Site, clock: Clock
 ) -> None:

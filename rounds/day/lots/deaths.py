@@ -115,16 +115,20 @@ def judge_deaths(
         says += f", {share:.0%} of the lot in a day"
     reason = Reason(
         "{total} dead of {lot} today; {expected:.2f} expected from {days} days (and half a fish), "
-        "{since} since the last count: chance {chance:.4f}, {word}; watch below {watch}, act below "
+        "{since} since the last count: chance {chance}, {word}; watch below {watch}, act below "
         "{act}; watch from {high:.0%} of a lot in a day too",
         {
             "total": total, "lot": lot, "expected": expected, "days": span, "since": since,
-            "chance": found.probability, "word": SIGNS[word], "watch": WATCH_BELOW,
+            "chance": _chance(found.probability), "word": SIGNS[word], "watch": WATCH_BELOW,
             "act": ACT_BELOW, "high": HIGH_SHARE,
         },
         "gamma-Poisson tail; common practice",
     )  # fmt: skip
     return _judged(place, total, word, says, now, reason)
+
+
+def _chance(part: float) -> str:
+    return "below 0.0001" if part < 0.0001 else f"{part:.4f}"
 
 
 def last_counts(farm: Farm, place: Place, now: datetime) -> list[Judgement]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from rounds.day.fold.state import FedAt
+from rounds.day.readings.judgement import in_words
 from rounds.day.telling.changes import Span
 from rounds.units import Amount
 
@@ -87,7 +88,7 @@ def deaths(span: Span) -> tuple[str, ...]:
 def skipped(span: Span) -> tuple[str, ...]:
     """Tell the steps skipped in a span, with the reason."""
     asks = {
-        step.code: step.ask
+        step.code: in_words(step.measure) if step.measure else step.ask
         for checklist in span.site.checklists.values()
         for step in checklist.steps
     }
