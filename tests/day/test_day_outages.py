@@ -13,6 +13,7 @@ from rounds.day.readings.derived import derived
 from rounds.day.readings.outages import outage
 from rounds.day.telling import handoff
 from rounds.day.telling.board import board
+from rounds.day.telling.boardfeed import feed_cells
 from rounds.day.verdict import of_place
 from rounds.records import entry as e
 
@@ -153,8 +154,19 @@ def test_many_dead_ask_before_the_half_meal_is_kept() -> None:
     days.write(e.Died, -0.5, place="T1", lot="L1", count=7)
     ration = fed_on(days)
     assert ration.factor == 0.5
+    assert ration.held_back.startswith("see to ACT NOW first; ")
+    assert feed_cells(days.site, days.farm, NOW)["T1"][1] == "see ACT"
     with pytest.raises(meals.Unsure, match="supervisor or the veterinarian"):
         meals.fed(ration, meal=1)
+
+
+def test_a_call_for_the_veterinarian_asks_before_a_meal_is_kept() -> None:
+    days = good()
+    for ago, count in ((49, 2), (25, 3), (1, 4)):
+        days.write(e.Died, -ago, place="T1", lot="L1", count=count)
+    assert of_place(days.site, days.farm, days.site.places["T1"], NOW).verdict == "act"
+    with pytest.raises(meals.Unsure, match="supervisor or the veterinarian"):
+        meals.fed(fed_on(days), meal=1)
 
 
 def test_ammonia_tested_elsewhere_does_not_starve_larvae() -> None:

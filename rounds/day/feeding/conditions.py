@@ -14,7 +14,7 @@ from rounds.day.feeding.fasting import fast_of
 from rounds.day.feeding.held_back import Conditions
 from rounds.day.feeding.meal_water import water
 from rounds.day.fold.farm import Farm
-from rounds.day.lots.deaths import judge_deaths
+from rounds.day.lots.deaths import call_vet, judge_deaths
 from rounds.day.readings.derived import figure
 from rounds.day.readings.inputs import fresh
 from rounds.day.readings.judgement import aim, judge
@@ -34,6 +34,7 @@ APPETITE_LOOKED_BACK: Final = timedelta(hours=48)
 """A last meal older than this says nothing of the next one (common practice)."""
 IN_A_ROW: Final = timedelta(days=7)
 """How far back meals refused in a row are counted."""
+_AGREED: Final = "Has the supervisor or the veterinarian agreed?"
 FOODS: Final = {"rotifers": "rotifer_density", "nauplii": "nauplii_density"}
 """Live food of larvae, and the measure that counts it."""
 
@@ -56,7 +57,7 @@ def conditions(site: Site, farm: Farm, place: Place, now: datetime) -> Condition
     species = site.species_of(place)
     if species is not None and place.stage != "larval":
         _temperature(site, farm, place, species, now, held)
-    for measure in ("temperature", "ph"):
+    for measure in ("temperature", "ph", "chlorine"):
         read = farm.latest(place.code, measure, now)
         if read is not None:
             judged = judge(site, place, measure, read.value, read.at)
@@ -168,6 +169,9 @@ def _handling(site: Site, farm: Farm, place: Place, now: datetime, held: Conditi
 
 def _deaths(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
     """Half feed on the day of unusual deaths and on the day after."""
+    for called in call_vet(farm, place, now):
+        if called.verdict == "act" and not held.doubt:
+            held.doubt = f"{called.says}. {_AGREED}"
     midnight = datetime.combine(local_day(now, site.timezone), time(), site.timezone)
     for at in (now, midnight - timedelta(seconds=1)):
         for stock in farm.stocks.get(place.code, ()):
@@ -176,7 +180,7 @@ def _deaths(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
                 held.reasons += judged.reasons
                 held.cautions.append(f"{judged.says}: look at the fish before feeding")
                 if judged.verdict == "act":
-                    held.doubt = f"{judged.says}. Has the supervisor or the veterinarian agreed?"
+                    held.doubt = f"{judged.says}. {_AGREED}"
                 held.add(lambda: rules.mortality(alarm=True))
                 return
 

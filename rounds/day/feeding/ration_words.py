@@ -53,7 +53,8 @@ def held_back(held: Conditions, besides: str) -> str:
     smallest = held.smallest
     less = f"{smallest.name}: x{smallest.factor:.2f}" if smallest.factor < 1 else ""
     unread = "" if held.oxygen_read else "read oxygen first"
-    return "; ".join(filter(None, (unread, less, besides)))
+    asked = "see to ACT NOW first" if held.doubt else ""
+    return "; ".join(filter(None, (asked, unread, less, besides)))
 
 
 def to_choose(said: Opinions) -> str:

@@ -38,6 +38,8 @@ SHOWN: Final = ("temperature", "oxygen", "ph", "ammonia")
 """Measures with a column of their own."""
 NO_FEED: Final = "NO FEED"
 READ_FIRST: Final = "read O2"
+ACT_FIRST: Final = "see ACT"
+"""In place of a meal: fish to see to before they are fed."""
 AWAITED: Final = "..."
 """Stands where a figure is still being worked out."""
 KNOWN: Final = "~ KNOWN"

@@ -7,7 +7,7 @@ from datetime import datetime
 from rounds.day.feeding.meals import FINE_BELOW_G
 from rounds.day.feeding.rations import Ration, today
 from rounds.day.fold.farm import Farm
-from rounds.day.telling.board import NO_FEED, READ_FIRST
+from rounds.day.telling.board import ACT_FIRST, NO_FEED, READ_FIRST
 from rounds.day.when import clock
 from rounds.site.model import Site
 
@@ -41,6 +41,8 @@ def _meal(site: Site, ration: Ration) -> str:
         return "given" if ration.meals else "-"
     if ration.next_at is not None:
         return f"at {clock(ration.next_at, site.timezone)}"
+    if ration.doubt and ration.next_meal_g > 0:
+        return ACT_FIRST
     decimals = 0 if ration.next_meal_g >= FINE_BELOW_G else 1
     told = f"{ration.next_meal_g:,.{decimals}f} g".replace(",", " ")
     return told if ration.next_meal_g > 0 else "-"
