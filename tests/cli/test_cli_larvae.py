@@ -31,6 +31,25 @@ def test_a_number_by_columns_is_shown_and_kept_when_asked(at: Run) -> None:
     assert "about 5900 larvae" in at("larvae", "L1").out
 
 
+def test_counts_of_a_culture_are_used_and_kept_when_asked(at: Run) -> None:
+    words = ("larvae", "R1", "--counts", "15 18 13 16", "--dilution", "10")
+    before = at("larvae", "R1").out
+    assert "Count R1 today before the harvest" in before
+    shown = at(*words)
+    # 62 in 4 mL, thinned ten times
+    assert "R1  rotifers 155 per mL" in shown.out
+    assert shown.out.endswith("R1: 155 per mL counted; not kept: --keep.\n")
+    assert "Count R1 today" not in shown.out
+    assert at("larvae", "R1").out == before
+    assert "R1 holds rotifers, no nauplii" in at(*words, "--food", "nauplii").err
+    assert "larvae are counted in one" in at("larvae", "R1", "--columns", "4 5").err
+    assert "--keep keeps" in at("larvae", "R1", "--keep").err
+    kept = at(*words, "--keep")
+    assert kept.out.endswith("R1: 155 per mL counted, kept.\n")
+    (row,) = at("larvae", "R1", "--json").json["rows"]
+    assert row["per_ml"] == 155
+
+
 def test_a_hatch_date_ages_the_larvae(at: Run) -> None:
     (before,) = at("larvae", "L1", "--json").json["rows"]
     lot = "RD-27"
@@ -74,8 +93,8 @@ def test_enriched_food_is_told_until_when(at: Run) -> None:
     "words",
     [
         ("larvae", "L1", "--keep"),
-        ("larvae", "B1", "--columns", "4 5", "--keep"),
-        ("larvae", "B1", "--counts", "4 5"),
+        ("larvae", "R1", "--counts", "4 5", "--food", "nauplii"),
+        ("larvae", "B1", "--columns", "4 5"),
         ("larvae", "--columns", "4 5"),
         ("larvae", "L1", "--columns", "many"),
         ("larvae", "L1", "--columns", "4 5", "--column-volume", "600"),

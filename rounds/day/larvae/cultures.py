@@ -13,9 +13,12 @@ from rounds.day.feeding.conditions import FOODS
 from rounds.day.fold.farm import LOOKS_BACK, Farm
 from rounds.day.fold.state import Read
 from rounds.day.readings.inputs import fresh
+from rounds.day.readings.judgement import judge
 from rounds.day.when import local_day, spoken
 from rounds.fish import livefood
+from rounds.fish.counting import density
 from rounds.reason import Reason, Reasons, Value
+from rounds.records.entry import Reading
 from rounds.site.model import Place, Site
 
 HARVEST: Final = "harvest"
@@ -130,9 +133,37 @@ def food_of(farm: Farm, place: Place, now: datetime) -> str | None:
     return food if reads[food] else None
 
 
+def count(farm: Farm, place: Place, counts: Sequence[int], volume_ml: float, dilution: float,
+          now: datetime) -> Reading:  # fmt: skip
+    """Draft the reading that counts of a culture under the glass make.
+
+    Args:
+        farm: The farm.
+        place: A culture.
+        counts: Animals in each sample.
+        volume_ml: Of one sample, mL, 0.001 to 1e6.
+        dilution: How many times they were thinned before counting, 1 to 10,000.
+        now: The present.
+
+    Raises:
+        ValueError: It holds no live food that is counted, or a number is out of range.
+    """
+    food = food_of(farm, place, now)
+    if food is None:
+        raise ValueError(f"{place.code} holds nothing that is counted per mL")
+    found = density(sum(counts), volume_ml * len(counts), dilution)
+    measure = FOODS[food]
+    judged = judge(farm.site, place, measure, found.per_ml, now)
+    return Reading(
+        place=place.code, measure=measure, value=f"{found.per_ml:.10g}", unit="1/mL",
+        verdict=judged.verdict,
+    )  # fmt: skip
+
+
 def culture(
-    site: Site, farm: Farm, place: Place, now: datetime, left_per_ml: float | None = None
-) -> Culture | None:
+    site: Site, farm: Farm, place: Place, now: datetime, left_per_ml: float | None = None,
+    counted_per_ml: float | None = None,
+) -> Culture | None:  # fmt: skip
     """Return what a culture can give today, from two counts about a day apart.
 
     Args:
@@ -142,6 +173,7 @@ def culture(
         now: The present.
         left_per_ml: What was left after yesterday's harvest and fill; where it is not given, the
             count of yesterday less the litres harvested since.
+        counted_per_ml: What was counted just now and is not on record.
 
     Returns:
         The culture; None where its site does not say what it holds and none was counted there.
@@ -152,7 +184,9 @@ def culture(
     food = food_of(farm, place, now)
     if food is None:
         return None
-    reads = farm.between(place.code, FOODS[food], now - _COUNTS, now)
+    reads = list(farm.between(place.code, FOODS[food], now - _COUNTS, now))
+    if counted_per_ml is not None:
+        reads.append(_typed(place, FOODS[food], counted_per_ml, now))
     found = Culture(place.code, food, None, None, None, None, 0.0, None, "", (), (), (), ())
     if not reads:
         ask = f"Count {place.code}: rounds walk live-food"
@@ -172,6 +206,14 @@ def culture(
     if found.harvest_l is not None:
         found = replace(found, free_l=max(0.0, found.harvest_l - taken))
     return _eggs(found, farm, place, now)
+
+
+def _typed(place: Place, measure: str, value: float, now: datetime) -> Read:
+    """Return a count that is not on record as if it were."""
+    typed = f"{value:g}"
+    return Read(
+        "", place.code, measure, value, typed, "1/mL", now, "", "", None, "", "unknown", False, ""
+    )
 
 
 def _harvests(farm: Farm, place: Place, since: datetime, until: datetime) -> Sequence[Read]:

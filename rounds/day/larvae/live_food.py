@@ -19,6 +19,7 @@ def live_food(
     now: datetime,
     asked: Mapping[str, Asked] | None = None,
     left_per_ml: Mapping[str, float] | None = None,
+    counted_per_ml: Mapping[str, float] | None = None,
 ) -> tuple[tuple[Sheet, ...], tuple[Culture, ...]]:
     """Return the larval tanks with larvae or asked about, and the cultures with what they ask.
 
@@ -28,18 +29,19 @@ def live_food(
         now: The present.
         asked: What was typed, by the tank it is for.
         left_per_ml: What the harvest left in a culture, where it was counted, by its place.
+        counted_per_ml: What was counted in a culture just now and is not on record.
 
     Raises:
         ValueError: A number is out of range.
     """
-    asked, left = asked or {}, left_per_ml or {}
+    asked, left, counted = asked or {}, left_per_ml or {}, counted_per_ml or {}
     sheets = tuple(
         larvae.sheet(site, farm, place, now, asked.get(place.code, Asked()))
         for place in site.places.values()
         if place.stage == "larval" and (place.code in asked or farm.stocks.get(place.code))
     )
     found = (
-        cultures.culture(site, farm, place, now, left.get(place.code))
+        cultures.culture(site, farm, place, now, left.get(place.code), counted.get(place.code))
         for place in site.places.values()
         if place.kind == "culture"
     )
