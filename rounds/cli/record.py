@@ -44,7 +44,7 @@ def run(asked: argparse.Namespace) -> int:
         except Unsure as doubt:
             raise Failure(f"{doubt} If it is right, add --confirm") from None
         kept = farm.write(entry)
-        says = words(kept)
+        says = words(kept, farm.farm)
         if as_json:
             row = {"kept": True, "form": form.key, "id": kept.id, "says": says}
             farm.emit("record", [row])

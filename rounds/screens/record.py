@@ -149,9 +149,8 @@ class RecordPage(Ask, inherit_bindings=False):
     def _entry_rows(self, form: Form) -> list[Content]:
         desk = self.desk
         try:
-            says = words(
-                draft(form, self.answers, desk.farm, desk.now(), confirmed=True, by=desk.by)
-            )
+            entry = draft(form, self.answers, desk.farm, desk.now(), confirmed=True, by=desk.by)
+            says = words(entry, desk.farm)
         except ValueError as error:
             return paragraph(f"{error}. Esc goes back.", self.width - 2, indent=2, style=BOLD)
         return [
@@ -233,7 +232,7 @@ class RecordPage(Ask, inherit_bindings=False):
             self.tell(str(error), "watch")
         else:
             if await self.keep(entry) is not None:
-                self.dismiss(words(entry))
+                self.dismiss(words(entry, desk.farm))
 
     def action_close(self) -> None:
         """Go back one question; what was answered, or half typed, stays."""

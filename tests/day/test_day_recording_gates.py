@@ -129,6 +129,8 @@ def test_what_was_recorded_by_mistake_is_taken_back_and_its_line_stays() -> None
     assert offered[0] == "10 Mar 07:30:00 L1: 200 dead in T1"
     days.write(make(days, "mistake", entry="10 mar 07:30", why="typed in the wrong tank"))
     assert days.farm.stocks["T1"][0].count == 300
+    said = words(days.entries[-1], days.farm)
+    assert said == "taken back L1: 200 dead in T1: typed in the wrong tank"
     assert offered[0] not in asked.offers(days.farm, {})
     assert any(isinstance(one, e.Died) for one in days.entries)
     with pytest.raises(ValueError, match="begins with"):

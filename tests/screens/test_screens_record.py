@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 from msgspec.structs import replace
-from screens_hand import Clock, Hand, open_book, opened
+from screens_hand import Clock, Hand, of_kind, open_book, opened
 
 from rounds.records.book import Book, NotSaved
-from rounds.records.entry import Incident, Moved, State, Stocked
+from rounds.records.entry import Correction, Died, Incident, Moved, State, Stocked
 from rounds.site.loading import load
 from rounds.site.model import Site
 from rounds.site.starting import start
@@ -136,3 +136,22 @@ async def test_the_unit_of_a_bare_number_is_the_sites(started: Site, clock: Cloc
     async with opened(replace(started, display_units="us"), clock, by="me") as hand:
         await hand.press("k", "5", "1", "1")
         assert "gal" in hand.lines("body")
+
+
+async def test_u_takes_back_what_was_recorded_by_mistake_and_says_what(
+    stocked: Site, clock: Clock
+) -> None:
+    with open_book(stocked, clock) as book:
+        wrong = book.append(Died(lot="L1", place="A1", count=200, by="ana"))
+    async with opened(stocked, clock) as hand:
+        before = hand.app.desk.farm.stocks["A1"][0].count
+        await hand.press("k", "u")
+        assert "L1: 200 dead in A1" in hand.lines("body")
+        await hand.press("1")
+        await hand.type("other tank")
+        await hand.press("enter")
+        assert "taken back L1: 200 dead in A1: other tank" in hand.lines("body")
+        await hand.press("enter")
+        (undone,) = of_kind(hand.entries(), Correction)
+        assert (undone.of, undone.void) == (wrong.id, True)
+        assert hand.app.desk.farm.stocks["A1"][0].count == before + 200

@@ -72,7 +72,7 @@ MISTAKE: Final = Form(
     "mistake", "take back what was recorded by mistake",
     (
         Field("entry", "Which one", "choice", _offers, "entry of these days that begins with"),
-        Field("why", "Why was it a mistake", "text"),
+        Field("why", "Why", "text"),
     ),
     _made, "nothing was recorded since yesterday",
 )  # fmt: skip

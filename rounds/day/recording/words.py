@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rounds.day.fold.farm import Farm
 from rounds.day.recording import matters, signing
 from rounds.day.recording.asking import fault
 from rounds.day.recording.larvae import larval_words
@@ -25,8 +26,13 @@ from rounds.records.entry import (
 )
 
 
-def words(entry: Entry) -> str:
-    """Return an entry of these forms in words: "RD-30: 400 fish of 4.2 g into G1"."""
+def words(entry: Entry, farm: Farm | None = None) -> str:
+    """Return an entry of these forms in words: "RD-30: 400 fish of 4.2 g into G1".
+
+    Args:
+        entry: The entry.
+        farm: The farm, to name what an entry takes back.
+    """
     permit = getattr(entry, "permit", "")
     leave = f", permitted by {permit}" if permit else ""
     match entry:
@@ -65,7 +71,9 @@ def words(entry: Entry) -> str:
         case Signed():
             return signing.words(entry)
         case Correction(void=True):
-            return f"taken back, {entry.why}"
+            target = farm.as_written(entry.of) if farm is not None else None
+            what = f" {words(target)}" if target is not None else ""
+            return f"taken back{what}: {entry.why}"
         case Weighed():
             return f"{entry.lot}: {entry.count} weighed in {entry.place}, {entry.mass} {entry.unit}"
         case Correction() | Hatch() | Enriched() | Reading():
