@@ -283,7 +283,8 @@ def _plain(path: Path, folder: int | None = None) -> Iterator[int]:
 
 def _read(fd: int, most: int) -> bytes:
     pieces = []
-    while most and (piece := os.read(fd, min(most, 1 << 20))):
+    room = min(os.fstat(fd).st_size + 1, 1 << 20)  # a read makes room for all it asks for
+    while most and (piece := os.read(fd, min(most, room))):
         pieces.append(piece)
         most -= len(piece)
     return b"".join(pieces)

@@ -24,6 +24,8 @@ _SITE: Final = re.compile(r"[a-z0-9]{8}", re.ASCII)
 _WRITER: Final = re.compile(r"[a-z0-9]{6}", re.ASCII)
 _OPEN: Final = re.compile(r"([a-z0-9]{6})-([0-9]{6})-([a-z0-9]{6})\.jsonl", re.ASCII)
 _SEALED: Final = re.compile(r"([0-9]{6})_([0-9]{8})_([0-9a-f]{32})\.jsonl(\.want)?", re.ASCII)
+SEALED_LETTERS: Final = 54
+"""Letters of the name of a sealed segment in its writer's folder."""
 ENTRY_ID: Final = re.compile(r"([a-z0-9]{6})-([a-z0-9]{6})-(0|[1-9][0-9]{0,8})", re.ASCII)
 WANT: Final = ".want"
 _EXAMPLES: Final = 10

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 from array import array
 from bisect import bisect_left
@@ -24,11 +25,11 @@ from rounds.records.layout import (
     SealedFile,
     open_files,
     sealed_tree,
-    writer_files,
+    told_apart,
     writer_folders,
 )
 from rounds.records.segment import scan
-from rounds.records.taking import Facts, Taken, facts, misplaced, seen, seen_in, taken
+from rounds.records.taking import Facts, Taken, facts, misplaced, seen, taken
 
 __all__ = ["Given", "Reader", "misplaced"]
 
@@ -36,10 +37,6 @@ _T = TypeVar("_T")
 
 _SETTLED_NS: Final = 4_000_000_000
 """A folder that changed less long ago may change again and keep the time of its last change."""
-
-
-def _files(tree: Path, writer: str) -> tuple[SealedFile, ...]:
-    return writer_files(tree, writer).files
 
 
 class Given:
@@ -87,29 +84,25 @@ class Reader:
         self._site_id = site_id
         self.given = Given()
         self._sizes: dict[str, int] = {}
-        self._sealed: set[str] = set()
         self._folders: dict[str, int] = {}
-        self._whole: set[str] = set()
-        """Segments whose entries stand in the index, not among those given one by one."""
+        self._again: set[str] = set()
+        """Damaged segments that were replaced, to be read anew."""
+        self._single: set[str] = set()
+        """Segments whose entries are among those given one by one."""
 
     def resume(self, cache: Path) -> None:
         """Take up what an earlier run knew of the sealed segments; they are not handed out."""
         tree = sealed_tree(self._records)
-        began, present = time.time_ns(), dict[str, tuple[int, int]]()
+        began = time.time_ns()
         folders: dict[str, tuple[int, list[str]]] = {}
         for writer in self._listed("sealed", lambda: writer_folders(tree)):
             with suppress(OSError):
-                at = (tree / writer).stat().st_mtime_ns
-                names = {f"{writer}/{name}": was for name, was in seen_in(tree / writer)}
-                folders[writer] = at, list(names)
-                present.update(names)
-        self.index.load(cache, present)
-        self._sealed = set(self.index.files)
-        self._whole = set(self.index.files)
-        for writer, (at, known_names) in folders.items():
-            if began - at > _SETTLED_NS and self._sealed.issuperset(known_names):
-                self._folders[writer] = at
-        for known in self.index.files.values():
+                folders[writer] = (tree / writer).stat().st_mtime_ns, os.listdir(tree / writer)
+        listed = {writer: names for writer, (_, names) in folders.items()}
+        for writer in self.index.load(cache, tree, listed):
+            if began - folders[writer][0] > _SETTLED_NS:
+                self._folders[writer] = folders[writer][0]
+        for known in self.index.near.values():
             if known.unknown or known.problems:
                 self.unknown.update(known.unknown)
                 for line, says in known.problems:
@@ -135,7 +128,6 @@ class Reader:
             for sealed in self._new_sealed(tree):
                 found = self._taken(sealed, tree)
                 if found is not None:
-                    self._sealed.add(sealed.name)
                     yield sealed.day, found
             for file in running:
                 path = file.path(self._records)
@@ -179,31 +171,39 @@ class Reader:
     def _new_sealed(self, tree: Path) -> Iterator[SealedFile]:
         """Yield the new names of all writers, by the day in them; those of a writer in order."""
         changed: dict[str, tuple[int, tuple[SealedFile, ...]]] = {}
+        began = time.time_ns()
         for writer in self._listed("sealed", lambda: writer_folders(tree)):
             try:
                 at = (tree / writer).stat().st_mtime_ns
             except OSError:
                 continue
             if self._folders.get(writer) != at:
-                changed[writer] = at, self._listed(writer, partial(_files, tree, writer))
-        began = time.time_ns()
-        for _, files in changed.values():
-            self._look_again(files, tree)
-        new = [[f for f in files if f.name not in self._sealed] for _, files in changed.values()]
-        self.listed = sum(map(len, new))
-        yield from merge(*new, key=lambda file: file.day)
+                self._look_again(writer, tree)
+                changed[writer] = at, self._listed(writer, partial(self._new, tree, writer))
+        self.listed = sum(len(files) for _, files in changed.values())
+        yield from merge(*(files for _, files in changed.values()), key=lambda file: file.day)
         for writer, (at, files) in changed.items():
             settled = began - at > _SETTLED_NS
-            settled = settled and self._sealed.issuperset(file.name for file in files)
+            settled = settled and all(file.name in self.index.near for file in files)
+            settled = settled and self._again.isdisjoint(file.name for file in files)
             self._folders[writer] = at if settled else -1
 
-    def _look_again(self, files: Iterable[SealedFile], tree: Path) -> None:
+    def _new(self, tree: Path, writer: str) -> tuple[SealedFile, ...]:
+        """List the segments of a writer that are not in the index, in order."""
+        with os.scandir(tree / writer) as items:
+            there = {item.name: item for item in items}
+        again = (name for name in there if f"{writer}/{name}" in self._again)
+        new = [*self.index.strange(writer, list(there)), *again]
+        plain = ((name, there[name].is_file(follow_symlinks=False)) for name in new)
+        return told_apart(writer, plain).files
+
+    def _look_again(self, writer: str, tree: Path) -> None:
         """Let damaged segments be read anew that were replaced since."""
-        for file in files:
-            known = self.index.files.get(file.name)
-            if known is not None and known.problems and known.seen != seen(file.path(tree)):
-                self._sealed.discard(file.name)
-                for at in [at for at in self.problems if at[0] == file.name]:
+        for known in list(self.index.near.values()):
+            damaged = known.problems and known.name.startswith(f"{writer}/")
+            if damaged and known.seen != seen(tree / known.name):
+                self._again.add(known.name)
+                for at in [at for at in self.problems if at[0] == known.name]:
                     del self.problems[at]
 
     def _read(self, file: SealedFile, tree: Path) -> Taken | None:
@@ -225,6 +225,7 @@ class Reader:
         found = self._read(file, tree)
         if found is None:
             return None
+        self._again.discard(file.name)
         self.problems.pop((file.name, 0), None)
         known = facts(file, found, was)
         twice = self.index.add(known)
@@ -232,21 +233,21 @@ class Reader:
         for line, says in found.problems:
             self._tell(file.name, line, says)
         if not twice and not self.given.knows(known.run):
-            self._whole.add(file.name)
             return found.entries
         for other in twice:
             self._one_by_one(other, tree)
-        return self._new(file.name, zip(found.entries, found.bodies, strict=True))
+        self._single.add(file.name)
+        return self._once(file.name, zip(found.entries, found.bodies, strict=True))
 
     def _one_by_one(self, known: Facts, tree: Path) -> None:
         """Note the entries of a segment of the index among those given one by one."""
-        if known.name in self._whole:
-            self._whole.discard(known.name)
+        if known.name not in self._single:
+            self._single.add(known.name)
             found = self._read(_file_of(known.name), tree)
             for entry, body in zip(found.entries, found.bodies, strict=True) if found else ():
                 self.given.add(entry.id, body)
 
-    def _new(self, name: str, entries: Iterable[tuple[Entry, bytes]]) -> list[Entry]:
+    def _once(self, name: str, entries: Iterable[tuple[Entry, bytes]]) -> list[Entry]:
         new = []
         for entry, body in entries:
             same = self.given.add(entry.id, body)
@@ -275,12 +276,12 @@ class Reader:
             self._tell(file.name, bad.number, bad.reason)
         first = found.lines[0].entry.id if found.lines else ""
         for line in found.lines[:1] + found.lines[-1:]:
-            for known in list(self.index.holding(line.entry.id)) if first else ():
+            for known in self.index.holding(line.entry.id) if first else ():
                 self._one_by_one(known, sealed_tree(self._records))
         new: list[Entry] = []
         for line in found.lines:
             if isinstance(line.entry, Entry):
-                new += self._new(file.name, [(line.entry, line.body)])
+                new += self._once(file.name, [(line.entry, line.body)])
             elif self.given.add(line.entry.id, line.body) is None:
                 self.unknown[line.entry.kind] += 1
         return new

@@ -9,10 +9,11 @@ from __future__ import annotations
 import os
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
+from zlib import crc32
 
 import msgspec
 
@@ -71,6 +72,12 @@ class Facts(msgspec.Struct, array_like=True, frozen=True, gc=False):
     """Its size and when it was changed last, as it was read."""
     fixes: tuple[str, ...] = ()
     """What its corrections correct in other segments, or of other days."""
+
+    @property
+    def mark(self) -> int:
+        """The digest in its name, and another while it holds less than that says."""
+        digest = int(self.name[-38:-6], 16)
+        return digest + crc32(repr(self.problems).encode()) if self.problems else digest
 
 
 def misplaced(found: Scan, file: OpenFile | SealedFile, site_id: str) -> str:
@@ -177,25 +184,13 @@ def _sound(entries: list[Any], file: SealedFile, site_id: str) -> bool:
     )
 
 
-def seen(path: Path) -> tuple[int, int]:
+def seen(path: Path | str) -> tuple[int, int]:
     """Return the size of a file and when it was changed last; zeros where nobody can tell."""
     try:
-        found = os.stat(path)
+        found = os.stat(path, follow_symlinks=False)
     except OSError:
         return 0, 0
     return found.st_size, found.st_mtime_ns
-
-
-def seen_in(folder: Path) -> Iterator[tuple[str, tuple[int, int]]]:
-    """Yield the names in a folder, with what `seen` says of each.
-
-    Raises:
-        OSError: It cannot be listed.
-    """
-    with os.scandir(folder) as items:
-        for item in items:
-            found = item.stat(follow_symlinks=False)
-            yield item.name, (found.st_size, found.st_mtime_ns)
 
 
 def facts(file: SealedFile, found: Taken, was: tuple[int, int]) -> Facts:

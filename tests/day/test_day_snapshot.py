@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import random
 import shutil
-from datetime import timedelta
+from datetime import date, timedelta
 from hashlib import sha256
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -17,6 +18,7 @@ from rounds.day.fold import snapshot as snapshots
 from rounds.day.fold.farm import Earlier, Farm, fold
 from rounds.day.fold.snapshot import Snapshot
 from rounds.records import entry as e
+from rounds.records import index
 from rounds.records.book import Book
 from rounds.records.decoding import encode
 from rounds.records.index import put
@@ -188,7 +190,7 @@ def told(farm: Farm, ids: list[str]) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("seed", [9, 20])  # corrections of corrections, before what they correct
-@pytest.mark.parametrize("pages", [92, 3])
+@pytest.mark.parametrize("pages", [92, 3, -20])  # -20: all days are long over
 def test_a_farm_from_checkpoints_says_what_a_fold_of_everything_says(
     seed: int, pages: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -208,10 +210,8 @@ def test_a_farm_from_checkpoints_says_what_a_fold_of_everything_says(
             assert told(shared.start(), ids) == whole
 
 
-def test_a_start_reads_only_the_days_since_and_a_late_entry_only_from_its_day_on(
-    tmp_path: Path,
-) -> None:
-    shared, today = Shared(tmp_path), NOW + timedelta(days=60)
+def sixty_days(shared: Shared) -> None:
+    """Add sixty days and one, of ten readings each, a segment a day."""
     for day in range(61):
         days = Days(SITE)
         if day == 0:
@@ -222,6 +222,62 @@ def test_a_start_reads_only_the_days_since_and_a_late_entry_only_from_its_day_on
         run = f"run{day:03d}"
         entries = [_named(x, f"aaaaaa-{run}-{k}") for k, x in enumerate(days.entries, 1)]
         shared.seal(entries, "aaaaaa", run)
+
+
+def test_a_start_notices_what_comes_goes_or_is_changed_among_the_days_long_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    days = iter(f"2026-05-{day:02d}" for day in range(9, 32))
+    monkeypatch.setattr(snapshots, "PAGES_DAYS", 10)
+    shared, end = Shared(tmp_path), NOW + timedelta(days=60)
+    sixty_days(shared)
+    files = sorted((tmp_path / "records" / "sealed" / "aaaaaa").iterdir())
+
+    def a_new_day() -> None:
+        today = date.fromisoformat(next(days))
+        monkeypatch.setattr(index, "date", SimpleNamespace(today=lambda: today))
+
+    def start() -> tuple[int, int]:
+        """Start and keep what was made; how many segments are known by it, how many readings."""
+        snapshot = shared.snapshot()
+        farm = snapshot.open(end)
+        known, reads = len(snapshot.book.index.near), farm.reads("T1", "oxygen")
+        if (ended := snapshot.ended(farm, end)) is not None:
+            snapshot.keep(ended, end)
+        assert reads == shared.anew().reads("T1", "oxygen")
+        return known, len(reads)
+
+    a_new_day()
+    assert start() == (61, 610)
+    assert start() == (39, 610)  # those of April and May: March stays folded up
+
+    late = Days(SITE, "bbbbbb")
+    late.write(e.Reading, 24 * 5, place="T1", measure="oxygen", value="9.9", unit="mg/L")
+    shared.seal([_named(late.entries[0], "bbbbbb-run001-1")], "bbbbbb", "run001")
+    assert start() == (62, 611)
+    assert start() == (39, 611)
+
+    files[3].unlink()
+    assert start() == (61, 601)
+    assert start() == (39, 601)
+
+    whole = files[4].read_bytes()
+    files[4].write_bytes(whole.replace(b'"6.3"', b'"6.x"'))
+    a_new_day()
+    assert start()[1] == 600
+    assert start() == (40, 600)  # the damaged one is looked at every time
+    files[4].write_bytes(whole)
+    assert start()[1] == 601
+    assert start() == (39, 601)
+    a_new_day()
+    assert start() == (39, 601)
+
+
+def test_a_start_reads_only_the_days_since_and_a_late_entry_only_from_its_day_on(
+    tmp_path: Path,
+) -> None:
+    shared, today = Shared(tmp_path), NOW + timedelta(days=60)
+    sixty_days(shared)
     first = shared.snapshot()
     assert first.open(today).size == first.read == 61 * 11 + 1
     again = shared.snapshot()
@@ -258,6 +314,12 @@ def test_a_cache_that_is_damaged_foreign_or_cannot_be_written_changes_nothing(
     assert told(shared.start(), []) == whole
     for path in (tmp_path / "cache").rglob("*.mp"):
         put(path, b"\x91" * 100_000)  # sound, and deeper than any decoder goes
+    assert told(shared.start(), []) == whole
+    for path in (tmp_path / "cache" / "days").iterdir():  # deep only where it is looked at last
+        put(path, b"\x81\xa5reads\x81\xa9T1\toxygen" + b"\x91" * 100_000 + b"\x90")
+    assert told(shared.start(), []) == whole
+    for path in (tmp_path / "cache" / "days").iterdir():
+        put(path, b"\x81\xa5reads\x82\xa9T1\toxygen\x91\x92\x01\x02\xa5other\x90")
     assert told(shared.start(), []) == whole
     shutil.rmtree(tmp_path / "cache")
     (tmp_path / "cache").write_text("in the way")

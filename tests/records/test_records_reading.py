@@ -67,8 +67,8 @@ class TestOtherPrograms:
         book = laptop.book()
         list(book.entries())
         asked = []
-        real = module.writer_files
-        monkeypatch.setattr(module, "writer_files", lambda *a: asked.append(a) or real(*a))
+        real = module.told_apart
+        monkeypatch.setattr(module, "told_apart", lambda *a: asked.append(a) or real(*a))
         assert book.new_entries() == ()
         assert asked == []
         laptop.write("2")

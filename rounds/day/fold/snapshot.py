@@ -45,6 +45,8 @@ _PAGE: Final = msgspec.msgpack.Decoder(dict[str, dict[str, msgspec.Raw]])
 _CARRIED: Final = msgspec.msgpack.Decoder(Carried)
 _SERIES: Final = {kind: msgspec.msgpack.Decoder(list[of]) for kind, of in RECORDS.items()}  # type: ignore[valid-type]
 _ENCODER: Final = msgspec.msgpack.Encoder()
+_NONE: Final = msgspec.Raw(b"\x90")
+"""An empty series."""
 
 
 class Pages:
@@ -59,7 +61,10 @@ class Pages:
     def series(self, day: str, kind: str, name: str) -> list[Any]:
         """Return a series of a day."""
         raw = self._page(day).get(kind, {}).get(name)
-        return [] if raw is None else _SERIES[kind].decode(raw)
+        try:
+            return [] if raw is None else _SERIES[kind].decode(raw)
+        except (ValueError, RecursionError):  # sound, and yet no page of ours
+            return _SERIES[kind].decode(self._anew(day).get(kind, {}).get(name, _NONE))
 
     def day(self, day: str) -> Sifted:
         """Return the entries of a day."""
@@ -90,10 +95,15 @@ class Pages:
         if page is None:
             page = self._read(day)
             if page is None:
-                data = _paged(self.day(day).shelf())
-                self.keep(day, data)
-                page = _PAGE.decode(data)
+                return self._anew(day)
             _remember(self._pages, day, page, _OPEN_PAGES)
+        return page
+
+    def _anew(self, day: str) -> dict[str, dict[str, msgspec.Raw]]:
+        data = _paged(self.day(day).shelf())
+        self.keep(day, data)
+        page = _PAGE.decode(data)
+        _remember(self._pages, day, page, _OPEN_PAGES)
         return page
 
     def _read(self, day: str) -> dict[str, dict[str, msgspec.Raw]] | None:
@@ -156,7 +166,7 @@ class Snapshot:
         """
         last = self._last(now, self.book.opened())
         batches = self._told(self.book.resume())
-        if not self.book.index.files:
+        if not self.book.index:
             days = Days(self.site, Carried())
             if self._read_all(days, batches, last, now):
                 return self._upon(days.carried, days.rest())
@@ -222,7 +232,7 @@ class Snapshot:
 
     def _forward(self, carried: Carried, last: str, now: datetime) -> Carried:
         """End the days until the last, a segment at a time, with what the index knows."""
-        known = [one for one in self.book.index.in_order() if one.days[-1] > carried.day]
+        known = self.book.index.after(carried.day)
         if not known or day_before(max(known[0].days[0], carried.day), -_LATER) >= last:
             return carried
         days = Days(self.site, carried)
@@ -273,14 +283,19 @@ class Snapshot:
         if self.name(ended.last) == ended.mark:
             ending.write("~")
 
-    def write(self, marks: Mapping[str, bytes]) -> None:
-        """Write checkpoints and the index, and thin out those that are there."""
+    def write(self, marks: Mapping[str, bytes], over: str) -> None:
+        """Write checkpoints and the index, and thin out those that are there.
+
+        Args:
+            marks: The checkpoints, by day.
+            over: The day until which the index folds up what it knows.
+        """
         with suppress(OSError):
             for day, data in marks.items():
                 put(self._folder / self.name(day), data)
             if marks:
                 self._thin()
-            self.book.index.save(self.book.cache)
+            self.book.index.save(self.book.cache, over)
 
     def _thin(self) -> None:
         """Drop what a later checkpoint stands for: all of ten days, of ten weeks, of each month."""
@@ -342,7 +357,7 @@ class _Ending:
             if day < until:
                 pages.keep(day, data)
         new = {d: data for d, data in self._marks.items() if self._began < d < until}
-        self._snapshot.write(new)
+        self._snapshot.write(new, day_before(f"{self._shelved[:7]}-01"))
 
 
 def _paged(shelf: Shelf) -> bytes:
