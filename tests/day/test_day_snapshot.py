@@ -10,6 +10,7 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
+import msgspec
 import pytest
 from msgspec.structs import replace
 from small_farm import NOW, Days, make_site
@@ -21,7 +22,7 @@ from rounds.records import entry as e
 from rounds.records import index
 from rounds.records.book import Book
 from rounds.records.decoding import encode
-from rounds.records.index import put
+from rounds.records.index import got, put
 from rounds.records.segment import chained
 
 SITE = make_site()
@@ -315,12 +316,12 @@ def test_a_cache_that_is_damaged_foreign_or_cannot_be_written_changes_nothing(
     for path in (tmp_path / "cache").rglob("*.mp"):
         put(path, b"\x91" * 100_000)  # sound, and deeper than any decoder goes
     assert told(shared.start(), []) == whole
-    for path in (tmp_path / "cache" / "days").iterdir():  # deep only where it is looked at last
-        put(path, b"\x81\xa5reads\x81\xa9T1\toxygen" + b"\x91" * 100_000 + b"\x90")
-    assert told(shared.start(), []) == whole
-    for path in (tmp_path / "cache" / "days").iterdir():
-        put(path, b"\x81\xa5reads\x82\xa9T1\toxygen\x91\x92\x01\x02\xa5other\x90")
-    assert told(shared.start(), []) == whole
+    for junk in (b"\x91" * 100_000 + b"\x90", b"\x91\x92\x01\x02", b"\x01"):
+        for path in (tmp_path / "cache" / "days").iterdir():
+            page = msgspec.msgpack.decode(got(path), type=dict[str, dict[str, msgspec.Raw]])
+            read = {kind: dict.fromkeys(found, msgspec.Raw(junk)) for kind, found in page.items()}
+            put(path, msgspec.msgpack.encode(read))
+        assert told(shared.start(), []) == whole
     shutil.rmtree(tmp_path / "cache")
     (tmp_path / "cache").write_text("in the way")
     assert told(shared.start(), []) == whole
