@@ -79,6 +79,19 @@ def test_feed_is_told_by_the_batch_that_was_open_at_the_meal(days: Days) -> None
     ]
 
 
+def test_the_nets_of_a_day_are_one_weighing(days: Days) -> None:
+    for hours, count, mass in ((-48, 25, "5.35"), (-47.9, 22, "4.62"), (-47.8, 27, "5.94")):
+        days.write(e.Weighed, hours, lot="L1", place="T1", count=count, mass=mass, unit="kg")
+    days.write(e.Weighed, -47.7, lot="L1", place="T2", count=10, mass="2.5", unit="kg")
+    days.write(e.Weighed, -2, lot="L1", place="T1", count=10, mass="2.2", unit="kg")
+    fish = lot_sheet(days.site, days.farm, "L1", NOW).fish
+    assert [line.partition(": ")[2] for line in fish if "weighed" in line] == [
+        "74 of L1 weighed, mean 215.0 g [ana]",  # all kilograms over all fish
+        "10 of L1 weighed, mean 250.0 g [ana]",
+        "10 of L1 weighed, mean 220.0 g [ana]",
+    ]
+
+
 def test_a_sale_tells_how_long_the_fish_had_not_been_fed(days: Days) -> None:
     days.feed("100", -24 - 30, place="T2")
     (sale,) = (one for one in lot_sheet(days.site, days.farm, "L1", NOW).fish if "sold" in one)

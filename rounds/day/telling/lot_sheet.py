@@ -8,9 +8,10 @@ from datetime import date, datetime, timedelta
 from typing import Final
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from rounds.day.fold.farm import Farm
-from rounds.day.fold.state import Read
+from rounds.day.fold.state import Read, amount
 from rounds.day.laptops.unheard import named
 from rounds.day.lots import raw_eating
 from rounds.day.lots.health import TREATED, of_treatment
@@ -20,7 +21,17 @@ from rounds.day.recording.batches import at as batch_at
 from rounds.day.recording.batches import opened
 from rounds.day.telling.changes import Span, told
 from rounds.day.when import clock, local_day, long_day
-from rounds.records.entry import Correction, Died, Entry, Incident, Matter, Note, Removed, Stocked
+from rounds.records.entry import (
+    Correction,
+    Died,
+    Entry,
+    Incident,
+    Matter,
+    Note,
+    Removed,
+    Stocked,
+    Weighed,
+)
 from rounds.site.measures import MEASURES
 from rounds.site.model import Site
 
@@ -140,10 +151,29 @@ def _dated(site: Site, entry: Entry, text: str) -> str:
 
 
 def _fish(span: Span, of_lot: Iterable[Entry]) -> Iterator[str]:
-    for one in of_lot:
+    for one in _pooled(of_lot):
         if not isinstance(one, Died):
             fasted = _fasted(span.farm, one) if isinstance(one, Removed) else ""
             yield _dated(span.site, one, f"{told(span, one)}{fasted}")
+
+
+def _pooled(of_lot: Iterable[Entry]) -> Iterator[Entry]:
+    """Yield entries in their order, the nets of a day in a place as one weighing."""
+    nets: Weighed | None = None
+    for one in of_lot:
+        if nets is not None:
+            if isinstance(one, Weighed) and (one.place, one.day) == (nets.place, nets.day):
+                grams = sum(amount(net.mass, net.unit, "g") or 0.0 for net in (nets, one))
+                nets = replace(nets, count=nets.count + one.count, mass=f"{grams:.10g}", unit="g")
+                continue
+            yield nets
+            nets = None
+        if isinstance(one, Weighed):
+            nets = one
+        else:
+            yield one
+    if nets is not None:
+        yield nets
 
 
 def _fasted(farm: Farm, sale: Removed) -> str:
