@@ -25,7 +25,14 @@ from rounds.day.lots.deaths import call_vet, last_counts, short
 from rounds.day.meters.doubts import MeterDoubt, doubtful, doubts_of_meters
 from rounds.day.meters.pairs import oxygen_pair
 from rounds.day.readings.derived import NEEDS, Derived, derived
-from rounds.day.readings.inputs import OXYGEN, Inputs, fresh, oxygen_reads, tested_elsewhere
+from rounds.day.readings.inputs import (
+    OXYGEN,
+    Inputs,
+    ahead,
+    fresh,
+    oxygen_reads,
+    tested_elsewhere,
+)
 from rounds.day.readings.judgement import (
     RANK,
     SIGNS,
@@ -114,6 +121,7 @@ def of_place(
             if (doubt := doubtful(farm, read)) is not None:
                 said = replace(said, reasons=(*said.reasons, doubt))
             found.append(said)
+    found += _ahead(site, farm, place, now)
     found += _without_supply(site, farm, place, now)
     found += _not_over(site, farm, place, breathing, now)
     found += _by_percent(site, farm, place, now, breathing)
@@ -186,6 +194,18 @@ def _act_when_read(
     do = judged.limits.do_act if judged.limits is not None else judged.do
     says = f"{judged.says}, to act on when it was read"
     return [replace(judged, verdict="act", says=says, do=do)]
+
+
+def _ahead(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+    """Return readings to act on of a laptop whose clock is ahead: they are of no time to come."""
+    found = []
+    for read in ahead(farm, place, now):
+        judged = judge(site, place, read.measure, read.value, read.at)
+        when = clock(read.at, site.timezone)
+        says = f"{judged.says}, dated {when} by laptop {read.writer}, whose clock is ahead"
+        do = f"{judged.do} Read it again now, then take this one back; set that clock.".strip()
+        found.append(replace(judged, verdict="act", says=says, do=do, reread_at=None))
+    return found
 
 
 def _without_supply(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:

@@ -112,7 +112,9 @@ def test_corrections_that_do_not_agree_are_told(days: Days) -> None:
     wrong = days.write(e.Reading, -1, place="T1", measure="oxygen", value="6.1", unit="mg/L")
     for value in ("6.4", "6.6"):
         days.write(e.Correction, -0.5, of=wrong.id, set={"value": value})
-    assert of(days).conflicts == ("Corrections of T1 oxygen do not agree: settle it.",)
+    assert of(days).conflicts == (
+        "T1 oxygen: Ana says 6.4, Ana says 6.6. Look again, then go back to it and correct it.",
+    )
 
 
 def test_rounds_and_readings_still_to_do_come_with_their_time(days: Days) -> None:

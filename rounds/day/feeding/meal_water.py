@@ -14,10 +14,18 @@ from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import Read
 from rounds.day.loops.air import after_meal_mg_l
 from rounds.day.readings.derived import figure
-from rounds.day.readings.inputs import OXYGEN, Inputs, fresh, oxygen_reads, tested_elsewhere
-from rounds.day.readings.judgement import judge
+from rounds.day.readings.inputs import (
+    OXYGEN,
+    Inputs,
+    ahead,
+    fresh,
+    oxygen_reads,
+    tested_elsewhere,
+)
+from rounds.day.readings.judgement import in_words, judge, with_unit
 from rounds.day.readings.outages import outage
 from rounds.day.readings.oxygen_act import LOOKED_BACK, both_forms, unsettled
+from rounds.day.when import clock
 from rounds.fish import conditions as rules
 from rounds.fish.conditions import Multiplier
 from rounds.reason import Reason, Value, render
@@ -36,6 +44,7 @@ def water(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions)
         held: What is gathered.
     """
     _outage(farm, place, now, held)
+    _ahead(farm, place, now, held)
     _oxygen(site, farm, place, now, held)
     _ammonia(site, farm, place, now, held)
     _nitrite(site, farm, place, now, held)
@@ -50,6 +59,14 @@ def _outage(farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
             held.cautions.append(f"{says}: give no more live food than is eaten at once")
         else:
             held.act(f"{says}: feed when it runs and oxygen was read again")
+
+
+def _ahead(farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
+    """Stop feeding on what a laptop with a clock ahead read to act on, until it is read again."""
+    for read in ahead(farm, place, now):
+        value = f"{in_words(read.measure)} {with_unit(read.typed, read.unit)}"
+        at = clock(read.at, farm.site.timezone)
+        held.act(f"{value}, dated {at} by a clock that is ahead: read it again")
 
 
 def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:

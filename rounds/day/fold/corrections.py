@@ -2,7 +2,8 @@
 
 A correction names what it corrects and the corrections its author had seen. One that others have
 seen is superseded; two that have not seen each other are a conflict, and neither counts until a
-third names both.
+third names both. Of a reading the worse side counts so long, by the verdict it was given: nobody
+is to feed on a quarrel.
 """
 
 from __future__ import annotations
@@ -14,8 +15,9 @@ from typing import Final
 import msgspec
 
 from rounds.day.fold.state import Conflict
-from rounds.records.entry import Correction, Entry
+from rounds.records.entry import Correction, Entry, Reading
 
+_WORSE: Final = {"watch": 1, "act": 2}
 KEPT: Final = frozenset({"id", "t", "off", "day", "mono", "by", "h", "kind"})
 """Keys of an entry that no correction can set: they say who wrote what, and when."""
 
@@ -42,7 +44,8 @@ def effective(
 ) -> tuple[Entry | None, Conflict | None]:
     """Return the entry as its corrections leave it, None when it is void, and any conflict.
 
-    In a conflict the corrections that every side had seen count, the sides themselves do not.
+    In a conflict the corrections that every side had seen count, the sides themselves do not, but
+    for a side of a reading whose verdict is worse.
     """
     if not corrections:
         return entry, None
@@ -58,6 +61,11 @@ def effective(
     for correction in sorted((known[i] for i in shared), key=lambda c: (len(seen[c.id]), c.id)):
         void = correction.void
         current = _applied(current, correction)
+    if conflict is not None and isinstance(current, Reading):
+        sides = [current, *(_applied(current, head) for head in heads if not head.void)]
+        worse = max(sides, key=lambda one: _WORSE.get(getattr(one, "verdict", ""), 0))
+        if worse is not current and worse != current:
+            current, void = worse, False
     return (None if void else current), conflict
 
 

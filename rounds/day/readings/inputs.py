@@ -48,6 +48,20 @@ def tested_elsewhere(farm: Farm, place: Place, measure: str, now: datetime) -> s
     return read.place if read is not None and read.place != place.code else ""
 
 
+def ahead(farm: Farm, place: Place, now: datetime) -> tuple[Read, ...]:
+    """Return readings to act on that a clock ahead of this one dates up to a day from now.
+
+    They count at no instant yet, and their step is done: they are told, and read again.
+    """
+    until = now + timedelta(days=1)
+    return tuple(
+        read
+        for measure in MEASURES
+        for read in farm.between(place.code, measure, now + timedelta(microseconds=1), until)
+        if read.verdict == "act"
+    )
+
+
 class Inputs(Struct):
     """Collects what one figure of one place is worked out from, at one instant.
 

@@ -188,9 +188,17 @@ def board(
         site.notice,
         unheard(farm, now, here),
         tuple(matter for matter in farm.matters if matter.about != WITHHELD),
-        (*(doubt.says for doubt in doubts), *salt),
+        (*_quarrels(farm), *(doubt.says for doubt in doubts), *salt),
         tuple(f"{fast.place}: {fast.says(now, site.timezone)}" for fast in fasts(farm, now)),
     )
+
+
+def _quarrels(farm: Farm) -> tuple[str, ...]:
+    if not farm.conflicts:
+        return ()
+    from rounds.day.telling.changes import quarrels  # seldom: no first board waits for it
+
+    return quarrels(farm)
 
 
 def _line(

@@ -110,6 +110,28 @@ def told(span: Span, entry: Entry) -> str:
     return tell(span, entry) if tell is not None else ""
 
 
+def quarrels(farm: Farm) -> tuple[str, ...]:
+    """Return which corrections do not agree, who says what, and how that ends."""
+    found = []
+    for conflict in farm.conflicts:
+        sides = [c for i in conflict.corrections if isinstance(c := farm.as_written(i), Correction)]
+        told = ", ".join(
+            f"{named(farm, one.by) or 'nobody named'} says {_set(one)}" for one in sides
+        )
+        found.append(
+            f"{described(farm, conflict.of)}: {told}. Look again, then go back to it and correct it"
+        )
+    return tuple(found)
+
+
+def _set(correction: Correction) -> str:
+    if correction.void:
+        return "it was none"
+    told = {key: value for key, value in correction.set.items() if key != "verdict"}
+    only = told.get("value") if set(told) == {"value"} else None
+    return str(only) if only else ", ".join(f"{key} {value}" for key, value in told.items())
+
+
 def _readings(span: Span) -> tuple[list[str], list[str]]:
     """Tell what was out of band in the span, the worst first, and whose verdict changed."""
     passed: list[tuple[Word, str]] = []

@@ -25,7 +25,7 @@ from rounds.day.meters.doubts import MeterDoubt, doubtful_readings, doubts_of_me
 from rounds.day.readings.covering import covered, in_hand
 from rounds.day.readings.judgement import RANK, Word, in_words
 from rounds.day.recording.signing import new_here
-from rounds.day.telling.changes import Span, changes, described
+from rounds.day.telling.changes import Span, changes, quarrels
 from rounds.day.telling.given import deaths, doses, feeds, skipped
 from rounds.day.verdict import of_place, presses, says_all
 from rounds.day.walking.plan import Round, rereads, rounds_on
@@ -155,10 +155,7 @@ def matters(
         ),
         deaths=deaths(span),
         skipped=skipped(span),
-        conflicts=tuple(
-            f"Corrections of {described(farm, conflict.of)} do not agree: settle it."
-            for conflict in farm.conflicts
-        ),
+        conflicts=tuple(f"{told}." for told in quarrels(farm)),
         unseen=_unseen(farm, now),
         untaken=(
             f"The hand-off of {spoken(last.at, now, zone)} by {named(farm, last.by)} was not "
