@@ -17,6 +17,7 @@ from small_farm import NOW, Days, make_site
 
 from rounds.day.fold import snapshot as snapshots
 from rounds.day.fold.farm import Earlier, Farm, fold
+from rounds.day.fold.page import Page
 from rounds.day.fold.snapshot import Snapshot
 from rounds.records import entry as e
 from rounds.records import index
@@ -318,9 +319,10 @@ def test_a_cache_that_is_damaged_foreign_or_cannot_be_written_changes_nothing(
     assert told(shared.start(), []) == whole
     for junk in (b"\x91" * 100_000 + b"\x90", b"\x91\x92\x01\x02", b"\x01"):
         for path in (tmp_path / "cache" / "days").iterdir():
-            page = msgspec.msgpack.decode(got(path), type=dict[str, dict[str, msgspec.Raw]])
-            read = {kind: dict.fromkeys(found, msgspec.Raw(junk)) for kind, found in page.items()}
-            put(path, msgspec.msgpack.encode(read))
+            page = msgspec.msgpack.decode(got(path), type=Page)
+            for kind, found in page.series.items():
+                page.series[kind] = dict.fromkeys(found, msgspec.Raw(junk))
+            put(path, msgspec.msgpack.encode(page))
         assert told(shared.start(), []) == whole
     shutil.rmtree(tmp_path / "cache")
     (tmp_path / "cache").write_text("in the way")

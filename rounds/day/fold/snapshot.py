@@ -23,7 +23,7 @@ from rounds.day.fold.carried import Carried
 from rounds.day.fold.closing import Days
 from rounds.day.fold.farm import Farm, fold
 from rounds.day.fold.history import Past, Sifted, day_before, sifted
-from rounds.day.fold.shelf import RECORDS, Shelf
+from rounds.day.fold.page import Page, paged
 from rounds.day.when import local_day
 from rounds.records.book import Book
 from rounds.records.entry import Correction, Entry
@@ -31,7 +31,7 @@ from rounds.records.index import got, put
 from rounds.records.taking import Facts
 from rounds.site.model import Site
 
-SHAPE: Final = "4"
+SHAPE: Final = "5"
 """Raised whenever what is carried, or how days are folded, changes: older ones are passed over."""
 PAGES_DAYS: Final = 92
 """Days before today of which pages are made ahead: the longest that judgement looks back."""
@@ -41,12 +41,9 @@ _DAILY: Final = 10
 _WEEKLY: Final = 10
 _OPEN_PAGES: Final = 48
 
-_PAGE: Final = msgspec.msgpack.Decoder(dict[str, dict[str, msgspec.Raw]])
+_PAGE: Final = msgspec.msgpack.Decoder(Page)
 _CARRIED: Final = msgspec.msgpack.Decoder(Carried)
-_SERIES: Final = {kind: msgspec.msgpack.Decoder(list[of]) for kind, of in RECORDS.items()}  # type: ignore[valid-type]
 _ENCODER: Final = msgspec.msgpack.Encoder()
-_NONE: Final = msgspec.Raw(b"\x90")
-"""An empty series."""
 
 
 class Pages:
@@ -55,16 +52,15 @@ class Pages:
     def __init__(self, book: Book) -> None:
         self._book = book
         self._folder = book.cache / "days"
-        self._pages: OrderedDict[str, dict[str, dict[str, msgspec.Raw]]] = OrderedDict()
+        self._pages: OrderedDict[str, Page] = OrderedDict()
         self._days: OrderedDict[str, Sifted] = OrderedDict()
 
     def series(self, day: str, kind: str, name: str) -> list[Any]:
         """Return a series of a day."""
-        raw = self._page(day).get(kind, {}).get(name)
         try:
-            return [] if raw is None else _SERIES[kind].decode(raw)
-        except (ValueError, RecursionError):  # sound, and yet no page of ours
-            return _SERIES[kind].decode(self._anew(day).get(kind, {}).get(name, _NONE))
+            return self._page(day).records(kind, name)
+        except (ValueError, RecursionError, IndexError, TypeError):  # sound, and yet none of ours
+            return self._anew(day).records(kind, name)
 
     def day(self, day: str) -> Sifted:
         """Return the entries of a day."""
@@ -90,7 +86,7 @@ class Pages:
     def _path(self, day: str) -> Path:
         return self._folder / f"{day}-{_mark(self._book.index.mark_of(day))}.mp"
 
-    def _page(self, day: str) -> dict[str, dict[str, msgspec.Raw]]:
+    def _page(self, day: str) -> Page:
         page = self._pages.get(day)
         if page is None:
             page = self._read(day)
@@ -99,14 +95,14 @@ class Pages:
             _remember(self._pages, day, page, _OPEN_PAGES)
         return page
 
-    def _anew(self, day: str) -> dict[str, dict[str, msgspec.Raw]]:
-        data = _paged(self.day(day).shelf())
+    def _anew(self, day: str) -> Page:
+        data = paged(self.day(day).shelf())
         self.keep(day, data)
         page = _PAGE.decode(data)
         _remember(self._pages, day, page, _OPEN_PAGES)
         return page
 
-    def _read(self, day: str) -> dict[str, dict[str, msgspec.Raw]] | None:
+    def _read(self, day: str) -> Page | None:
         with suppress(OSError, ValueError, RecursionError):
             return _PAGE.decode(got(self._path(day)))
         return None
@@ -342,7 +338,7 @@ class _Ending:
         days = self._days
         for day, shelf in days.until(last, self._shelved):
             if shelf is not None and day >= self._shelved:
-                self._pages.append((day, _paged(shelf)))
+                self._pages.append((day, paged(shelf)))
             if day >= self._daily or day.endswith("-01"):
                 self._marks[day] = _ENCODER.encode(days.settle())
             holding = self._snapshot.book.index.holding
@@ -358,11 +354,6 @@ class _Ending:
                 pages.keep(day, data)
         new = {d: data for d, data in self._marks.items() if self._began < d < until}
         self._snapshot.write(new, day_before(f"{self._shelved[:7]}-01"))
-
-
-def _paged(shelf: Shelf) -> bytes:
-    """Return the page of a day: its series that hold something."""
-    return _ENCODER.encode({kind: named for kind, named in shelf.series.items() if named})
 
 
 def _mark(*parts: str) -> str:
