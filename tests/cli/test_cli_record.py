@@ -123,3 +123,22 @@ def test_a_matter_is_opened_and_settled(run: Run) -> None:
     settled = run("record", "settled", "matter=T1 pH: valve ordered", "text=fitted")
     assert settled.out == "Kept: settled: fitted.\n"
     assert "no matter is open" in run("record", "settled", "matter=x").err
+
+
+def test_what_was_recorded_yesterday_is_listed_and_taken_back(rounds: Run, farm: Path) -> None:
+    def at(*words: str) -> Any:
+        return rounds("--site", farm, "--by", "ana", "record", "mistake", *words)
+
+    rows = [row["entry"] for row in at("--json").json["rows"]]
+    wrong = next(row for row in rows if "weighed in" in row)
+    begins = wrong.partition(" RD-")[0]
+    assert begins in at().out
+    assert "begins with" in at("entry=1 Jan 00:00", "why=x").err
+    taken = at(f"entry={begins}", "why=wrong net")
+    assert (
+        taken.out.replace("\n  ", " ")
+        == f"Kept: taken back {wrong[len(begins) + 1 :]}: wrong net.\n"
+    )
+    left = [row["entry"] for row in at("--json").json["rows"]]
+    assert wrong not in left
+    assert set(rows) - {wrong} <= set(left)

@@ -40,14 +40,16 @@ _READINGS: Final = (HARVEST, *GIVEN.values())
 
 
 def _recent(farm: Farm) -> dict[str, Entry]:
-    """Return what was recorded since the day before yesterday's end, by its words, newest first."""
+    """Return what was recorded today and the day before, by its words, the newest first."""
     zone, found = farm.site.timezone, dict[str, Entry]()
-    for written in sorted(farm.entries.values(), key=lambda one: (one.at, one.id), reverse=True):
-        entry = farm.entry(written.id) if _of_a_form(written) else None
-        if entry is not None:
-            day = local_day(entry.at, zone)
-            at = f"{day.day} {day:%b} {entry.at.astimezone(zone):%H:%M:%S}"
-            found.setdefault(f"{at} {words(entry)}", entry)
+    kept = [farm.entry(entry_id) for entry_id in farm.entries]
+    if farm.past is not None:
+        kept += farm.past.library.day(farm.past.day).effective.values()
+    standing = [one for one in kept if one is not None and _of_a_form(one)]
+    for entry in sorted(standing, key=lambda one: (one.at, one.id), reverse=True):
+        day = local_day(entry.at, zone)
+        at = f"{day.day} {day:%b} {entry.at.astimezone(zone):%H:%M:%S}"
+        found.setdefault(f"{at} {words(entry)}", entry)
     return found
 
 
