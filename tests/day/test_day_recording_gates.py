@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import pytest
 from ration_farm import good
-from small_farm import Days, make_site, with_place
+from small_farm import NOW, Days, make_site, with_place
 from test_day_recording import make
 
+from rounds.day.lots.deaths import judge_deaths
 from rounds.day.recording.forms import FORMS
 from rounds.day.recording.words import words
 from rounds.day.slips import Unsure
+from rounds.reason import lines
 from rounds.records import entry as e
 
 
@@ -105,6 +107,9 @@ def test_far_more_dead_than_expected_are_asked_about() -> None:
     with pytest.raises(Unsure, match=r"200 dead of L1.*is the number meant"):
         make(days, "died", place="T1", lot="L1", count="200")
     assert make(days, "died", place="T1", lot="L1", count="1")
+    judged = judge_deaths(days.farm, days.site.places["T1"], "L1", 200, NOW)
+    (why,) = lines(judged.reasons)
+    assert "chance below 0.0001" in why
 
 
 def test_what_other_forms_wrote_is_taken_back_too_but_not_a_walks_own() -> None:

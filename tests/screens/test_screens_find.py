@@ -75,6 +75,9 @@ async def test_what_was_kept_is_found_by_place_and_name_and_corrected(
 ) -> None:
     async with opened(stocked, clock) as hand:
         await hand.press("enter", "1")
+        await scanned(hand, "JA1 do all")
+        assert hand.label == "WALK"
+        assert "A1  First tank" in hand.lines("head")
         await hand.press("escape")
         await scanned(hand, "JA1 do all")
         assert "CORRECT  A1  First tank" in hand.lines("head")
