@@ -99,6 +99,7 @@ def test_a_meal_that_would_take_oxygen_below_act_is_withheld() -> None:
     ration = fed_on(days)
     assert ration.no_feed
     assert "A meal would take oxygen from 5.1 mg/L (72 %) to 4.1 mg/L (58 %)" in ration.held_back
+    assert "[" not in ration.held_back  # a source is for the why-view
     days.read("T1", -0.1, oxygen="5.4")
     assert not fed_on(days).no_feed
     days.feed("200", -1)  # what is read within six hours of a meal has it in it already

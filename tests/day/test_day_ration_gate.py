@@ -5,8 +5,9 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 from ration_farm import ROWS, fed_on, good
-from small_farm import NOW, Days
+from small_farm import FISH, NOW, Days, make_site
 
 from rounds.day.feeding import rations
 from rounds.day.verdict import of_place
@@ -266,3 +267,22 @@ def test_three_meals_refused_stop_feeding_until_one_is_eaten_not_until_time_has_
     for hours in (-90, -80, -70):
         days.feed("300", hours, left="100")
     assert not fed_on(days).no_feed
+
+
+def test_oxygen_without_limits_is_named_and_neither_stops_nor_reduces() -> None:
+    """What no file sets is not made up: the ration stays at yesterday's and says what to set."""
+    kept = tuple(one for one in FISH.limits["any"] if not one.measure.startswith("oxygen"))
+    days = good(replace(make_site(), species={"fish": replace(FISH, limits={"any": kept})}))
+    days.read("T1", -0.1, oxygen="4.5")
+    ration = fed_on(days)
+    assert "No oxygen limits here, watch and act: put them into site.toml" in ration.missing
+    assert (ration.factor, ration.no_feed) == (1, False)
+
+
+def test_only_the_form_of_oxygen_that_has_limits_counts() -> None:
+    kept = tuple(one for one in FISH.limits["any"] if one.measure != "oxygen_percent")
+    days = good(replace(make_site(), species={"fish": replace(FISH, limits={"any": kept})}))
+    days.read("T1", -0.1, oxygen="4.5")  # 64 % would count for less
+    ration = fed_on(days)
+    assert not any("oxygen limits" in one for one in ration.missing)
+    assert ration.factor == pytest.approx(0.75)  # half-way from watch 5.0 to act 4.0

@@ -6,6 +6,7 @@ A reading to act on stops feeding until it is read again, however long ago it wa
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Final
 
 from msgspec.structs import replace
 
@@ -29,8 +30,13 @@ from rounds.day.when import clock
 from rounds.fish import conditions as rules
 from rounds.fish.conditions import Multiplier
 from rounds.reason import Reason, Value, render
+from rounds.site.measures import MEASURES
 from rounds.site.model import Limits, Place, Site
 from rounds.units import Amount, convert
+
+_Band = tuple[float, float]
+_FULL: Final[tuple[_Band, _Band]] = ((5.0, 4.0), (75.0, 60.0))
+"""What the rule is told of a form that has no limits: any, for its reading is left out too."""
 
 
 def water(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
@@ -90,18 +96,23 @@ def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
     if place.stage != "larval" and (not_over := unsettled(site, farm, place, now)) is not None:
         held.reasons.append(not_over.reason)
         held.act(not_over.says)
-    least_mg = min((mg for mg, _, _ in points if mg is not None), default=None)
-    least_share = min((share for _, share, _ in points if share is not None), default=None)
     at = now.astimezone(site.timezone).time()
-    watch_mg, act_mg = _low(site.limits_for("oxygen", place, at), "mg/L", (5.0, 4.0))
-    watch_share, act_share = _low(site.limits_for("oxygen_percent", place, at), "%", (75.0, 60.0))
+    bands = [_low(site.limits_for(measure, place, at), measure) for measure in OXYGEN]
+    if bands == [None, None]:
+        held.missing.append("No oxygen limits here, watch and act: put them into site.toml")
+        return
+    # a form without limits says nothing, as if it had not been read
+    mg_read = [mg for mg, _, _ in points if mg is not None and bands[0]]
+    share_read = [share for _, share, _ in points if share is not None and bands[1]]
+    least_mg, least_share = min(mg_read, default=None), min(share_read, default=None)
     if least_mg is None and least_share is None:
         return
+    (watch_mg, act_mg), (watch_share, act_share) = bands[0] or _FULL[0], bands[1] or _FULL[1]
     # beyond act only the newest reading stops a meal; an older one reduces it as far as act does
     if held.oxygen_read and place.stage != "larval":
         for last in latest:
             mg_l, share, _ = both_forms(farm, place, last, now)
-            _digesting(farm, place, mg_l, share, last, now, (act_mg, act_share), held)
+            _digesting(farm, place, mg_l, share, last, now, bands, held)
     low_mg = max(_or(least_mg, watch_mg), act_mg)
     low_share = max(_or(least_share, watch_share), act_share)
     forms = ((least_mg, ".1f", "mg/L"), (least_share, ".0f", "%"))
@@ -123,21 +134,23 @@ def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
 
 def _digesting(
     farm: Farm, place: Place, mg_l: float | None, share: float | None, read: Read, now: datetime,
-    act: tuple[float, float], held: Conditions,
+    bands: list[_Band | None], held: Conditions,
 ) -> None:  # fmt: skip
     """Stop a meal that would take oxygen below where one acts: half as much again is breathed."""
     if mg_l is None or not share:
         return
     full = 100 * mg_l / share
     then = after_meal_mg_l(farm, place, mg_l, full, read.at, now, fed_now=True)
-    if then < act[0] or 100 * then / full < act[1]:
+    found = zip((then, 100 * then / full), bands, strict=True)
+    if any(band is not None and value < band[1] for value, band in found):
         says = "A meal would take oxygen from {mg:.1f} ({share:.0f} %) to {then:.1f} ({part:.0f} %)"
         values: dict[str, Value] = {"mg": Amount(mg_l, "mg/L"), "share": share}
         values["then"] = Amount(then, "mg/L")
         values["part"] = 100 * then / full
         reason = Reason(says, values, "half as much again within 6 h of a meal, from memory")
         held.reasons.append(reason)
-        held.act(f"{render(reason)}: raise oxygen and read it again, then feed")
+        plain = render(replace(reason, source=""))
+        held.act(f"{plain}: raise oxygen and read it again, then feed")
 
 
 def _ammonia(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
@@ -198,12 +211,13 @@ def _nitrite(site: Site, farm: Farm, place: Place, now: datetime, held: Conditio
         held.add(lambda: rules.nitrite(value, watch, act))
 
 
-def _low(limits: Limits | None, unit: str, default: tuple[float, float]) -> tuple[float, float]:
-    """Return watch and act of a measure that harms by falling, in `unit`."""
-    low = None if limits is None else _edge(limits, limits.target_low, unit)
-    act = None if limits is None else _edge(limits, limits.act_low, unit)
-    pair = _or(low, default[0]), _or(act, default[1])
-    return pair if pair[1] < pair[0] else (pair[0], pair[0] * 0.999)
+def _low(limits: Limits | None, measure: str) -> _Band | None:
+    """Return watch and act of a form of oxygen; None where the site does not set both."""
+    if limits is None or limits.target_low is None or limits.act_low is None:
+        return None
+    unit = MEASURES[measure].unit
+    watch, act = (convert(one, limits.unit, unit) for one in (limits.target_low, limits.act_low))
+    return (watch, act) if act < watch else (watch, watch * 0.999)
 
 
 def _high(limits: Limits | None, unit: str, default: tuple[float, float]) -> tuple[float, float]:
