@@ -93,7 +93,8 @@ def due_rows(
                 when = "at need"
             flowing.append(row(number, " ", ink(f"{title} {when}", QUIET), "  "))
             continue
-        state = ink(f" {due.state} ", STYLES.get(_ROUND_WORDS.get(due.state, ""), BOLD))
+        word = "late" if due.overdue else due.state
+        state = ink(f" {word} ", STYLES.get(_ROUND_WORDS.get(word, ""), BOLD))
         if not each:
             done = f" {due.done}/{due.total} "
             flowing.append(row(number, " ", ink(title, BOLD), done, state, "  "))

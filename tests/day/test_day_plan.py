@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 from laptops import MONDAY, Laptop, sample
 from msgspec.structs import replace
 
+from rounds.day.telling.board import board
 from rounds.day.walking.plan import Round, at_need, items, rereads, rounds_on
 from rounds.records.entry import Answer, Incident, Reading, Walk
 from rounds.site.model import Checklist, Step
@@ -49,6 +50,17 @@ def test_a_round_comes_is_due_and_is_late() -> None:
         assert due(laptop, "first-light").state == state
     starts = [one.start for one in rounds_on(laptop.site, laptop.farm, laptop.now)]
     assert starts == sorted(starts)
+
+
+def test_a_round_that_was_begun_is_late_all_the_same() -> None:
+    laptop = Laptop()
+    window = due(laptop, "first-light")
+    laptop.now = window.start
+    laptop.begin()
+    assert (due(laptop, "first-light").state, due(laptop, "first-light").overdue) == ("open", False)
+    laptop.now = window.end + timedelta(minutes=1)
+    assert (due(laptop, "first-light").state, due(laptop, "first-light").overdue) == ("open", True)
+    assert "2 rounds late" in " ".join(board(laptop.site, laptop.farm, laptop.now).facts)
 
 
 def test_a_round_counts_what_was_kept_on_any_laptop() -> None:

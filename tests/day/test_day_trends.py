@@ -76,6 +76,14 @@ def test_a_test_of_the_loop_stands_for_a_tank_but_oxygen_never():
     assert measures_of(days.farm, days.site.places["T2"]) == ("nitrite",)
 
 
+def test_a_test_of_a_tank_that_was_isolated_is_of_other_water():
+    days = Days()
+    days.write(e.State, -30, place="T2", state="isolated")
+    days.read("T2", -3, tan="2.0")
+    days.read("M1", -5, tan="0.3")
+    assert [one.value for one in week(days, measure="tan").curves[0].points] == [0.3]
+
+
 def test_a_reading_between_a_good_and_a_poor_check_is_doubtful():
     days = Days()
     check = {"measure": "oxygen", "step": "o2", "instrument": "meter 1", "points": []}

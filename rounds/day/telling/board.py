@@ -132,7 +132,7 @@ class Board(Struct, frozen=True):
             for word in ("watch", "unknown")
             if counted[word] and RANK[word] < RANK[state]
         ]
-        late = sum(one.state == "late" for one in self.rounds)
+        late = sum(one.overdue for one in self.rounds)
         for count, one, more in (
             (late, "round late", "rounds late"),
             (len(self.matters), "open matter", "open matters"),

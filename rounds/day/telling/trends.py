@@ -22,6 +22,7 @@ from rounds.day.readings.calibration import doubtful
 from rounds.day.readings.derived import NEEDS, figure
 from rounds.day.readings.inputs import OXYGEN
 from rounds.day.readings.judgement import NAMES, Word, judge
+from rounds.day.readings.retests import sharing
 from rounds.day.telling.trend_events import Event, events
 from rounds.day.telling.trend_limits import Edge, edges
 from rounds.day.when import local_day
@@ -213,7 +214,7 @@ def _read_in(farm: Farm, place: Place, measure: str) -> tuple[str, ...]:
     own = (place.code,)
     if not place.loop or measure not in _SHARED or farm.first_read(place.code, measure) is not None:
         return own
-    return tuple(one.code for one in farm.site.places_of(place.loop)) or own
+    return tuple(one.code for one in sharing(farm, place)) or own
 
 
 def _reads(

@@ -43,6 +43,8 @@ class Round(Struct, frozen=True):
     """How many steps are done of how many, in each place it visits."""
     skipped_in: Mapping[str, int] = field(default_factory=dict)
     """How many of the done were only skipped, in the places that have any."""
+    overdue: bool = False
+    """Its window is over and it is not done, begun or not."""
 
     @property
     def skipped(self) -> int:
@@ -165,7 +167,10 @@ def rounds_on(site: Site, farm: Farm, now: datetime) -> tuple[Round, ...]:
         else:
             state = "coming" if now < start else "due" if now <= end else "late"
         walk = running[-1].id if running else None
-        found.append(Round(checklist, today, start, end, state, done, total, walk, places, skipped))
+        late = state == "late" or (state == "open" and now > end)
+        found.append(
+            Round(checklist, today, start, end, state, done, total, walk, places, skipped, late)
+        )
     return tuple(sorted(found, key=lambda one: (one.start, one.checklist.code)))
 
 
