@@ -15,7 +15,7 @@ from rounds.day.lots.projection import Projection, project
 from rounds.day.lots.series import warmth
 from rounds.fish.growth import step_days
 from rounds.fish.seabream import days_to_weight_seabream, seabream_gain_g_day
-from rounds.records.entry import Counted, Died, Moved, Removed, Weighed
+from rounds.records.entry import Counted, Died, Moved, Removed, Stocked, Weighed
 
 
 def weigh(days: Days, ago: float, mean: float, count: int = 50, place: str = "T1") -> None:
@@ -351,3 +351,26 @@ def test_a_species_without_a_place_to_grow_says_so() -> None:
     warm(days, 30, 24)
     weigh(days, 0, 300)
     assert "no species is set" in ahead(days).market.says
+
+
+def test_forage_that_was_cropped_and_fed_has_no_account_of_gain() -> None:
+    """Its number goes down by crops and meals, which are no deaths and no fish taken out."""
+    days = Days()
+    days.stock("T1", weight="250", hours=-24 * 60)
+    days.stock("P1", count=5000, weight="2", lot="K", hours=-24 * 60)
+    days.write(
+        Stocked, -24 * 40, lot="C1", place="T2", count=500, mean_weight="2", unit="g",
+        source="P1", parents=["K"],
+    )  # fmt: skip
+    for ago, mean in ((39, "2.1"), (1, "2.4")):
+        for place, lot in (("P1", "K"), ("T2", "C1")):
+            mass = f"{float(mean) * 50:g}"
+            days.write(Weighed, -24 * ago, lot=lot, place=place, count=50, mass=mass, unit="g")
+    days.feed("400", -24 * 10, product="KILLI", feed_lot="C1")
+    assert days.farm.stocks["T2"][0].count < 500
+    for place in ("P1", "T2"):
+        one = grown(days, place)
+        assert (one.gain_kg, one.survival) == (None, None)
+        assert "forage is cropped and fed" in one.fcr_says
+    weigh(days, 1, 280)
+    assert grown(days).survival == 1

@@ -9,6 +9,7 @@ from typing import Final
 
 from rounds.day.fold.farm import Farm
 from rounds.day.fold.stock import pellet_equivalent_g
+from rounds.day.lots.crops import forage_lot
 from rounds.day.lots.series import Change, Point, changes, number_at
 from rounds.fish.stock import fcr_biological, fcr_economic, mortality_z_per_day, survival
 from rounds.reason import Reason
@@ -46,6 +47,11 @@ class Ledger:
         self.says, self.reasons = "", list[Reason]()
         self.graded = False
         here = [point for point in better(series) if point.place == place.code]
+        self.survival: float | None = None
+        self.z_per_day: float | None = None
+        if forage_lot(farm, lot, place.code, now):
+            self.says = "forage is cropped and fed: no account of gain or survival"
+            return
         self._changes = [c for c in changes(of_lot, place.code) if c.at <= now]
         self._deaths(series, now)
         if len(here) < 2 or here[-1].at - here[0].at < timedelta(days=LEAST_DAYS):
@@ -65,8 +71,6 @@ class Ledger:
             for c in self._changes
             if c.kind == "dead" and c.at >= since and c.before > 0
         ]
-        self.survival: float | None = None
-        self.z_per_day: float | None = None
         until = max((series[-1].at, *(c.at for c in self._changes))) if series else now
         days = (until - since) / timedelta(days=1)
         if days < 1:
