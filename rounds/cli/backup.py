@@ -22,7 +22,7 @@ def run(asked: argparse.Namespace) -> int:
         emit("backup", [made], site)
     else:
         _tell(made)
-    return FINDINGS if made.damaged or made.left_out or made.waiting else 0
+    return FINDINGS if made.damaged or made.missing or made.left_out or made.waiting else 0
 
 
 def _tell(made: BackedUp) -> None:
@@ -31,6 +31,8 @@ def _tell(made: BackedUp) -> None:
         say(f"  head of {writer}: {head}")
     for name in made.damaged:
         say(f"DAMAGED here, kept as it is: {name}. Sync: another laptop may hold it whole.", hang=2)
+    for name in made.missing:
+        say(f"MISSING here: {name}.", hang=2)
     for name in made.left_out:
         say(f"NOT in it: {name}.", hang=2)
     if made.waiting:

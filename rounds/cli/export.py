@@ -10,6 +10,7 @@ from rounds.cli.failure import Failure
 from rounds.cli.opened import the_site
 from rounds.cli.out import emit, say
 from rounds.records.book import Book
+from rounds.records.gaps import not_whole
 from rounds.reports.cells import KINDS
 from rounds.reports.export import SPREADSHEET_ROWS, NoDuckDB, Wanted, Written, export
 
@@ -44,7 +45,7 @@ def _tell(written: tuple[Written, ...], unread: int, newer: int) -> None:
     if newer:
         say(f"{newer} entries of a newer version are not in it: update this laptop.")
     if unread:
-        say(f"{unread} lines could not be read and are not in it: rounds verify names them.")
+        say(f"NOT in it: {not_whole(unread)} names them.")
 
 
 def _kinds(text: str) -> tuple[str, ...]:

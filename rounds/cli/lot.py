@@ -24,8 +24,8 @@ def run(asked: argparse.Namespace) -> int:
             farm.emit("lot", [sheet])
             return 0
         heads = heads_of(farm.site.folder)
-        block(render(sheet, heads, "text"))
+        block(render(sheet, heads, "text", farm.unread))
         if asked.write:
-            path = write(farm.site.folder, lot, render(sheet, heads, "markdown"))
+            path = write(farm.site.folder, lot, render(sheet, heads, "markdown", farm.unread))
             say("", f"Written to {path}.")
     return 0

@@ -50,7 +50,7 @@ class Opened(Struct):
 
     @property
     def unread(self) -> int:
-        """Number of lines of the records that could not be read."""
+        """Number of lines and files of the records that could not be read or found."""
         return len(self.book.problems())
 
     def emit(self, command: str, rows: Iterable[object]) -> None:

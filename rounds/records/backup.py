@@ -35,6 +35,7 @@ from rounds.records.durable import (
     sync_folder,
 )
 from rounds.records.entry import stamp
+from rounds.records.gaps import missing
 from rounds.records.layout import checked_site_id, listed, sealed_tree
 from rounds.records.locks import folder_lock
 from rounds.records.reaching import sentence
@@ -79,6 +80,8 @@ class BackedUp(Struct, frozen=True):
     heads: Mapping[str, str]
     damaged: tuple[str, ...]
     """Files in it that are not what their name says; kept as they are."""
+    missing: tuple[str, ...]
+    """Files of which others tell that they were there: "8mcr27/: segment 13 is missing: sync"."""
     left_out: tuple[str, ...]
     """Files that cannot be in it: links, giants, names that other systems refuse."""
     waiting: int
@@ -124,6 +127,7 @@ def backup(folder: Path, site_id: str, target: Path, now: datetime) -> BackedUp:
                 manifest, damaged, left_out = _packed(folder, site_id, file, now)
                 file.flush()
                 sync_file(file.fileno())
+            gone = tuple(f"{one.file}: {one.says}" for one in missing(folder / "records"))
             with _reading(folder / "records" / "open"):
                 behind = waiting(folder / "records")
         drop_cached(part)
@@ -138,7 +142,7 @@ def backup(folder: Path, site_id: str, target: Path, now: datetime) -> BackedUp:
         with suppress(OSError):
             part.unlink(missing_ok=True)
     return BackedUp(
-        target, len(manifest.files), size, manifest.heads, damaged, left_out, behind
+        target, len(manifest.files), size, manifest.heads, damaged, gone, left_out, behind
     )  # fmt: skip
 
 

@@ -19,6 +19,7 @@ from rounds.records import ballast, identity
 from rounds.records.aside import TORN, Problem, labels
 from rounds.records.decoding import fields
 from rounds.records.entry import Entry, instant, stamp
+from rounds.records.gaps import missing
 from rounds.records.index import Index
 from rounds.records.layout import checked_site_id, open_files
 from rounds.records.locks import folder_lock
@@ -211,13 +212,15 @@ class Book:
         return (document for document in documents if query(document))
 
     def problems(self) -> tuple[Problem, ...]:
-        """Return what could not be read: in what was read so far, and in what lies aside."""
+        """Return what could not be read: in what was read, what lies aside, and files not there."""
         aside = (
             Problem(label.file, label.line, label.reason)
             for label in labels(self._records)
             if label.line and label.reason != TORN
         )
-        return tuple(dict.fromkeys((*self._reader.problems.values(), *aside)))
+        return tuple(
+            dict.fromkeys((*self._reader.problems.values(), *aside, *missing(self._records)))
+        )
 
     def seal(self) -> None:
         """Seal what this run wrote, so that it can travel. A later entry opens a new segment."""

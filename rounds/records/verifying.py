@@ -10,6 +10,7 @@ from msgspec import Struct, field
 
 from rounds.records.durable import NotPlain
 from rounds.records.entry import Damage, Open
+from rounds.records.gaps import absent, named
 from rounds.records.layout import (
     OpenFile,
     SealedFile,
@@ -21,8 +22,6 @@ from rounds.records.layout import (
 from rounds.records.reading import Given
 from rounds.records.segment import Scan, scan
 from rounds.records.taking import misplaced
-
-_GAPS_SHOWN = 5
 
 
 class Finding(Struct, frozen=True):
@@ -165,13 +164,8 @@ def _numbers(check: _Check, files: Iterable[SealedFile], running: Iterable[OpenF
     for open_file in running:
         used[open_file.writer].add(open_file.seg)
     for writer, numbers in used.items():
-        missing = sorted(set(range(1, max(numbers))) - numbers)
-        if missing:
-            some = ", ".join(map(str, missing[:_GAPS_SHOWN]))
-            more = f" and {len(missing) - _GAPS_SHOWN} more" if len(missing) > _GAPS_SHOWN else ""
-            check.tell(
-                f"{writer}/", 0, f"segments {some}{more} of {max(numbers)} are missing: sync"
-            )
+        if lost := absent(numbers):
+            check.tell(f"{writer}/", 0, f"{named(lost)} missing, of {max(numbers)}: sync")
 
 
 def _predecessors(check: _Check, files: Iterable[SealedFile]) -> None:

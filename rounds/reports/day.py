@@ -32,7 +32,7 @@ def sheet(site: Site, farm: Farm, now: datetime, here: str = "", unread: int = 0
         farm: The farm.
         now: The present.
         here: The writer of this laptop; the others are told when they were last heard.
-        unread: How many lines of the book could not be read.
+        unread: How many lines and files of the book could not be read or found.
 
     Returns:
         Text, 80 columns wide, ending in a line break.

@@ -6,18 +6,22 @@ from pathlib import Path
 from typing import Literal
 
 from rounds.day.telling.lot_sheet import LotSheet
+from rounds.records.gaps import not_whole
 from rounds.records.layout import listed, sealed_tree
 from rounds.reports.paper import Section, keep, markdown, text
 from rounds.text import clean
 
 
-def render(sheet: LotSheet, heads: tuple[str, ...], form: Literal["text", "markdown"]) -> str:
+def render(
+    sheet: LotSheet, heads: tuple[str, ...], form: Literal["text", "markdown"], unread: int = 0
+) -> str:
     """Print the sheet of a lot.
 
     Args:
         sheet: What is on record of it.
         heads: The head of every laptop's records, a line each, that a later check can hold it to.
         form: "text" or "markdown".
+        unread: How many lines and files of the book could not be read or found.
 
     Returns:
         The whole of it, ending in a line break.
@@ -27,6 +31,7 @@ def render(sheet: LotSheet, heads: tuple[str, ...], form: Literal["text", "markd
     head += [f"Species: {sheet.species}"] if sheet.species else []
     head += [f"Printed {at:%A} {at.day} {at:%B %Y %H:%M}"]
     head += [sheet.notice] if sheet.notice else []
+    head += [f"Not whole: {not_whole(unread)}"] if unread else []
     sections = (
         Section("Where it is now", sheet.now, "No fish of it are left."),
         Section("Where it swam", sheet.homes),

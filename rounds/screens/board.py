@@ -16,6 +16,7 @@ from rounds.day.telling.board import Board, BoardLine, board
 from rounds.day.walking.plan import Round
 from rounds.day.when import local_day, spoken
 from rounds.records.entry import Note
+from rounds.records.gaps import not_whole
 from rounds.screens.ask import Ask
 from rounds.screens.band import ROWS, band
 from rounds.screens.boardtable import NAMED, Table, table
@@ -189,9 +190,7 @@ class BoardPage(Page[None]):
         says += found.fasts
         says += (known for line in found.lines for known in line.known)
         if desk.unread:
-            says.append(
-                f"{desk.unread} lines of the book cannot be read and lie aside: rounds verify"
-            )
+            says.append(not_whole(desk.unread))
         says += self.rounds.to_decide
         says += found.unheard
         if len(says) > most:

@@ -75,7 +75,7 @@ class Desk:
         self.snapshot = Snapshot(site, book, self._reads)
         self.farm = Farm(site)
         self.unread = 0
-        """Lines and files of the book that could not be read and lie aside."""
+        """Lines and files of the book that could not be read or found."""
         self._opening = begin(self._open)
         wait([self._opening], patience_s)
         self.saved = ""

@@ -67,7 +67,25 @@ def test_lines_that_cannot_be_read_are_a_finding(rounds: Run, farm: Path) -> Non
     path.write_bytes(path.read_bytes().replace(b'"kind"', b'"kinb"', 1))
     ran = rounds("--site", farm, "export", "out.csv")
     assert ran.code == 1
-    assert "could not be read and are not in it: rounds verify names them." in ran.out
+    assert "lines or files of the records could not be read or found" in ran.out
+
+
+def test_a_whole_file_that_is_missing_is_told_by_all_that_is_drawn_from_the_records(
+    rounds: Run, farm: Path
+) -> None:
+    by_writer = [sorted(one.glob("*.jsonl")) for one in (farm / "records" / "sealed").iterdir()]
+    files = max(by_writer, key=len)
+    writer, seg = files[1].parent.name, int(files[1].name[:6])
+    files[1].parent.chmod(0o700)
+    files[1].unlink()
+    short = "1 line or file of the records could not be read or found: rounds verify"
+    assert short in rounds("--site", farm, "today").out
+    assert f"Not whole: {short}" in " ".join(rounds("--site", farm, "lot", "RD-26").out.split())
+    ran = rounds("--site", farm, "export", "short.csv")
+    assert (ran.code, f"NOT in it: {short} names them." in " ".join(ran.out.split())) == (1, True)
+    ran = rounds("--site", farm, "backup", "short.zip")
+    assert ran.code == 1
+    assert f"MISSING here: {writer}/: segment {seg} is missing: sync." in " ".join(ran.out.split())
 
 
 def test_backup_and_restore_say_what_they_hold(rounds: Run, farm: Path, tmp_path: Path) -> None:

@@ -187,7 +187,11 @@ def test_lines_that_cannot_be_read_are_told_on_the_sheet_and_the_hand_off(
     sealed.write_bytes(b"\n".join(lines))
     for command in (("today",), ("handoff", "--look")):
         out = rounds("--site", farm, *command).out
-        assert re.search(r"^\d lines? could not be read: rounds verify$", out, re.MULTILINE), out
+        assert re.search(
+            r"^\d lines? or files? of the records could not be read or found: rounds verify$",
+            out,
+            re.MULTILINE,
+        ), out
     row = rounds("--site", farm, "today", "--json").json["rows"][0]
     assert "could not be read" in row["unread"]
     assert rounds("--site", farm, "verify").code == 1

@@ -127,7 +127,7 @@ def test_the_newest_segment_removed_is_found_by_the_witness(seen):
 
 def test_a_segment_removed_in_the_middle_is_a_gap(seen):
     own(seen)[1].unlink()
-    assert any("segments 2 of 3 are missing" in s for s in says(seen))
+    assert any("segment 2 is missing, of 3: sync" in s for s in says(seen))
 
 
 def test_an_older_copy_put_beside_is_a_number_given_twice(seen):
@@ -231,3 +231,15 @@ def test_what_cannot_be_read_is_a_finding_in_plain_words(seen, monkeypatch):
     found = {one.file[-12:]: one.says for one in verify(seen.folder, SITE).findings}
     assert found[bad.name[-12:]] == "cannot be read: Input/output error"
     assert found["zzzzzz.jsonl"] == "cannot be read: is not a plain file"
+
+
+def test_the_book_tells_of_a_whole_file_that_is_missing(seen):
+    assert seen.book(read_only=True).problems() == ()
+    writer = seen.here().book().writer
+    own(seen)[1].unlink()
+    (gap,) = seen.book(read_only=True).problems()
+    assert (gap.file, gap.says) == (f"{writer}/", "segment 2 is missing: sync")
+    own(seen)[-1].unlink()  # the newest: only the other laptop tells of it
+    (gap,) = seen.book(read_only=True).problems()
+    assert gap.says.startswith("segment")
+    assert "3" in gap.says

@@ -164,7 +164,7 @@ async def test_the_hand_off_of_the_screen_tells_lines_that_cannot_be_read(
     async with opened(read, clock) as hand:
         hand.app.desk.unread = 3
         await hand.press("o")
-        assert hand.app.screen.document.unread.startswith("3 lines could not be read")
+        assert hand.app.screen.document.unread.startswith("3 lines or files of the records")
 
 
 @pytest.mark.parametrize(

@@ -32,6 +32,7 @@ from rounds.day.walking.plan import Round, rereads, rounds_on
 from rounds.day.when import clock, local_day, spoken
 from rounds.day.where import where
 from rounds.records.entry import Handoff, Takeover, stamp
+from rounds.records.gaps import not_whole
 from rounds.site.model import Site
 from rounds.text import clean
 
@@ -95,7 +96,7 @@ class Document(Struct, frozen=True):
     meters: tuple[str, ...] = ()
     """What speaks against a meter or a loop's water, and the readings that makes doubtful."""
     unread: str = ""
-    """How many lines of the records could not be read, and what tells which."""
+    """How much of the records could not be read or found, and what tells which."""
     learning: tuple[str, ...] = ()
     """Who is not signed off to walk alone yet, a line a person."""
     said: str = ""
@@ -120,7 +121,7 @@ def matters(
         now: The present.
         by: Who hands on.
         here: The writer of this laptop; the others are told when they were last heard.
-        unread: How many lines of the book could not be read.
+        unread: How many lines and files of the book could not be read or found.
         differing: Which laptops work with other site files, a sentence each.
 
     Returns:
@@ -165,9 +166,7 @@ def matters(
         ),
         unheard=(*unheard(farm, now, here), *differing),
         unknown=farm.unknown,
-        unread=f"{unread} line{'s' * (unread > 1)} could not be read: rounds verify"
-        if unread
-        else "",
+        unread=not_whole(unread),
         meters=(
             *(doubt.says for doubt in doubts),
             *doubtful_readings(site, farm, since, now),
