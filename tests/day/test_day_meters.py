@@ -110,6 +110,9 @@ def test_every_doubt_says_what_to_do_and_how_soon_it_can_be_told() -> None:
         today(habit("oxygen", USUAL), "oxygen", scaled(0.8), digits=2),
         again("ph", "7.62", 8),
     ]
+    assert [kinds(days) for days in farms] == [
+        ["salinity setting"], ["neighbour"], ["all together"], ["frozen"],
+    ]  # fmt: skip
     for days in farms:
         for doubt in doubts(days):
             assert doubt.says.startswith("Check the ")

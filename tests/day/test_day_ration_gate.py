@@ -30,10 +30,11 @@ def test_a_condition_between_watch_and_act_reduces(values: dict[str, str], facto
     days.read("T1", -0.5, **values)
     ration = fed_on(days)
     # percent is worked out from mg/L: at 24 degC and salinity 30, 4.5 mg/L is below 75 % too
-    assert ration.factor <= factor
+    assert 0.5 < ration.factor <= factor or ration.factor == factor
     if set(values) != {"oxygen"}:
         assert ration.factor == pytest.approx(factor)
-    assert ration.total_g <= ration.factor * ration.biomass_kg * (ration.rate_percent or 0) * 10
+    # 300 of 250 g, 75 kg, at the 1.0384 % a day the table has at 24 degC: 778.8 g
+    assert ration.total_g == pytest.approx(778.8 * ration.factor, abs=1)
     assert not ration.no_feed
 
 

@@ -82,6 +82,7 @@ def test_what_a_late_laptop_brings_never_raises_a_ration_begun() -> None:
     days.read("T1", -26, temperature="27")
     days.feed("900", -25)
     after = fed_on(days)
+    assert len(after.meals) == 3
     assert all(m.advised_g <= before.meals[0].advised_g for m in after.meals[1:])
 
 

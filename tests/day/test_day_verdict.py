@@ -354,7 +354,8 @@ def test_a_count_beyond_all_sense_does_not_raise(count: int) -> None:
     laptop = Laptop()
     laptop.stock("G1")
     laptop.keep(Died(place="G1", lot="RD1", count=count))
-    of_place(laptop.site, laptop.farm, laptop.site.places["G1"], laptop.now)
+    found = of_place(laptop.site, laptop.farm, laptop.site.places["G1"], laptop.now)
+    assert found.verdict == ("act" if count > 0 else "unknown")
 
 
 def test_larvae_are_not_judged_by_their_last_14_days() -> None:
