@@ -37,4 +37,7 @@ def _tell(made: BackedUp) -> None:
         say(f"NOT in it: {name}.", hang=2)
     if made.waiting:
         say(f"NOT in it: {made.waiting} entries of an open program. Close it, then back up again.")
-    say("It was read back and is whole: it is safe to remove the stick.")
+    if made.damaged or made.missing or made.left_out or made.waiting:
+        say("The zip was read back and holds what is said above, not the whole records.")
+    else:
+        say("It was read back and is whole: it is safe to remove the stick.")

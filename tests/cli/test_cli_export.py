@@ -86,6 +86,7 @@ def test_a_whole_file_that_is_missing_is_told_by_all_that_is_drawn_from_the_reco
     ran = rounds("--site", farm, "backup", "short.zip")
     assert ran.code == 1
     assert f"MISSING here: {writer}/: segment {seg} is missing: sync." in " ".join(ran.out.split())
+    assert "is whole" not in ran.out
 
 
 def test_backup_and_restore_say_what_they_hold(rounds: Run, farm: Path, tmp_path: Path) -> None:
@@ -102,3 +103,12 @@ def test_backup_and_restore_say_what_they_hold(rounds: Run, farm: Path, tmp_path
     junk = rounds("restore", farm / "site.toml", "other")
     assert (junk.code, "is no backup of rounds" in junk.err) == (2, True)
     assert not (tmp_path / "other").exists()
+
+
+def test_a_backup_of_damaged_records_does_not_end_on_whole(rounds: Run, farm: Path) -> None:
+    path = max((farm / "records" / "sealed").glob("*/*.jsonl"))
+    path.chmod(0o600)
+    path.write_bytes(path.read_bytes().replace(b'"kind"', b'"kinb"', 1))
+    ran = rounds("--site", farm, "backup", "farm.zip")
+    assert (ran.code, "whole: it is safe" in " ".join(ran.out.split())) == (1, False)
+    assert ran.out.endswith("holds what is said above, not the whole records.\n")
