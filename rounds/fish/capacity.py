@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from msgspec import Struct
 
 from rounds.fish.growth import days_to_weight_tgc
-from rounds.fish.respiration import co2_per_oxygen, tan_production_g_day
+from rounds.fish.respiration import co2_per_oxygen
 from rounds.reason import Reason, Reasons
 from rounds.units import Amount
 from rounds.water.ranges import within
@@ -147,60 +147,6 @@ def by_oxygen_kg(
     within("least oxygen", least_mg_l, 0, 40, "mg/L")
     within("oxygen need", need_mg_kg_h, 1, 10_000, "mg/kg/h")
     return flow_l_h * max(0.0, inflow_mg_l - least_mg_l) / need_mg_kg_h
-
-
-def by_ammonia_kg(
-    flow_l_h: float, rise_mg_l: float, ration_percent_day: float, protein_fraction: float
-) -> float:
-    """Return the fish whose ammonia a flow carries off, kg.
-
-    Args:
-        flow_l_h: Through the tank, L/h, 0 to 1e8.
-        rise_mg_l: TAN allowed in the tank above the inflow, 0 to 100 mg N/L.
-        ration_percent_day: % of body weight a day, 0.01 to 100.
-        protein_fraction: Of the feed, 0.01 to 1.
-
-    Returns:
-        kg.
-
-    Raises:
-        ValueError: An argument is out of range.
-
-    Source: balance; TAN by Timmons & Ebeling (from memory).
-    """
-    within("flow", flow_l_h, 0, 1e8, "L/h")
-    within("rise of TAN", rise_mg_l, 0, 100, "mg/L")
-    return flow_l_h * 24 * rise_mg_l / 1000 / _tan_g_kg_day(ration_percent_day, protein_fraction)
-
-
-def by_filter_kg(
-    area_m2: float, rate_g_m2_day: float, ration_percent_day: float, protein_fraction: float
-) -> float:
-    """Return the fish whose ammonia a filter turns over, kg.
-
-    Args:
-        area_m2: Active surface, m2, 0 to 1e7.
-        rate_g_m2_day: Measured rate, 0 to 5 g N/m2/day.
-        ration_percent_day: % of body weight a day, 0.01 to 100.
-        protein_fraction: Of the feed, 0.01 to 1.
-
-    Returns:
-        kg.
-
-    Raises:
-        ValueError: An argument is out of range.
-
-    Source: balance; TAN by Timmons & Ebeling (from memory).
-    """
-    within("filter surface", area_m2, 0, 1e7, "m2")
-    within("filter rate", rate_g_m2_day, 0, 5, "g/m2/day")
-    return area_m2 * rate_g_m2_day / _tan_g_kg_day(ration_percent_day, protein_fraction)
-
-
-def _tan_g_kg_day(ration_percent_day: float, protein_fraction: float) -> float:
-    within("ration", ration_percent_day, 0.01, 100, "% a day")
-    within("protein fraction", protein_fraction, 0.01, 1)
-    return tan_production_g_day(ration_percent_day / 100, protein_fraction)
 
 
 def by_carbon_dioxide_kg(

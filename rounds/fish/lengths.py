@@ -166,15 +166,3 @@ def condition_from_curve(a: float, b: float, length_cm: float) -> float:
     within("b", b, 2, 4)
     within("length", length_cm, 0.2, 250, "cm")
     return 100 * a * math.pow(length_cm, b - 3)
-
-
-def relative_weight(weight_g: float, length_cm: float, curve: LengthWeight) -> float:
-    """Return a fish's weight in percent of the curve's weight at its length.
-
-    Raises:
-        ValueError: The weight is out of range, or the length is outside the curve.
-
-    Source: Froese 2006, J. Appl. Ichthyol. 22:241-253.
-    """
-    within("weight", weight_g, 1e-4, 50_000, "g")
-    return 100 * weight_g / curve.weight_g(length_cm)

@@ -123,7 +123,6 @@ def test_length_and_weight_lead_back_to_each_other(length):
     weight = curve.weight_g(length)
     assert curve.length_cm(weight) == pytest.approx(length)
     assert curve.mean_weight_g(length) > weight
-    assert lengths.relative_weight(weight, length, curve) == pytest.approx(100)
     assert lengths.condition_k(weight, length) == pytest.approx(
         lengths.condition_from_curve(curve.a, curve.b, length)
     )

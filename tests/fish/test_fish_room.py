@@ -59,12 +59,6 @@ def test_the_fish_a_flow_can_carry_use_exactly_what_it_brings(need, flow, inflow
     assert capacity.by_oxygen_kg(flow, 4.9, 5.0, need) == 0
 
 
-def test_ammonia_made_is_ammonia_carried_off_and_turned_over():
-    tan_g = 0.015 * 0.45 * 0.092 * 1000  # of a kilogram of fish at 1.5 %
-    assert capacity.by_ammonia_kg(1000, 0.5, 1.5, 0.45) == pytest.approx(12 / tan_g)
-    assert capacity.by_filter_kg(100, 0.28, 1.5, 0.45) == pytest.approx(28 / tan_g)
-
-
 def test_the_least_limit_governs_and_all_are_told():
     found = capacity.least({"space": 170.0, "oxygen": 45.4, "ammonia": 60.0})
     assert (found.kg, found.governs) == (45.4, "oxygen")
