@@ -91,10 +91,10 @@ def test_a_value_is_judged_by_what_was_known_when_it_was_read(site: Site) -> Non
     state, _ = walk.begin(site, farm, "dawn", date(2026, 3, 10), "ana", NOW)
     state, _ = walk.jump(state, "T1")
     read_at = NOW - timedelta(hours=1)
-    outcome = slate.answered(state, "6.7", read_at)
+    outcome = walk.answer(state, "6.7", read_at)
     assert (outcome.kind, outcome.verdict) == ("keep", "ok")
     assert isinstance(outcome.entry, Reading)
-    assert outcome.entry.read_at == stamp(read_at)
+    assert slate.dated(outcome.entry, read_at).read_at == stamp(read_at)
     assert walk.look(state, "", read_at).last.startswith("last 6.8")
 
 

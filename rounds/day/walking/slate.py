@@ -16,7 +16,7 @@ from rounds.day.walking.answering import last_kept
 from rounds.day.walking.plan import items, rounds_on
 from rounds.day.walking.steps import asked
 from rounds.day.walking.typed import step_unit
-from rounds.day.walking.walk import Outcome, WalkState
+from rounds.day.walking.walk import WalkState
 from rounds.day.when import clock, local_day, long_day
 from rounds.records.entry import Correction, Entry, stamp
 from rounds.site.model import Checklist, Place, Site, Step
@@ -206,28 +206,6 @@ def far_off(at: datetime, checklist: Checklist, day: date, site: Site) -> str:
         f"{clock(at, zone)} on {long_day(local_day(at, zone))} is far from {checklist.title}, "
         f"{clock(start, zone)} to {clock(end, zone)}: is it meant?"
     )
-
-
-def answered(
-    state: WalkState, text: str, read_at: datetime, confirmed: bool = False, why: str = ""
-) -> Outcome:
-    """Return what a value from the slate comes to: judged as of when it was read, and dated so.
-
-    Args:
-        state: The walk, at a step.
-        text: What was typed.
-        read_at: When it was read.
-        confirmed: The person was told and pressed Enter again.
-        why: Why a value is corrected.
-
-    Returns:
-        The outcome of `walk.answer`, its draft dated by `dated`.
-
-    Raises:
-        IndexError: The walk is past its last step.
-    """
-    outcome = walk.answer(state, text, read_at, confirmed, why)
-    return replace(outcome, entry=outcome.entry and dated(outcome.entry, read_at))
 
 
 def dated(draft: _E, read_at: datetime) -> _E:
