@@ -51,6 +51,8 @@ class Memory(msgspec.Struct, omit_defaults=True):
     """The version that refused them."""
     look_next: str = ""
     """The file at which the last sync gave up looking."""
+    emptied: int = 0
+    """1: it held files and was found empty; 2: a person who asked was told; 0 else."""
     folders: dict[str, Known] = msgspec.field(default_factory=dict)
 
     @property
@@ -60,7 +62,9 @@ class Memory(msgspec.Struct, omit_defaults=True):
 
     @property
     def files(self) -> tuple[SealedFile, ...]:
-        """Every segment that lay there."""
+        """Every segment that lay there; none where it was found empty."""
+        if self.emptied:
+            return ()
         return tuple(f for writer, known in self.folders.items() for f in known.files(writer))
 
 

@@ -105,6 +105,7 @@ def sync(
     *,
     site_files: SiteFiles | None = None,
     into: SyncReport | None = None,
+    asked: bool = True,
 ) -> SyncReport:
     """Make this laptop and an address hold the same sealed segments.
 
@@ -114,6 +115,7 @@ def sync(
         address: A folder that is there (a stick, a mounted share), or a URL.
         site_files: The site's files as they are here, to travel too.
         into: The report to fill, for whoever watches meanwhile.
+        asked: By a person, who may fill an address anew that was emptied, after being told so.
 
     Returns:
         What was sent, fetched and refused.
@@ -132,7 +134,7 @@ def sync(
     try:
         carrier = reach(folder, site_id, found)
         with closing(carrier), said("This laptop's disk", report.so_far):
-            _exchange(folder, site_id, carrier, memory, site_files, report)
+            _exchange(folder, site_id, carrier, memory, site_files, report, asked=asked)
         memory.done, memory.failed = time.time(), ""
     except SyncFailed as error:
         memory.failed = str(error)
@@ -149,6 +151,8 @@ def _exchange(
     memory: Memory,
     site_files: SiteFiles | None,
     report: SyncReport,
+    *,
+    asked: bool,
 ) -> None:
     records = folder / "records"
     make_folder(records)
@@ -161,6 +165,7 @@ def _exchange(
         whole = not 0 <= now - memory.whole < _DAY_S
         with said(carrier.shown, report.so_far):
             there = carrier.listed(memory.folders, whole=whole)
+        _not_emptied(memory, there, carrier.shown, asked=asked)
         memory.whole = now if whole else memory.whole
         report.strangers = tuple(map(shown_name, there.strangers))
         report.strange = there.strange
@@ -185,6 +190,25 @@ def _exchange(
         report.heard = newest_times(records, here)
         report.newcomers = newcomers(records)
         report.safe_to_remove = carrier.proves
+
+
+def _not_emptied(memory: Memory, there: Listing, shown: str, *, asked: bool) -> None:
+    """Send nothing to what may be the bare folder where a share or stick is not there.
+
+    Raises:
+        SyncFailed: It held files and holds none, and nobody asked twice.
+    """
+    if not memory.count or there.files or there.wants:
+        memory.emptied = 0
+    elif asked and memory.emptied > 1:
+        memory.folders, memory.emptied = {}, 0
+    else:
+        memory.emptied = 2 if asked else max(memory.emptied, 1)
+        raise SyncFailed(
+            f"{shown} held {memory.count} file{'s' * (memory.count > 1)} at the last sync and holds none now: is the share "
+            "connected, is it the right stick? Nothing was sent. If it was emptied, sync once more "
+            "to fill it anew."
+        )
 
 
 def _fetch(

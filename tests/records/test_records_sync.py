@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 
+import pytest
 from record_making import (
     SITE,
     reading,
@@ -15,7 +16,43 @@ from syncing import on, sealed, synced
 
 from rounds.records.hearing import newest_times
 from rounds.records.layout import listed, sealed_tree
+from rounds.records.memory import recall_all
+from rounds.records.reaching import SyncFailed
+from rounds.records.sync import sync
 from rounds.records.verifying import verify
+
+
+class TestEmptied:
+    """The bare folder where a share is not connected must not pass for the share."""
+
+    def test_an_address_that_held_files_and_holds_none_is_filled_by_who_asks_twice(
+        self, laptop, stick
+    ):
+        laptop.write("1", "2")
+        synced(laptop, stick)
+        (stick / SITE).rename(stick.parent / "away")
+        here = laptop.here().folder
+        for asked in (False, False, True):
+            with pytest.raises(SyncFailed, match="held 1 file at the last sync and holds none"):
+                sync(here, SITE, stick, asked=asked)
+            assert on(stick) == {}
+            (memory,) = recall_all(here)
+            assert memory.files == ()
+        with pytest.raises(SyncFailed, match="Nothing was sent"):
+            sync(here, SITE, stick, asked=False)
+        assert sync(here, SITE, stick).sent == 1
+        assert on(stick) == sealed(laptop)
+
+    def test_one_that_comes_back_is_as_before(self, laptop, stick):
+        laptop.write("1")
+        synced(laptop, stick)
+        (stick / SITE).rename(stick.parent / "away")
+        with pytest.raises(SyncFailed):
+            synced(laptop, stick)
+        (stick.parent / "away").rename(stick / SITE)
+        assert synced(laptop, stick).sent == 0
+        (memory,) = recall_all(laptop.here().folder)
+        assert (memory.emptied, memory.count) == (0, 1)
 
 
 class TestUnion:

@@ -51,7 +51,11 @@ class Offer(Struct, frozen=True):
 
 
 def exchange(
-    site: Site, address: Address | Path | str, into: SyncReport | None = None
+    site: Site,
+    address: Address | Path | str,
+    into: SyncReport | None = None,
+    *,
+    asked: bool = True,
 ) -> SyncReport:
     """Sync entries and site files with an address.
 
@@ -59,6 +63,7 @@ def exchange(
         site: The site.
         address: Where to.
         into: The report to fill, for whoever watches meanwhile.
+        asked: By a person, not by the clock.
 
     Raises:
         SyncFailed: It did not end; what was carried stays.
@@ -70,7 +75,7 @@ def exchange(
     except (VersionError, OSError) as error:
         carried = SiteFiles("", b"", _fits)
         report.stays = str(error) if isinstance(error, VersionError) else "they cannot be read"
-    return sync(site.folder, site.id, address, site_files=carried, into=report)
+    return sync(site.folder, site.id, address, site_files=carried, into=report, asked=asked)
 
 
 def addresses(site: Site, remembered: str = "") -> tuple[tuple[str, str, float], ...]:
