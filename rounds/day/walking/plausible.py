@@ -17,7 +17,7 @@ from msgspec import Struct
 
 from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import Read
-from rounds.day.readings.derived import NEEDS, derived
+from rounds.day.readings.derived import NEEDS, Derived, derived
 from rounds.day.readings.inputs import fresh
 from rounds.day.readings.judgement import with_unit
 from rounds.day.readings.like_hour import SWINGS, like_hour, under_the_sun
@@ -57,6 +57,7 @@ def doubts(
     unit: str,
     now: datetime,
     replacing: str | None = None,
+    figures: tuple[Derived, ...] | None = None,
 ) -> tuple[Doubt, ...]:
     """Return what speaks against a typed value: the impossible first, then slips, then the odd.
 
@@ -69,6 +70,7 @@ def doubts(
         unit: Its unit, of the measure's dimension.
         now: The present.
         replacing: Id of the entry this value corrects: not the last reading to compare with.
+        figures: What `derived` makes of the value; worked out here where it is not at hand.
 
     Returns:
         Doubts in the order to tell them; none for a plausible value.
@@ -76,7 +78,7 @@ def doubts(
     Raises:
         UnitError: The unit is of another dimension.
     """
-    case = _Case(site, farm, place, MEASURES[measure], typed, unit, now, replacing)
+    case = _Case(site, farm, place, MEASURES[measure], typed, unit, now, replacing, figures)
     slip = case.likely_slip()
     if not case.info.impossible_low <= case.value <= case.info.impossible_high:
         says = f"{case.figure} cannot be: {case.info.name} is {case.possible}"
@@ -114,6 +116,7 @@ class _Case(Struct, frozen=True):
     unit: str
     now: datetime
     replacing: str | None
+    figures: tuple[Derived, ...] | None
 
     @property
     def value(self) -> float:
@@ -265,8 +268,11 @@ class _Case(Struct, frozen=True):
 
     def _across(self) -> Iterator[Doubt]:
         """Yield what the value makes of the figures worked out from it, where that cannot be."""
-        typed = {self.info.code: self.value}
-        for one in derived(self.site, self.farm, self.place, self.now, typed):
+        figures = self.figures
+        if figures is None:
+            typed = {self.info.code: self.value}
+            figures = derived(self.site, self.farm, self.place, self.now, typed)
+        for one in figures:
             if self.info.code not in NEEDS[one.measure]:
                 continue
             if one.doubtful:

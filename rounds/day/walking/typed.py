@@ -124,15 +124,13 @@ def _number(
         value = convert(float(typed), unit, MEASURES[step.measure].unit)
     except (NumberError, UnitError) as error:
         return Finding(str(error))
-    found = doubts(site, farm, place, step.measure, typed, unit, now, replacing)
+    worked = derived(site, farm, place, now, {step.measure: value})
+    figures = tuple(one for one in worked if step.measure in NEEDS[one.measure])
+    found = doubts(site, farm, place, step.measure, typed, unit, now, replacing, figures)
     if found and found[0].kind == "impossible":
         return Finding(found[0].says, typed, doubts=found)
     own = judge(site, place, step.measure, value, now)
-    figures = tuple(
-        one
-        for one in derived(site, farm, place, now, {step.measure: value})
-        if step.measure in NEEDS[one.measure] and one.measure != "density"
-    )
+    figures = tuple(one for one in figures if one.measure != "density")
     before = {one.measure: one for one in derived(site, farm, place, now)}
     governing = max(
         (own, *_governing(step.measure, figures, before)), key=lambda j: RANK[j.verdict]
