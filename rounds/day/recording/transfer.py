@@ -18,7 +18,7 @@ from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import Stock
 from rounds.day.lots.handling import Check, checks
 from rounds.day.lots.series import LOST
-from rounds.day.readings.judgement import RANK, Word
+from rounds.day.readings.judgement import Word, worst
 from rounds.day.recording.asking import answer
 from rounds.day.recording.forms import FORMS, draft
 from rounds.day.slips import Unsure
@@ -183,11 +183,11 @@ def sheet(site: Site, farm: Farm, asked: Transfer, now: datetime) -> Sheet:
         off_fish = round(off_balance(asked.out.count, arrived, [one.count for one in lost]))
         off_kg = _off_kg(asked.out, asked.into.values(), lost)
     balances = off_fish == 0 and not _much(asked.out, off_kg)
-    worst = max((check.verdict for check in found), key=lambda word: RANK[word])
     left = stock.count - _left(asked) - max(off_fish, 0)
     return Sheet(
-        stock.place, stock.lot, worst, tuple(found), asked.out, asked.into, asked.dead,
-        asked.sampled, left, off_fish, off_kg, balances, AFTER, (_reason(asked),),
+        stock.place, stock.lot, worst(check.verdict for check in found), tuple(found), asked.out,
+        asked.into, asked.dead, asked.sampled, left, off_fish, off_kg, balances, AFTER,
+        (_reason(asked),),
     )  # fmt: skip
 
 
