@@ -205,9 +205,9 @@ def _not_emptied(memory: Memory, there: Listing, shown: str, *, asked: bool) -> 
     else:
         memory.emptied = 2 if asked else max(memory.emptied, 1)
         raise SyncFailed(
-            f"{shown} held {memory.count} file{'s' * (memory.count > 1)} at the last sync and holds none now: is the share "
-            "connected, is it the right stick? Nothing was sent. If it was emptied, sync once more "
-            "to fill it anew."
+            f"{shown} held files at the last sync, {memory.count} of them, and holds none now: is "
+            "the share connected, is it the right stick? Nothing was sent. If it was emptied, sync "
+            "once more to fill it anew."
         )
 
 
