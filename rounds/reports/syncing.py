@@ -13,7 +13,8 @@ from rounds.site.model import Person
 def told(report: SyncReport) -> list[str]:
     """Return what an exchange did; "! " before what a person should look at."""
     refused = bool(report.set_aside or report.damaged or report.refused_before)
-    says = [f"Sent {report.sent}, fetched {report.fetched} files{'' if refused else '. OK'}"]
+    less = refused or report.waiting > 0
+    says = [f"Sent {report.sent}, fetched {report.fetched} files{'' if less else '. OK'}"]
     if report.renamed:
         says.append(
             "! This laptop was copied, or restored from an older copy: what the other one wrote is "
@@ -39,7 +40,7 @@ def told(report: SyncReport) -> list[str]:
         names = ", ".join(report.strangers)
         says.append(f"{report.strange} other names lie there and were left alone: {names}")
     if report.safe_to_remove:
-        all_ = "All else" if refused else "All"
+        all_ = "All else" if less else "All"
         says.append(f"{all_} is written and read back: it is safe to remove a stick")
     return says
 

@@ -15,6 +15,15 @@ def test_ok_only_when_nothing_was_refused() -> None:
     assert told(SyncReport(sent=2, fetched=1))[0] == "Sent 2, fetched 1 files. OK"
 
 
+def test_entries_that_did_not_travel_are_not_among_all() -> None:
+    found = told(SyncReport(waiting=5, safe_to_remove=True))
+    assert found == [
+        "Sent 0, fetched 0 files",
+        "5 entries of programs still open travel once these are closed",
+        "All else is written and read back: it is safe to remove a stick",
+    ]
+
+
 @pytest.mark.parametrize(
     ("report", "says"),
     [
