@@ -18,6 +18,9 @@ from rounds.reports.export import SPREADSHEET_ROWS, NoDuckDB, Wanted, Written, e
 def run(asked: argparse.Namespace) -> int:
     """Write the entries asked for into new files."""
     site = the_site(asked)
+    suffix = asked.target.suffix
+    if suffix not in (".csv", ".parquet") and suffix[1:2].isalpha():
+        raise Failure(f"{asked.target}: a table ends in .csv or .parquet, a folder in neither")
     wanted = Wanted(
         _kinds(asked.kinds), _day("--from", asked.first), _day("--to", asked.last),
         asked.parquet, asked.bom,

@@ -112,3 +112,12 @@ def test_a_backup_of_damaged_records_does_not_end_on_whole(rounds: Run, farm: Pa
     ran = rounds("--site", farm, "backup", "farm.zip")
     assert (ran.code, "whole: it is safe" in " ".join(ran.out.split())) == (1, False)
     assert ran.out.endswith("holds what is said above, not the whole records.\n")
+
+
+@pytest.mark.parametrize("name", ["foo.xls", "foo.CSV"])
+def test_a_name_that_means_another_sort_of_file_makes_no_folder(
+    rounds: Run, farm: Path, tmp_path: Path, name: str
+) -> None:
+    ran = rounds("--site", farm, "export", name)
+    assert (ran.code, ".csv or .parquet" in ran.err) == (2, True)
+    assert not (tmp_path / name).exists()

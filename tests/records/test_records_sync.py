@@ -33,7 +33,7 @@ class TestEmptied:
         (stick / SITE).rename(stick.parent / "away")
         here = laptop.here().folder
         for asked in (False, False, True):
-            with pytest.raises(SyncFailed, match="held files at the last sync, 1 of them, and holds none"):
+            with pytest.raises(SyncFailed, match="at the last sync, 1 of them, and holds none"):
                 sync(here, SITE, stick, asked=asked)
             assert on(stick) == {}
             (memory,) = recall_all(here)
