@@ -125,6 +125,15 @@ def check(entry: Entry) -> None:
         raise Unreadable("off is no offset")
     if not is_day(entry.day):
         raise Unreadable("day is no date")
+    check_own(entry)
+
+
+def check_own(entry: Entry) -> None:
+    """Hold an entry to what the keys of its kind may contain.
+
+    Raises:
+        Unreadable: A number or a date is not one.
+    """
     kind = type(entry)
     for key in DECIMALS.get(kind, ()):
         text = getattr(entry, key)

@@ -15,8 +15,11 @@ from msgspec import Struct, field
 FORMAT = 1
 
 
-class Entry(Struct, kw_only=True, frozen=True, omit_defaults=True, tag_field="kind"):
-    """What every entry carries. `id`, `t`, `off`, `mono` and `h` are given by the book."""
+class Entry(Struct, kw_only=True, frozen=True, omit_defaults=True, tag_field="kind", gc=False):
+    """What every entry carries. `id`, `t`, `off`, `mono` and `h` are given by the book.
+
+    It holds texts and numbers and never leads back to itself: nothing in it is garbage to find.
+    """
 
     id: str = ""
     t: str = ""

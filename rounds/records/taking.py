@@ -10,6 +10,7 @@ import os
 import re
 from collections import Counter
 from collections.abc import Sequence
+from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
@@ -17,7 +18,7 @@ from zlib import crc32
 
 import msgspec
 
-from rounds.records.decoding import DECIMAL, OFFSET, Unreadable, check, cleaned, is_day
+from rounds.records.decoding import DECIMAL, OFFSET, Unreadable, check_own, cleaned, is_day
 from rounds.records.durable import read_plain
 from rounds.records.entry import FORMAT, Correction, Entry, Known, Open, Reading
 from rounds.records.layout import ENTRY_ID, OpenFile, SealedFile
@@ -25,15 +26,20 @@ from rounds.records.segment import MAX_FILE, MAX_LINE, Scan, scan_bytes
 
 _DECODER: Final = msgspec.json.Decoder(Known)
 _ENCODER: Final = msgspec.json.Encoder()
-_TAIL: Final = 40
-"""Bytes from the end of an entry to the end of its line."""
-_TAILS: Final = re.compile(rb',"h":"([0-9a-f]{32})"\}\n')
+_TAIL: Final = b',"h":"%b"}' % (32 * b"0")
+"""How each line ends, with other digits."""
+_ZEROS: Final = bytes.maketrans(b"123456789abcdef", 15 * b"0")
 _TIMES: Final = re.compile(
     r"(?:(?:19[7-9]|20[0-9]|21[0-9])[0-9]-[01][0-9]-[0-3][0-9]"
     r"T(?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]\.[0-9]{3}Z\n)*",
     re.ASCII,
 )
 _set: Final = msgspec.structs.force_setattr
+
+
+@lru_cache(8192)
+def _is_number(text: str) -> bool:
+    return DECIMAL.fullmatch(text) is not None
 
 
 class Taken(msgspec.Struct):
@@ -125,12 +131,13 @@ def taken(path: Path, file: SealedFile, site_id: str) -> Taken:
 
 def _whole(data: bytes, file: SealedFile, site_id: str) -> Taken | None:
     """Return what a segment holds where every line is as our own encoder writes it, else None."""
-    parts = _TAILS.split(data)
-    hashes = parts[1::2]
-    if not hashes or parts[-1] or len(hashes) != data.count(b"\n"):
+    *lines, torn = data.split(b"\n")
+    size = len(_TAIL)
+    tails = b"".join([line[-size:] for line in lines])
+    if torn or not lines or tails.translate(_ZEROS) != _TAIL * len(lines):
         return None
-    body = b"}\n".join(parts[::2])
-    if max(map(len, parts)) + _TAIL >= MAX_LINE or b',"h":"' in body:
+    body = b"}\n".join([line[:-size] for line in lines]) + b"}\n"
+    if max(map(len, lines)) >= MAX_LINE or _TAIL[:6] in body:
         return None
     try:
         entries: list[Any] = _DECODER.decode_lines(body)
@@ -144,8 +151,9 @@ def _whole(data: bytes, file: SealedFile, site_id: str) -> Taken | None:
             else cleaned(entry)
             for entry, line in zip(entries, body.split(b"\n"), strict=False)
         ]  # fmt: skip
-    for entry, h in zip(entries, b" ".join(hashes).decode().split(), strict=True):
-        _set(entry, "h", h)
+    hashes, digits = tails.decode(), range(6, len(tails), size)
+    for entry, at in zip(entries, digits, strict=True):
+        _set(entry, "h", hashes[at : at + 32])
     return Taken(entries, body, Counter(), [])
 
 
@@ -161,27 +169,30 @@ def _sound(entries: list[Any], file: SealedFile, site_id: str) -> bool:
         return False
     ids = [entry.id for entry in entries]
     numbers: Sequence[int] = range(int(low), int(low) + len(ids))
-    if ids != [f"{run}-{n}" for n in numbers]:  # some number was given to no entry
+    if not _numbered(ids, run, numbers):  # some number was given to no entry
         numbers = [int(name[len(run) + 1 :]) for name in ids]
-        if ids != [f"{run}-{n}" for n in numbers] or sorted(set(numbers)) != numbers:
+        if not _numbered(ids, run, numbers) or sorted(set(numbers)) != numbers:
             return False
     kinds = list(map(type, entries))
     if kinds.count(Open) > 1 or numbers[-1] >= 10**9:
         return False
-    readings = [entry for entry, kind in zip(entries, kinds, strict=True) if kind is Reading]
-    if len(readings) < len(entries):
-        for entry, kind in zip(entries, kinds, strict=True):
-            if kind is not Reading:
-                check(entry)
-    times = [entry.t for entry in readings]
-    times += [entry.read_at for entry in readings if entry.read_at is not None]
+    for entry, kind in zip(entries, kinds, strict=True):
+        if kind is not Reading:
+            check_own(entry)
+    times = [entry.t for entry in entries]
+    times += [entry.read_at for entry in entries if entry.read_at is not None]
+    values = {entry.value for entry, kind in zip(entries, kinds, strict=True) if kind is Reading}
     return (
-        _TIMES.fullmatch("".join(f"{time}\n" for time in times)) is not None
+        _TIMES.fullmatch("\n".join([*times, ""])) is not None
         and all(map(is_day, {time[:10] for time in times}))
-        and all(map(OFFSET.fullmatch, {entry.off for entry in readings}))
-        and all(map(is_day, {entry.day for entry in readings}))
-        and all(map(DECIMAL.fullmatch, {entry.value for entry in readings} - {""}))
+        and all(map(OFFSET.fullmatch, {entry.off for entry in entries}))
+        and all(map(is_day, {entry.day for entry in entries}))
+        and all(map(_is_number, values - {""}))
     )
+
+
+def _numbered(ids: list[str], run: str, numbers: Sequence[int]) -> bool:
+    return "\n".join(ids) == f"{run}-" + f"\n{run}-".join(map(str, numbers))
 
 
 def seen(path: Path | str) -> tuple[int, int]:

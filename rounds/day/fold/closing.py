@@ -77,15 +77,14 @@ class Days(Struct):
 
     def take(self, entries: Iterable[Entry]) -> None:
         """Let entries wait; those of days that are over are passed over."""
-        over = self.carried.day
-        for entry in entries:
-            if type(entry) is Correction:
-                self.fixes[entry.id] = entry
-            elif entry.day > over:
-                try:
-                    self.waiting[entry.day].append(entry)
-                except KeyError:
-                    self.waiting[entry.day] = [entry]
+        found = list(entries)
+        self.fixes.update((entry.id, entry) for entry in found if type(entry) is Correction)
+        others = [entry for entry in found if type(entry) is not Correction]
+        days = {entry.day for entry in others}
+        for day in days:
+            if day > self.carried.day:
+                of_day = others if len(days) == 1 else [e for e in others if e.day == day]
+                self.waiting.setdefault(day, []).extend(of_day)
 
     def until(self, last: str, shelved: str) -> Iterator[tuple[str, Shelf | None]]:
         """End every day that waits, until the last.
