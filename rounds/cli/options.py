@@ -112,7 +112,7 @@ def parser() -> argparse.ArgumentParser:
     sync = add("sync", "exchange entries with a stick, a share, a server, or with all")
     sync.add_argument(
         "address", nargs="?", metavar="FOLDER|URL|NAME",
-        help="left out, every [[sync]] address of site.toml",
+        help="left out, every address that site.toml names",
     )  # fmt: skip
     sync.add_argument("--enrol", metavar="LAPTOP", help="take a new laptop in, which a sync found")
     sync.add_argument(

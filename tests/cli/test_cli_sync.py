@@ -101,3 +101,8 @@ def test_the_lines_that_site_files_change_are_told_before_they_are_taken_over(
     digest = listed.split("--adopt ")[1].split()[0]
     assert rounds("--site", farm, "sync", "--adopt", digest).code == 0
     assert (farm / "site.toml").read_text("utf-8") == before
+
+
+def test_the_help_shows_its_whole_sentence(rounds: Run) -> None:
+    said = " ".join(rounds("sync", "--help").out.split())
+    assert "left out, every address that site.toml names" in said
