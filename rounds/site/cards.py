@@ -17,6 +17,7 @@ from rounds.site.model import Limits, Site
 from rounds.units import Amount, shown
 
 CARDS: Final = (
+    "person-hurt",
     "power-cut",
     "low-oxygen",
     "pump-stopped",
@@ -24,7 +25,6 @@ CARDS: Final = (
     "sulphide",
     "heat",
     "leak",
-    "person-hurt",
 )
 WIDTH: Final = 74
 """No line of a card is longer, so that a number or a mark fits before it at 80 columns."""

@@ -53,7 +53,7 @@ async def test_an_emergency_card_opens_meanwhile_and_is_read_to_its_end(
 ) -> None:
     book = Slow(monkeypatch)
     async with opened(stocked, clock, patience_s=0) as hand:
-        await hand.press("!", "2")
+        await hand.press("!", "3")
         assert "fish gasping" in hand.text
         book.go.set()
         while not hand.app.desk.ready:

@@ -63,7 +63,7 @@ async def test_the_cards_are_one_key_away_on_every_screen(stocked: Site, clock: 
                 assert all(card.title in hand.text for card in cards(stocked))
                 await hand.press("escape")
                 assert hand.label == before
-            await hand.press("exclamation_mark", "2")
+            await hand.press("exclamation_mark", "3")
             assert "Oxygen or air into that tank now" in hand.text
             await hand.press("escape", "escape")
             assert hand.label == before
@@ -73,7 +73,7 @@ async def test_the_cards_are_one_key_away_on_every_screen(stocked: Site, clock: 
 
 async def test_a_card_shows_the_sites_own_numbers(stocked: Site, clock: Clock) -> None:
     async with opened(stocked, clock) as hand:
-        await hand.press("x", "2")
+        await hand.press("x", "3")
         assert "Act below 4 mg/L: A1 A2 Q1" in hand.text
         assert "Supervisor: 101" in hand.text
 

@@ -123,9 +123,14 @@ def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
 
     def rule() -> Multiplier:
         found = rules.oxygen(low_share, low_mg, watch_share, act_share, watch_mg, act_mg)
-        if _or(least_mg, act_mg) >= act_mg and _or(least_share, act_share) >= act_share:
+        if _or(least_mg, act_mg) < act_mg or _or(least_share, act_share) < act_share:
+            says = "oxygen fell to {least}, below where one acts: x{factor:.2f}"
+        elif least_mg is not None and least_share is not None:
             return found
-        says = "oxygen fell to {least}, below where one acts: x{factor:.2f}"
+        elif found.factor < 1:  # the form that was not read, or has no limits, is not named
+            says = "oxygen {least}, below its target band: x{factor:.2f}"
+        else:
+            says = "oxygen {least}, in its target band"
         reason = Reason(says, {"least": least, "factor": found.factor}, found.reason.source)
         return replace(found, reason=reason)
 
