@@ -54,6 +54,9 @@ _MAX_FILE: Final = 32 * 1024 * 1024
 _MAX_MANIFEST: Final = 256 * 1024 * 1024
 _MAX_ALL: Final = 16 * 1024**3
 _MAX_FILES: Final = 1_000_000
+_INSTEAD: Final = (
+    "Nothing was restored. Another backup may do, or the site's folder from another laptop."
+)
 _LOCK_S: Final = 5.0
 _DAY_S: Final = 24 * 3600.0
 
@@ -164,7 +167,12 @@ def restore(archive: Path, folder: Path) -> Restored:
     """
     if folder.is_symlink() or (folder.exists() and not _empty(folder)):
         raise BackupFailed(f"{folder} is not empty: nothing is overwritten, name a new folder.")
-    manifest = _proved(archive)
+    if not archive.exists():
+        raise BackupFailed(f"{archive} is not there: put the stick in, or name the file anew.")
+    try:
+        manifest = _proved(archive)
+    except BackupFailed as error:
+        raise BackupFailed(f"{error} {_INSTEAD}") from error
     parent = folder.absolute().parent
     make_folder(parent)
     part = parent / f"{PART}restore-{os.urandom(6).hex()}"

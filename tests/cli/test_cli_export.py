@@ -102,6 +102,9 @@ def test_backup_and_restore_say_what_they_hold(rounds: Run, farm: Path, tmp_path
     assert "nothing is overwritten, name a new file" in again.err
     junk = rounds("restore", farm / "site.toml", "other")
     assert (junk.code, "is no backup of rounds" in junk.err) == (2, True)
+    assert "Another backup may do, or the site's folder" in " ".join(junk.err.split())
+    gone = rounds("restore", "none.zip", "other")
+    assert (gone.code, "none.zip is not there: put the stick in" in gone.err) == (2, True)
     assert not (tmp_path / "other").exists()
 
 
