@@ -119,14 +119,13 @@ class Past:
     ) -> list[Any]:
         """Return a series from an instant on, or all of it; it may begin earlier."""
         had, since_when, found = self._series.get((kind, name), ("~", _NEVER, []))
-        if since is not None and since >= since_when:
+        if (since or _EVER) >= since_when:
             return found
-        first = self.carried.first_day
+        begun = self.carried.first_day
         if kind == "reads":
             began = self.carried.first_at.get(name)
-            first = max(first, day_of(began, -1)) if began is not None else "~"
-        if since is not None:
-            first = max(first, day_of(since, -1))
+            begun = max(begun, day_of(began, -1)) if began is not None else "~"
+        first = begun if since is None else max(begun, day_of(since, -1))
         if first < had:
             days = list(days_from(first, min(self.day, day_before(had) if had != "~" else "~")))
             if had == "~":
@@ -134,8 +133,9 @@ class Past:
             more = [one for day in days for one in self.library.series(day, kind, name)]
             known = {one.id for one in found}
             found = sorted([*found, *(one for one in more if one.id not in known)], key=by_time)
-        begins = datetime.fromisoformat(day_before(first, -1)) if first != "~" else None
-        known_from = begins.replace(tzinfo=UTC) if begins is not None else _EVER
+        known_from = _EVER
+        if first > begun:
+            known_from = datetime.fromisoformat(day_before(first, -1)).replace(tzinfo=UTC)
         self._series[kind, name] = min(had, first), min(since_when, known_from), found
         return found
 
