@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 import shutil
 from datetime import date, timedelta
@@ -241,6 +242,8 @@ def test_a_start_notices_what_comes_goes_or_is_changed_among_the_days_long_over(
 
     def start() -> tuple[int, int]:
         """Start and keep what was made; how many segments are known by it, how many readings."""
+        for folder in files[0].parent.parent.iterdir():
+            os.utime(folder, (1.7e9, 1.7e9))  # as where nobody tells that a folder changed
         snapshot = shared.snapshot()
         farm = snapshot.open(end)
         known, reads = len(snapshot.book.index.near), farm.reads("T1", "oxygen")
@@ -327,6 +330,16 @@ def test_a_cache_that_is_damaged_foreign_or_cannot_be_written_changes_nothing(
     shutil.rmtree(tmp_path / "cache")
     (tmp_path / "cache").write_text("in the way")
     assert told(shared.start(), []) == whole
+
+
+def test_pages_of_which_newer_ones_were_made_do_not_pile_up(tmp_path: Path) -> None:
+    shared = Shared(tmp_path)
+    for writer, run, entries in history(random.Random(4), 40):
+        shared.seal(entries, writer, run)
+        shared.start()
+    days = [path.name[:10] for path in (tmp_path / "cache" / "days").iterdir()]
+    assert len(days) > 5
+    assert len(days) == len(set(days))
 
 
 def test_a_segment_that_vanished_takes_its_entries_with_it(tmp_path: Path) -> None:

@@ -83,6 +83,17 @@ class Pages:
         with suppress(OSError):
             put(self._path(day), data)
 
+    def thin(self) -> None:
+        """Drop the pages for which a later one of the same day stands."""
+        with suppress(OSError):
+            of_day: dict[str, list[Path]] = {}
+            for path in self._folder.iterdir():
+                of_day.setdefault(path.name[:10], []).append(path)
+            for paths in of_day.values():
+                if len(paths) > 1:
+                    for path in sorted(paths, key=lambda one: one.stat().st_mtime_ns)[:-1]:
+                        path.unlink()
+
     def _path(self, day: str) -> Path:
         return self._folder / f"{day}-{_mark(self._book.index.mark_of(day))}.mp"
 
@@ -352,6 +363,8 @@ class _Ending:
         for day, data in self._pages:
             if day < until:
                 pages.keep(day, data)
+        if self._pages:
+            pages.thin()
         new = {d: data for d, data in self._marks.items() if self._began < d < until}
         self._snapshot.write(new, day_before(f"{self._shelved[:7]}-01"))
 
