@@ -262,20 +262,26 @@ def test_a_start_notices_what_comes_goes_or_is_changed_among_the_days_long_over(
     assert start() == (62, 611)
     assert start() == (39, 611)
 
+    fix = Days(SITE, "bbbbbb")
+    fix.write(e.Correction, 24 * 60, of="aaaaaa-run008-3", set={"value": "9.1"})
+    shared.seal([_named(fix.entries[0], "bbbbbb-run002-1")], "bbbbbb", "run002")
+    assert start() == (63, 611)
+    assert start() == (40, 611)
+
     files[3].unlink()
-    assert start() == (61, 601)
-    assert start() == (39, 601)
+    assert start() == (62, 601)
+    assert start() == (40, 601)
 
     whole = files[4].read_bytes()
     files[4].write_bytes(whole.replace(b'"6.3"', b'"6.x"'))
     a_new_day()
     assert start()[1] == 600
-    assert start() == (40, 600)  # the damaged one is looked at every time
+    assert start() == (41, 600)  # the damaged one is looked at every time
     files[4].write_bytes(whole)
     assert start()[1] == 601
-    assert start() == (39, 601)
+    assert start() == (40, 601)
     a_new_day()
-    assert start() == (39, 601)
+    assert start() == (40, 601)
 
 
 def test_a_start_reads_only_the_days_since_and_a_late_entry_only_from_its_day_on(
