@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections import defaultdict
 from contextlib import suppress
@@ -9,7 +10,7 @@ from pathlib import Path
 
 from rounds.records.aside import Problem
 from rounds.records.durable import NotPlain
-from rounds.records.layout import is_writer, listed, open_files, sealed_tree
+from rounds.records.layout import SEALED_LETTERS, is_writer, open_files, sealed_tree, writer_folders
 from rounds.records.segment import header
 
 _SHOWN = 5
@@ -28,14 +29,16 @@ def missing(records: Path) -> tuple[Problem, ...]:
     try:
         running = open_files(records)  # first: what is sealed meanwhile is in both, not in neither
         tree = sealed_tree(records)
-        sealed = listed(tree).files
+        sealed = {writer: os.listdir(tree / writer) for writer in writer_folders(tree)}
     except OSError:
         return ()  # what cannot be listed is told where it is read
     numbers: dict[str, set[int]] = defaultdict(set)
     newest = {}
-    for file in sealed:
-        numbers[file.writer].add(file.seg)
-        newest[file.writer] = file.path(tree)
+    for writer, there in sealed.items():  # looked at by the thousand, at each start
+        names = [n for n in there if len(n) == SEALED_LETTERS and n[:6].isdecimal()]
+        numbers[writer] = {int(name[:6]) for name in names}
+        if names:
+            newest[writer] = tree / writer / max(names)
     for one in running:
         numbers[one.writer].add(one.seg)
     seen: dict[str, int] = {}
