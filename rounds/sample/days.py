@@ -51,6 +51,7 @@ FIRST_DAY_G_KG: Final = 15.0
 """What is fed on the day the book begins: nothing is advised yet, as nothing was read before."""
 MISTAKEN_G_KG: Final = 5.0
 MISTAKEN: Final = "given as yesterday, the sheet was not looked at"
+AGREED: Final = "supervisor said so"
 BEFORE: Final = "first day of the book: as before"
 SECONDS_A_STEP: Final = (12.0, 32.0)
 NETS: Final = (22, 28)
@@ -287,7 +288,9 @@ class Days:
         self._left[place.code] = left_g / given_g
         as_advised = given_g == ration.meals[number - 1].advised_g
         amount, why = (None, "") if as_advised else (Decimal(f"{given_g:g}"), BEFORE)
-        self._write(rations.fed(ration, number, amount, why, left=left_g, confirmed=not as_advised))
+        why = why or (AGREED if ration.doubt else "")
+        sure = not as_advised or bool(ration.doubt)
+        self._write(rations.fed(ration, number, amount, why, left=left_g, confirmed=sure))
         self.world.eat(place, given_g - left_g, product.protein or 0.45)
 
     def _weigh(self, code: str) -> None:

@@ -110,6 +110,12 @@ def test_long_days_of_summer_fit_the_shifts(tmp_path: Path) -> None:
     assert verify(folder, load(folder).id).findings == ()
 
 
+def test_a_meal_that_asks_for_the_supervisor_ends_no_history(tmp_path: Path) -> None:
+    folder = make(tmp_path / "farm", ending=date(2026, 11, 24))
+    lines = (folder / "records" / "sealed").rglob("*.jsonl")
+    assert any('"why":"supervisor said so"' in path.read_text("utf-8") for path in lines)
+
+
 def test_alkalinity_of_loop_b_falls_two_a_day_and_a_dose_hides_it(farm: Farm) -> None:
     reads = farm.reads("G3", "alkalinity")
     dosed = farm.dosed("B")

@@ -30,7 +30,6 @@ _START_ERROR: Final = {False: 0.05, True: 0.10}
 """Relative standard error of a stocked weight, counted or estimated (common practice)."""
 PELLET_DRY_MATTER: Final = 0.92
 """Dry matter of a pellet where its product does not say (from memory: 0.90 to 0.92)."""
-
 _ONE_WEIGHING: Final = timedelta(hours=6)
 """Nets weighed nearer together than this are one weighing."""
 _WILD: Final = 2.0
@@ -287,9 +286,7 @@ def _take(row: Account, count: int, mass_kg: float | None, at: datetime) -> Acco
         if row.weight_g / _WILD <= rest_g <= row.weight_g * _WILD:
             row.weight_g = row.carried_g = rest_g
         else:
-            says = (
-                "The mass taken out would leave {rest:.1f} a fish: weigh the rest, {kept:.1f} kept"
-            )
+            says = "Taken out, it would leave {rest:.1f} a fish: weigh the rest, {kept:.1f} kept"
             values = {"rest": Amount(rest_g, "g"), "kept": Amount(row.weight_g, "g")}
             row.notes.append(Reason(says, values))
     row.count -= taken
