@@ -1,7 +1,6 @@
 """How a place stands: its readings, worked-out figures, deaths and answers, the worst first.
 
-The words and the judgement of one value (`judge`), and the figures worked out from several
-(`derived`), are reached from here too.
+The words and the judgement of one value (`judge`) are reached from here too.
 """
 
 from __future__ import annotations
@@ -24,7 +23,7 @@ from rounds.day.lots.crowding import crowded
 from rounds.day.lots.deaths import call_vet, last_counts, short
 from rounds.day.meters.doubts import MeterDoubt, doubtful, doubts_of_meters
 from rounds.day.meters.pairs import oxygen_pair
-from rounds.day.readings.derived import NEEDS, Derived, derived
+from rounds.day.readings.derived import NEEDS, derived
 from rounds.day.readings.inputs import (
     OXYGEN,
     Inputs,
@@ -52,8 +51,8 @@ from rounds.site.measures import MEASURES
 from rounds.site.model import Place, Site, Step, visited
 
 __all__ = [
-    "SIGNS", "Derived", "Judgement", "PlaceVerdict", "Word", "as_word", "derived", "judge",
-    "of_place", "reread_at", "worst",
+    "SIGNS", "Judgement", "PlaceVerdict", "Word", "as_word", "judge", "of_place", "reread_at",
+    "worst",
 ]  # fmt: skip
 
 _URGENT: Final = (
@@ -77,7 +76,6 @@ class PlaceVerdict(Struct, frozen=True):
     verdict: Word
     worst: Judgement | None
     judgements: tuple[Judgement, ...]
-    derived: tuple[Derived, ...]
 
 
 def of_place(
@@ -127,7 +125,7 @@ def of_place(
     found += _by_percent(site, farm, place, now, breathing)
     if farm.stocks.get(place.code) and not any(j.measure in OXYGEN for j in found):
         found.append(_not_read(site, place, breathing, now))
-    figures = derived(site, farm, place, now, day=True)
+    figures = derived(site, farm, place, now)
     found += [one.judgement for one in figures if one.judgement is not None]
     found += _act_when_read(site, place, breathing, found)
     found += call_vet(farm, place, now)
@@ -142,7 +140,7 @@ def of_place(
     found = [_with_doubts(judgement, doubts) for judgement in found]
     found.sort(key=lambda judgement: (-RANK[judgement.verdict], urgency(judgement.measure)))
     verdict = worst(judgement.verdict for judgement in found)
-    return PlaceVerdict(place.code, verdict, found[0] if found else None, tuple(found), figures)
+    return PlaceVerdict(place.code, verdict, found[0] if found else None, tuple(found))
 
 
 def urgency(measure: str) -> int:

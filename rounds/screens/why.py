@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rounds.day.readings.derived import derived
 from rounds.day.verdict import SIGNS, of_place
 from rounds.reason import Reasons, lines
 from rounds.screens.desk import Desk
@@ -24,8 +25,8 @@ def why(
 
 def why_place(desk: Desk, code: str) -> Leaf:
     """Return the page that opens a place's verdict: every judgement, worst first, its reasons."""
-    place = desk.site.places[code]
-    found = of_place(desk.site, desk.farm, place, desk.now())
+    place, now = desk.site.places[code], desk.now()
+    found = of_place(desk.site, desk.farm, place, now)
     texts = [f"{code} is {SIGNS[found.verdict]}."]
     told: set[str] = set()
     for judgement in found.judgements:
@@ -33,7 +34,7 @@ def why_place(desk: Desk, code: str) -> Leaf:
         for line in lines(judgement.reasons, desk.display):
             texts += [f"- {line}"] if line not in told else []
             told.add(line)
-    for figure in found.derived:
+    for figure in derived(desk.site, desk.farm, place, now, day=True):
         if figure.missing or figure.was_worse:
             texts += ["", f"{figure.line}"]
     return Leaf("WHY", f"{code} {place.name}", texts)

@@ -9,7 +9,7 @@ from small_farm import NOW, Days, make_site, with_place, with_product
 
 from rounds.day.laptops.unheard import unheard
 from rounds.day.loops import doses
-from rounds.day.verdict import derived
+from rounds.day.readings.derived import derived
 from rounds.records import entry as e
 
 # -- the water as it is today ----------------------------------------------------------------------

@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 from laptops import Laptop
 
-from rounds.day.verdict import Derived, Judgement, derived, of_place
+from rounds.day.readings.derived import Derived, derived
+from rounds.day.verdict import Judgement, of_place
 from rounds.day.walking.walk import Outcome
 
 _DATA = Path(__file__).parents[1] / "published" / "data"

@@ -6,8 +6,8 @@ from small_farm import NOW, Days
 
 from rounds.day.feeding import rations
 from rounds.day.loops import doses
+from rounds.day.readings.derived import derived
 from rounds.day.readings.inputs import Inputs
-from rounds.day.verdict import derived
 from rounds.reason import render
 
 

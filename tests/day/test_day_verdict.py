@@ -9,7 +9,8 @@ from laptops import MONDAY, Laptop, sample, us
 from msgspec.structs import replace
 
 from rounds.day.lots.deaths import judge_deaths
-from rounds.day.verdict import Derived, derived, judge, of_place, worst
+from rounds.day.readings.derived import Derived, derived
+from rounds.day.verdict import judge, of_place, worst
 from rounds.reason import lines
 from rounds.records.entry import Answer, Died, Incident, State
 

@@ -17,7 +17,8 @@ from rounds.day.loops import air
 from rounds.day.lots import deaths
 from rounds.day.lots.growth import growths
 from rounds.day.lots.room import room
-from rounds.day.verdict import derived, of_place
+from rounds.day.readings.derived import derived
+from rounds.day.verdict import of_place
 from rounds.reason import render
 from rounds.records import entry as e
 from rounds.site.model import Place
