@@ -11,7 +11,7 @@ from __future__ import annotations
 import os
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import date
 from itertools import accumulate
@@ -132,6 +132,11 @@ class Index:
             kept = _Kept(FORM, self._site_id, self._looked, list(near.values()), far)
         put(cache / _NAME, msgspec.msgpack.encode(kept))
         self.changed = False
+
+    def forget(self, names: Collection[str]) -> None:
+        """Let segments be read anew: they are not what was read."""
+        with self._turn:
+            self._begin({n: one for n, one in self.files.items() if n not in names}, Far())
 
     def strange(self, writer: str, bases: Sequence[str]) -> list[str]:
         """Return those names in a writer's folder that are of no segment known here."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
@@ -9,7 +10,7 @@ from pathlib import Path
 import msgspec
 
 from rounds.records.index import got, put
-from rounds.records.layout import SealedFile, told_apart
+from rounds.records.layout import WANT, Listing, SealedFile, told_apart
 
 _LATEST_S = 2.0**32
 """The year 2106."""
@@ -66,6 +67,23 @@ class Memory(msgspec.Struct, omit_defaults=True):
         if self.emptied:
             return ()
         return tuple(f for writer, known in self.folders.items() for f in known.files(writer))
+
+    def note(self, there: Listing, sent: Sequence[SealedFile]) -> None:
+        """Remember what the address holds now: what it listed, and what was sent since."""
+        if not sent and len(there.files) + len(there.wants) == self.count:
+            return
+        names: dict[str, list[str]] = {}
+        for file in (*there.files, *sent):
+            names.setdefault(file.writer, []).append(file.base)
+        for file in there.wants:
+            names.setdefault(file.writer, []).append(file.base + WANT)
+        changed = {file.writer for file in sent}
+        for writer, those in names.items():
+            known = self.folders.get(writer)
+            if known is None or writer in changed or not known.changed:
+                self.folders[writer] = Known(those)
+        for gone in self.folders.keys() - names.keys():
+            del self.folders[gone]
 
 
 def recall(folder: Path, address: str) -> Memory:

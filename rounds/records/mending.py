@@ -7,7 +7,7 @@ bytes that are, so whoever replaces it, and how often, the outcome is the same.
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import Final
@@ -15,7 +15,8 @@ from typing import Final
 from rounds.records.admission import is_what_it_says
 from rounds.records.carrying import Carrier, NoWay, side_by_side
 from rounds.records.durable import NotPlain, read_plain, write_new
-from rounds.records.layout import Listing, SealedFile
+from rounds.records.index import Index
+from rounds.records.layout import Listing, SealedFile, sealed_tree
 from rounds.records.memory import Memory
 from rounds.records.segment import MAX_FILE
 
@@ -73,6 +74,59 @@ def scrub(
     replaced = compare(tree, carrier, both, set(there.wants))
     memory.scrubbed = now
     return replaced
+
+
+def heal(
+    folder: Path, site_id: str, carrier: Carrier, there: Listing, here: Iterable[SealedFile]
+) -> tuple[int, list[SealedFile]]:
+    """Fetch anew what is damaged here, of what the book could not read whole or has not read since.
+
+    Returns:
+        How many files were replaced here, and which are damaged still.
+
+    Raises:
+        OSError: The address or this disk failed.
+    """
+    tree, files = sealed_tree(folder / "records"), {file.name: file for file in here}
+    index, names = _read_before(folder, site_id, files.values())
+    if not (index or index.changed):  # nothing was read yet, or the cache is gone
+        return 0, []
+    doubted = {name for name, one in index.near.items() if one.problems}
+    doubted |= {f"{writer}/{b}" for writer in names for b in index.strange(writer, names[writer])}
+    found = [f for n in sorted(doubted) if (f := files.get(n)) and _whole(tree, f) is None]
+    both = sorted(set(there.files).intersection(found))
+    healed = compare(tree, carrier, both, set(there.wants))[1]
+    return healed, [file for file in found if _whole(tree, file) is None]
+
+
+def distrust(
+    folder: Path, site_id: str, files: Iterable[SealedFile], found: Collection[str]
+) -> None:
+    """Let files be read anew that were found damaged: the book tells, and the next sync asks.
+
+    Args:
+        folder: The site's folder.
+        site_id: Its id.
+        files: The sealed segments here.
+        found: The names of those that are damaged.
+    """
+    index, _ = _read_before(folder, site_id, files)
+    if index:
+        index.forget(found)
+        with suppress(OSError):
+            index.save(folder / "cache", "")
+
+
+def _read_before(
+    folder: Path, site_id: str, files: Iterable[SealedFile]
+) -> tuple[Index, dict[str, list[str]]]:
+    """Return what earlier runs read and what lies unchanged since, and all names, by writer."""
+    names: dict[str, list[str]] = {}
+    for file in files:
+        names.setdefault(file.writer, []).append(file.base)
+    index = Index(site_id)
+    index.load(folder / "cache", sealed_tree(folder / "records"), names)
+    return index, names
 
 
 def compare(

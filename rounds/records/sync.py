@@ -32,7 +32,6 @@ from rounds.records.carrying import Carrier, NoWay, side_by_side
 from rounds.records.durable import NotPlain, make_folder, read_plain, sweep, write_new
 from rounds.records.hearing import newest_times
 from rounds.records.layout import (
-    WANT,
     Listing,
     SealedFile,
     checked_site_id,
@@ -42,7 +41,7 @@ from rounds.records.layout import (
     writer_folders,
 )
 from rounds.records.locks import folder_lock
-from rounds.records.memory import Known, Memory, recall, remember
+from rounds.records.memory import Memory, recall, remember
 from rounds.records.reaching import SyncFailed, reach, said
 from rounds.records.refusing import Refusals, Refused, State
 from rounds.records.sealing import seal_dead, waiting
@@ -70,7 +69,7 @@ class SyncReport(Struct):
     """Names at the address that are no segments, as examples of `strange`."""
     strange: int = 0
     damaged: list[Refused] = field(default_factory=list)
-    """Segments of this laptop that are no longer what was sealed; they were not sent."""
+    """Segments here that are no longer what was sealed, and are not whole there either."""
     waiting: int = 0
     """Entries of programs still open here: they travel once those are closed."""
     heard: dict[str, str] = field(default_factory=dict)
@@ -183,9 +182,12 @@ def _exchange(
             if site_files is not None:
                 report.versions = versions.exchange(records, carrier, site_files)
             answered = mending.answer_wants(sealed_tree(records), carrier, there)
+            healed, left = mending.heal(folder, site_id, carrier, there, here)
+            told = {one.name for one in report.damaged}
+            report.damaged += [Refused(f.name, "") for f in left if f.name not in told]
             replaced = mending.scrub(sealed_tree(records), carrier, there, memory, now)
-            report.mended, report.healed = answered + replaced[0], replaced[1]
-        _note(memory, there, sent)
+            report.mended, report.healed = answered + replaced[0], healed + replaced[1]
+        memory.note(there, sent)
         report.waiting = waiting(records)
         report.heard = newest_times(records, here)
         report.newcomers = newcomers(records)
@@ -352,24 +354,6 @@ def _sweep(records: Path, carrier: Carrier) -> None:
     for writer in writer_folders(tree):
         sweep(tree / writer, "local", _DAY_S)
     carrier.sweep(_DAY_S)
-
-
-def _note(memory: Memory, there: Listing, sent: Sequence[SealedFile]) -> None:
-    """Remember what the address holds now."""
-    if not sent and len(there.files) + len(there.wants) == memory.count:
-        return
-    names: dict[str, list[str]] = {}
-    for file in (*there.files, *sent):
-        names.setdefault(file.writer, []).append(file.base)
-    for file in there.wants:
-        names.setdefault(file.writer, []).append(file.base + WANT)
-    changed = {file.writer for file in sent}
-    for writer, those in names.items():
-        known = memory.folders.get(writer)
-        if known is None or writer in changed or not known.changed:
-            memory.folders[writer] = Known(those)
-    for gone in memory.folders.keys() - names.keys():
-        del memory.folders[gone]
 
 
 def enrol(folder: Path, site_id: str, writer: str) -> int:

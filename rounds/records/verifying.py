@@ -19,6 +19,7 @@ from rounds.records.layout import (
     open_files,
     sealed_tree,
 )
+from rounds.records.mending import distrust
 from rounds.records.reading import Given
 from rounds.records.segment import Scan, scan
 from rounds.records.taking import misplaced
@@ -53,6 +54,8 @@ class _Check(Struct):
     headers: dict[SealedFile, Open] = field(default_factory=dict)
     given: Given = field(default_factory=Given)
     notes: list[Finding] = field(default_factory=list)
+    changed: list[str] = field(default_factory=list)
+    """Sealed files that are not what their name says."""
 
     def tell(self, file: str, line: int, says: str) -> None:
         self.findings.append(Finding(file, line, says))
@@ -66,7 +69,7 @@ def verify(folder: Path, site_id: str) -> Report:
         site_id: Its id.
 
     Returns:
-        The report; nothing is written.
+        The report. No record is written; a damaged file is one that the next sync asks for.
 
     Raises:
         ValueError: The site id is none.
@@ -82,6 +85,8 @@ def verify(folder: Path, site_id: str) -> Report:
         check.tell(name, 0, "is no segment of the book")
     for sealed in found.files:
         _segment(check, sealed, sealed.path(tree), site_id)
+    if check.changed:
+        distrust(folder, site_id, found.files, check.changed)
     for file in running:
         _segment(check, file, file.path(records), site_id)
     _numbers(check, found.files, running)
@@ -120,8 +125,9 @@ def _segment(check: _Check, file: OpenFile | SealedFile, path: Path, site_id: st
                 file.name,
                 0,
                 "is not what its name says: changed after sealing. "
-                "Move it away, then sync: another laptop may hold it whole",
+                "Sync: where it lies whole it is fetched from",
             )
+            check.changed.append(file.name)
         if found.header is not None:
             check.headers[file] = found.header
             if not found.header.app:

@@ -31,7 +31,10 @@ def told(report: SyncReport) -> list[str]:
         says.append(f"! {report.refused_before} files refused before lie there unchanged")
     if report.unseen:
         says.append("! Not all that lies there was looked at: sync again, it goes on from here")
-    says += [f"! {one.name} is damaged here and was not sent" for one in report.damaged]
+    says += [
+        f"! {one.name} is damaged here and does not lie whole there: sync with another address"
+        for one in report.damaged
+    ]
     if report.mended or report.healed:
         says.append(f"Damaged files replaced: {report.mended} there, {report.healed} here")
     if report.stays:

@@ -28,7 +28,10 @@ def test_entries_that_did_not_travel_are_not_among_all() -> None:
     ("report", "says"),
     [
         (SyncReport(set_aside=[ONE]), f"! {ONE.name} was not taken: {ONE.reason}"),
-        (SyncReport(damaged=[ONE]), f"! {ONE.name} is damaged here and was not sent"),
+        (
+            SyncReport(damaged=[ONE]),
+            f"! {ONE.name} is damaged here and does not lie whole there: sync with another address",
+        ),
         (SyncReport(set_aside=[ONE], refused_more=7), "! 7 more were not taken"),
         (
             SyncReport(set_aside=[ONE], unseen=True),
