@@ -243,6 +243,16 @@ def test_what_stops_a_meal_leaves_the_total_and_nothing_to_give() -> None:
     assert (after.total_g, after.given_g, after.left_g) == (765, 255, 0)
 
 
+def test_an_act_after_the_first_meal_leaves_the_ration_as_that_meal_fixed_it() -> None:
+    days = good(flat(1.02))
+    days.write(rations.fed(fed_on(days), 1), -0.9)
+    days.read("T1", -0.5, "act", nitrite="30")
+    days.read("T1", -0.25, nitrite="0.1")
+    days.read("T1", -0.2, nitrite="0.1")
+    after = fed_on(days)
+    assert (after.no_feed, after.total_g, after.left_g) == (False, 765, 510)
+
+
 @pytest.mark.parametrize("bad", [Decimal(-1), Decimal("NaN")])
 def test_no_such_amount(bad: Decimal) -> None:
     with pytest.raises(ValueError, match="not an amount"):

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+from msgspec import Struct, field
+
 from rounds.day.feeding.conditions import conditions
 from rounds.day.feeding.meals import meals_a_day
 from rounds.day.fold.farm import Farm
@@ -20,22 +22,28 @@ _LOOKED_BACK = CLEARED_DAYS + 1
 """A raise is at its most after so many days: older ones add nothing."""
 
 
-def held_back(site: Site, farm: Farm, place: Place, meals: Sequence[FedAt]) -> bool:
-    """Tell whether a condition held the first or the last meal of a day back."""
-    before = timedelta(microseconds=1)
-    return any(
-        held.stop or held.smallest.factor < 1
-        for held in (
-            conditions(site, farm, place, at - before)
-            for at in dict.fromkeys((meals[0].at, meals[-1].at))
-        )
-    )
+class PastMeals(Struct):
+    """What stood against the meals of a place on past days; each is judged once."""
+
+    site: Site
+    farm: Farm
+    place: Place
+    _held: dict[datetime, bool] = field(default_factory=dict)
+
+    def held_back(self, meals: Sequence[FedAt]) -> bool:
+        """Tell whether a condition held the first or the last meal of a day back."""
+        return any(self._held_at(at) for at in (meals[0].at, meals[-1].at))
+
+    def _held_at(self, at: datetime) -> bool:
+        if at not in self._held:
+            before = at - timedelta(microseconds=1)
+            found = conditions(self.site, self.farm, self.place, before, over=True)
+            self._held[at] = bool(found.stop) or found.smallest.factor < 1
+        return self._held[at]
 
 
 def eager(
-    site: Site,
-    farm: Farm,
-    place: Place,
+    past: PastMeals,
     species: Species,
     stocks: Sequence[Stock],
     table_g: float,
@@ -47,9 +55,7 @@ def eager(
     the table's ration was given: a small meal gone fast says nothing.
 
     Args:
-        site: The site.
-        farm: The farm.
-        place: Where.
+        past: The meals of the place.
         species: The fish's profile.
         stocks: The fish as the day began.
         table_g: By the feed table, g a day.
@@ -58,24 +64,23 @@ def eager(
     count = sum(stock.count for stock in stocks)
     weight_g = sum(stock.biomass_kg for stock in stocks) * 1000 / count if count else 0.0
     planned = meals_a_day(species, weight_g)
-    return rules.eager(_days_cleared(site, farm, place, planned, table_g, now))
+    return rules.eager(_days_cleared(past, planned, table_g, now))
 
 
-def _days_cleared(
-    site: Site, farm: Farm, place: Place, planned: int, table_g: float, now: datetime
-) -> int:
-    today = local_day(now, site.timezone)
+def _days_cleared(past: PastMeals, planned: int, table_g: float, now: datetime) -> int:
+    today = local_day(now, past.site.timezone)
     for back in range(1, _LOOKED_BACK + 1):
         day = (today - timedelta(days=back)).isoformat()
-        meals = [fed for fed in farm.fed_on(place.code, day) if fed.at <= now]
+        meals = [fed for fed in past.farm.fed_on(past.place.code, day) if fed.at <= now]
         given_g = sum(
-            pellet_equivalent_g(site.products.get(fed.product), fed.amount_g, None) for fed in meals
+            pellet_equivalent_g(past.site.products.get(fed.product), fed.amount_g, None)
+            for fed in meals
         )
         if (
             len({fed.meal for fed in meals if fed.amount_g > 0}) < planned
             or not all(_gone_at_once(fed) for fed in meals)
             or given_g * CHOOSE_ABOVE < table_g
-            or held_back(site, farm, place, meals)
+            or past.held_back(meals)
         ):
             return back - 1
     return _LOOKED_BACK

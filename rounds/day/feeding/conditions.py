@@ -12,12 +12,12 @@ from typing import Final
 
 from rounds.day.feeding.fasting import fast_of
 from rounds.day.feeding.held_back import Conditions
-from rounds.day.feeding.meal_water import water
+from rounds.day.feeding.meal_water import clock_ahead, water
 from rounds.day.fold.farm import Farm
 from rounds.day.lots.deaths import call_vet, judge_deaths
 from rounds.day.readings.derived import figure
-from rounds.day.readings.inputs import fresh
-from rounds.day.readings.judgement import aim, judge
+from rounds.day.readings.inputs import Inputs, fresh
+from rounds.day.readings.judgement import aim, judge, word_of
 from rounds.day.when import local_day, spoken
 from rounds.fish import conditions as rules
 from rounds.fish.conditions import Multiplier
@@ -39,31 +39,34 @@ FOODS: Final = {"rotifers": "rotifer_density", "nauplii": "nauplii_density"}
 """Live food of larvae, and the measure that counts it."""
 
 
-def conditions(site: Site, farm: Farm, place: Place, now: datetime) -> Conditions:
+def conditions(
+    site: Site, farm: Farm, place: Place, now: datetime, *, over: bool = False
+) -> Conditions:
     """Gather what stops or reduces a meal in a place.
 
     Args:
         site: The site, with today's limits.
         farm: The farm.
         place: Where.
-        now: The present; nothing read, given or counted after it counts.
+        now: The instant; nothing read, given or counted after it counts.
+        over: Whether it is an instant of the past, after which readings are no wonder.
 
     Returns:
         The conditions, with the reasons in the order they were applied.
     """
-    held = Conditions()
-    water(site, farm, place, now, held)
+    held, inputs = Conditions(), Inputs(farm, place, now)
+    if not over:
+        clock_ahead(farm, place, now, held)
+    water(site, inputs, held)
     _look(farm, place, now, held)
     species = site.species_of(place)
     if species is not None and place.stage != "larval":
         _temperature(site, farm, place, species, now, held)
     for measure in ("temperature", "ph", "chlorine"):
         read = farm.latest(place.code, measure, now)
-        if read is not None:
-            judged = judge(site, place, measure, read.value, read.at)
-            if judged.verdict == "act":
-                held.act(judged.says)
-    co2 = figure(site, farm, place, "co2", now).judgement
+        if read is not None and word_of(site, place, measure, read.value, read.at) == "act":
+            held.act(judge(site, place, measure, read.value, read.at).says)
+    co2 = figure(site, inputs, "co2").judgement
     if co2 is not None and co2.verdict == "act":
         held.act(co2.says)
     _appetite(farm, place, now, held)
@@ -174,7 +177,12 @@ def _deaths(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
             held.doubt = f"{called.says}. {_AGREED}"
     midnight = datetime.combine(local_day(now, site.timezone), time(), site.timezone)
     for at in (now, midnight - timedelta(seconds=1)):
+        day = local_day(at, site.timezone)
+        found = [one for one in farm.dead(place.code, at - timedelta(days=2)) if one.at <= at]
+        lots = {one.lot for one in found if local_day(one.at, site.timezone) == day}
         for stock in farm.stocks.get(place.code, ()):
+            if stock.lot not in lots:
+                continue
             judged = judge_deaths(farm, place, stock.lot, 0, at)
             if judged.verdict in ("watch", "act"):
                 held.reasons += judged.reasons

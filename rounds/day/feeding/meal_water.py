@@ -23,7 +23,7 @@ from rounds.day.readings.inputs import (
     oxygen_reads,
     tested_elsewhere,
 )
-from rounds.day.readings.judgement import in_words, judge, with_unit
+from rounds.day.readings.judgement import in_words, judge, with_unit, word_of
 from rounds.day.readings.outages import outage
 from rounds.day.readings.oxygen_act import LOOKED_BACK, both_forms, unsettled
 from rounds.day.when import clock
@@ -39,21 +39,19 @@ _FULL: Final[tuple[_Band, _Band]] = ((5.0, 4.0), (75.0, 60.0))
 """What the rule is told of a form that has no limits: any, for its reading is left out too."""
 
 
-def water(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
+def water(site: Site, inputs: Inputs, held: Conditions) -> None:
     """Put into `held` what supplies, oxygen, ammonia and nitrite say against a meal.
 
     Args:
         site: The site, with today's limits.
-        farm: The farm.
-        place: Where.
-        now: The present; nothing read after it counts.
+        inputs: Of the place and instant; nothing read after it counts.
         held: What is gathered.
     """
+    farm, place, now = inputs.farm, inputs.place, inputs.now
     _outage(farm, place, now, held)
-    _ahead(farm, place, now, held)
     _oxygen(site, farm, place, now, held)
-    _ammonia(site, farm, place, now, held)
-    _nitrite(site, farm, place, now, held)
+    _ammonia(site, inputs, held)
+    _nitrite(site, inputs, held)
 
 
 def _outage(farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
@@ -67,7 +65,7 @@ def _outage(farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
             held.act(f"{says}: feed when it runs and oxygen was read again")
 
 
-def _ahead(farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
+def clock_ahead(farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
     """Stop feeding on what a laptop with a clock ahead read to act on, until it is read again."""
     for read in ahead(farm, place, now):
         value = f"{in_words(read.measure)} {with_unit(read.typed, read.unit)}"
@@ -90,9 +88,9 @@ def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
         held.missing += lacking
         for measure, value in (("oxygen", mg_l), ("oxygen_percent", share)):
             if value is not None:
-                judged = judge(site, place, measure, value, last.at)
-                if judged.verdict == "act" or (last.measure == measure and last.verdict == "act"):
-                    held.act(judged.says)
+                acts = word_of(site, place, measure, value, last.at) == "act"
+                if acts or (last.measure == measure and last.verdict == "act"):
+                    held.act(judge(site, place, measure, value, last.at).says)
     if place.stage != "larval" and (not_over := unsettled(site, farm, place, now)) is not None:
         held.reasons.append(not_over.reason)
         held.act(not_over.says)
@@ -158,11 +156,12 @@ def _digesting(
         held.act(f"{plain}: raise oxygen and read it again, then feed")
 
 
-def _ammonia(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
-    value, judged_act, missing = _ammonia_at(site, farm, place, now)
+def _ammonia(site: Site, inputs: Inputs, held: Conditions) -> None:
+    farm, place, now = inputs.farm, inputs.place, inputs.now
+    value, judged_act, missing = _ammonia_at(site, inputs)
     if value is None:
         held.missing += missing
-        held.act(_last_ammonia_act(site, farm, place, now))
+        held.act(_last_ammonia_act(site, inputs))
         return
     if (
         judged_act
@@ -180,36 +179,31 @@ def _ammonia(site: Site, farm: Farm, place: Place, now: datetime, held: Conditio
     held.add(lambda: rules.ammonia(value, watch, act))
 
 
-def _last_ammonia_act(site: Site, farm: Farm, place: Place, now: datetime) -> str:
+def _last_ammonia_act(site: Site, inputs: Inputs) -> str:
     """Return what an act said when ammonia could last be worked out; empty if it was none."""
-    inputs = Inputs(farm, place, now)
     reads = [inputs.newest(measure) for measure in ("tan", "ph", "temperature")]
     for at in sorted({read.at for read in reads if read is not None}, reverse=True):
-        value, said, _ = _ammonia_at(site, farm, place, at)
+        value, said, _ = _ammonia_at(site, Inputs(inputs.farm, inputs.place, at))
         if value is not None:
             return said
     return ""
 
 
-def _ammonia_at(
-    site: Site, farm: Farm, place: Place, at: datetime
-) -> tuple[float | None, str, list[str]]:
+def _ammonia_at(site: Site, inputs: Inputs) -> tuple[float | None, str, list[str]]:
     """Return the cautious value, what an act says, and what is missing to work it out."""
-    one = figure(site, farm, place, "ammonia", at)
+    one = figure(site, inputs, "ammonia")
     lacking = [*one.missing, *([f"{one.doubtful}: measure again"] if one.doubtful else [])]
     judged = one.judgement
     act = judged.says if judged is not None and judged.verdict == "act" else ""
     return (one.value if one.cautious is None else one.cautious), act, lacking
 
 
-def _nitrite(site: Site, farm: Farm, place: Place, now: datetime, held: Conditions) -> None:
-    inputs = Inputs(farm, place, now)
+def _nitrite(site: Site, inputs: Inputs, held: Conditions) -> None:
+    inputs, place, now = inputs.anew(), inputs.place, inputs.now
     value, read = inputs.take("nitrite"), inputs.newest("nitrite")
     held.missing += inputs.missing
-    if read is not None:
-        judged = judge(site, place, "nitrite", read.value, read.at)
-        if judged.verdict == "act":
-            held.act(judged.says)
+    if read is not None and word_of(site, place, "nitrite", read.value, read.at) == "act":
+        held.act(judge(site, place, "nitrite", read.value, read.at).says)
     if value is not None:
         at = now.astimezone(site.timezone).time()
         watch, act = _high(site.limits_for("nitrite", place, at), "mg/L", (1.0, 10.0))

@@ -16,7 +16,7 @@ from msgspec import Struct
 from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import FedAt
 from rounds.day.laptops.unheard import named
-from rounds.day.readings.judgement import Judgement, in_words, judge, with_unit
+from rounds.day.readings.judgement import Judgement, in_words, with_unit, word_of
 from rounds.day.when import local_day, spoken
 from rounds.fish.conditions import REFUSED_PART
 from rounds.reason import Reason
@@ -118,7 +118,7 @@ def _out_of_band(farm: Farm, place: Place, since: date, now: datetime) -> list[s
         read = farm.latest(place.code, measure, now)
         if read is None or local_day(read.at, zone) < since:
             continue
-        if judge(farm.site, place, measure, read.value, read.at).verdict in ("watch", "act"):
+        if word_of(farm.site, place, measure, read.value, read.at) in ("watch", "act"):
             value = with_unit(read.typed, read.unit)
             found.append(f"{in_words(measure)} {value} ({spoken(read.at, now, zone)})")
     return found

@@ -13,7 +13,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from rounds.day.feeding.appetite import held_back
+from rounds.day.feeding.appetite import PastMeals
 from rounds.day.feeding.meals import meals_a_day
 from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import NoteAt, Stock
@@ -69,9 +69,7 @@ class Opinions(Struct, frozen=True):
 
 
 def opinions(
-    site: Site,
-    farm: Farm,
-    place: Place,
+    past: PastMeals,
     species: Species,
     stocks: Sequence[Stock],
     table_g: float,
@@ -81,19 +79,18 @@ def opinions(
     """Return the opinions of the ration of a place and which one governs.
 
     Args:
-        site: The site.
-        farm: The farm.
-        place: Where.
+        past: The meals of the place.
         species: The fish's profile.
         stocks: The fish as the day began.
         table_g: By the feed table, g a day.
         temperature_c: The ration's temperature, degC.
         now: The present.
     """
+    site, farm, place = past.site, past.farm, past.place
     found = [
         Opinion("table", table_g, "biomass by the table's rate"),
         _growth(site, farm, place, species, stocks, temperature_c, now),
-        _accepted(site, farm, place, species, stocks, table_g, now),
+        _accepted(past, species, stocks, table_g, now),
     ]
     by_name = {one.name: one.g_day for one in found}
     compared = compare(table_g, by_name["growth"], by_name["last accepted"])
@@ -219,9 +216,7 @@ def _growth(
 
 
 def _accepted(
-    site: Site,
-    farm: Farm,
-    place: Place,
+    past: PastMeals,
     species: Species,
     stocks: Sequence[Stock],
     table_g: float,
@@ -236,13 +231,15 @@ def _accepted(
     count = sum(stock.count for stock in stocks)
     weight_g = sum(stock.count * stock.weight_g for stock in stocks) / count if count else 0.0
     planned = meals_a_day(species, weight_g)
-    zone, today = site.timezone, local_day(now, site.timezone)
+    site, zone = past.site, past.site.timezone
+    today = local_day(now, zone)
     began = [at for s in stocks for at in (s.stocked_at, s.handled_at) if at is not None]
     since = max((local_day(at, zone) for at in began), default=today)
     days = []
     for back in range(RECENT_DAYS, 0, -1):
         day = today - timedelta(days=back)
-        meals = [fed for fed in farm.fed_on(place.code, day.isoformat()) if fed.amount_g > 0]
+        every = past.farm.fed_on(past.place.code, day.isoformat())
+        meals = [fed for fed in every if fed.amount_g > 0]
         if not meals or day <= since:
             continue
         eaten_g = sum(
@@ -254,7 +251,7 @@ def _accepted(
             eaten_g *= planned / given
         left_g = sum(fed.left_g or 0.0 for fed in meals)
         refused = left_g * REFUSED_PART >= sum(fed.amount_g for fed in meals)
-        if eaten_g * CHOOSE_ABOVE >= table_g or refused or not held_back(site, farm, place, meals):
+        if eaten_g * CHOOSE_ABOVE >= table_g or refused or not past.held_back(meals):
             days.append(eaten_g)
     if not days:
         return Opinion("last accepted", None, "not known: no whole day to go by")

@@ -7,19 +7,18 @@ from typing import Final
 
 from msgspec import Struct, field
 
-from rounds.day.feeding.appetite import eager
+from rounds.day.feeding.appetite import PastMeals, eager
 from rounds.day.feeding.conditions import conditions
 from rounds.day.feeding.feed_account import fed_on
 from rounds.day.feeding.held_back import Conditions
 from rounds.day.feeding.opinions import Opinions, opinions
 from rounds.day.feeding.ration_words import to_choose
-from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import Stock
 from rounds.day.when import local_day, spoken
 from rounds.fish import ration as table
 from rounds.fish.conditions import smallest
 from rounds.reason import Reason, Value
-from rounds.site.model import Place, Site, Species
+from rounds.site.model import Site, Species
 from rounds.units import Amount
 
 WEIGHT_LASTS: Final = timedelta(days=30)
@@ -41,10 +40,19 @@ class Plan(Struct):
 
 
 def plan_of(
-    site: Site, farm: Farm, place: Place, stocks: tuple[Stock, ...], species: Species, now: datetime
+    past: PastMeals, stocks: tuple[Stock, ...], species: Species, now: datetime, *, over: bool
 ) -> Plan:
-    """Work the ration out as it stands at one instant; the fish are those of the day's start."""
-    held = conditions(site, farm, place, now)
+    """Work the ration out as it stands, or stood, at one instant.
+
+    Args:
+        past: The meals of the place.
+        stocks: The fish as the day began.
+        species: Their profile.
+        now: The instant.
+        over: Whether it is past: the plan that an earlier meal was given by.
+    """
+    site, farm, place = past.site, past.farm, past.place
+    held = conditions(site, farm, place, now, over=over)
     plan = Plan(0.0, None, held.temperature_c, held)
     plan.missing += held.missing
     plan.cautions += held.cautions
@@ -54,12 +62,12 @@ def plan_of(
     cap_g = sum(meal.amount_g for meal in fed_on(site, farm, place.code, yesterday))
     table_g = full_g = _by_table(stocks, species, plan)
     if table_g is not None and plan.temperature_c is not None:
-        said = opinions(site, farm, place, species, stocks, table_g, plan.temperature_c, now)
+        said = opinions(past, species, stocks, table_g, plan.temperature_c, now)
         plan.opinions, full_g = said, said.governs_g
         plan.reasons += said.reasons
         if said.choose:
             plan.cautions.append(to_choose(said))
-        full_g = _bounded(site, farm, place, stocks, species, plan, full_g, now)
+        full_g = _bounded(past, stocks, species, plan, full_g, now)
     plan.reasons += held.reasons
     if full_g is None:
         full_g = cap_g
@@ -89,9 +97,7 @@ def plan_of(
 
 
 def _bounded(
-    site: Site,
-    farm: Farm,
-    place: Place,
+    past: PastMeals,
     stocks: tuple[Stock, ...],
     species: Species,
     plan: Plan,
@@ -102,7 +108,7 @@ def _bounded(
     held, said = plan.held, plan.opinions
     good = held.oxygen_read and not held.stop and held.smallest.factor == 1 and not plan.missing
     if good and said is not None and said.governs == "table":
-        more = eager(site, farm, place, species, stocks, full_g, now)
+        more = eager(past, species, stocks, full_g, now)
         full_g *= more.factor
         plan.reasons += [more.reason] if more.factor > 1 else []
     largest_g = sum(

@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from msgspec import Struct
 from msgspec.structs import replace
 
+from rounds.day.feeding.appetite import PastMeals
 from rounds.day.feeding.conditions import conditions, food_left
 from rounds.day.feeding.feed_account import dry_g, fed_on
 from rounds.day.feeding.meals import Meal, fed, meals_a_day, planned, wait
@@ -128,12 +129,13 @@ def _ration(
     if species is None or product is None or product.kind != "feed":
         return _no_table(site, farm, place, empty, species, product, now)
     stocks = _before_meals(stocks, given, species)
-    plan = plan_of(site, farm, place, stocks, species, now)
+    past = PastMeals(site, farm, place)
+    plan = plan_of(past, stocks, species, now, over=False)
     first = next((meal for meal in given if meal.amount_g > 0), None)
     fixed_g = plan.total_g
     if first is not None:
         before = first.at - timedelta(microseconds=1)
-        fixed_g = plan_of(site, farm, place, stocks, species, before).total_g
+        fixed_g = plan_of(past, stocks, species, before, over=True).total_g
     morning_g = sum(stock.biomass_kg for stock in stocks) * 1000 / count
     count_of_meals = meals_a_day(species, morning_g)
     meals = planned(fixed_g, plan.total_g, count_of_meals, given)

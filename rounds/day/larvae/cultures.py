@@ -13,7 +13,7 @@ from rounds.day.feeding.conditions import FOODS
 from rounds.day.fold.farm import LOOKS_BACK, Farm
 from rounds.day.fold.state import Read
 from rounds.day.readings.inputs import fresh
-from rounds.day.readings.judgement import judge
+from rounds.day.readings.judgement import word_of
 from rounds.day.when import local_day, spoken
 from rounds.fish import livefood
 from rounds.fish.counting import density
@@ -153,10 +153,9 @@ def count(farm: Farm, place: Place, counts: Sequence[int], volume_ml: float, dil
         raise ValueError(f"{place.code} holds nothing that is counted per mL")
     found = density(sum(counts), volume_ml * len(counts), dilution)
     measure = FOODS[food]
-    judged = judge(farm.site, place, measure, found.per_ml, now)
     return Reading(
         place=place.code, measure=measure, value=f"{found.per_ml:.10g}", unit="1/mL",
-        verdict=judged.verdict,
+        verdict=word_of(farm.site, place, measure, found.per_ml, now),
     )  # fmt: skip
 
 

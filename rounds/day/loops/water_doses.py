@@ -8,7 +8,7 @@ from typing import Final
 from rounds.day.fold.state import DosedAt, Read
 from rounds.day.loops.dose_lines import Case, DoseLine, Kind
 from rounds.day.readings.derived import figure
-from rounds.day.readings.inputs import fresh
+from rounds.day.readings.inputs import Inputs, fresh
 from rounds.day.when import spoken
 from rounds.dosing.exchange import WaterChange, partial_exchange
 from rounds.dosing.salinity import lower_salinity, raise_salinity
@@ -278,7 +278,7 @@ def _against_ammonia(case: Case, part: float) -> tuple[str, ...]:
         act = limits.act_high if limits is not None else None
         if not act or not case.farm.stocks.get(place.code):
             continue
-        found = figure(case.site, case.farm, place, "ammonia", case.now)
+        found = figure(case.site, Inputs(case.farm, place, case.now), "ammonia")
         value = found.value if found.cautious is None else found.cautious
         if value is not None:
             worst = max(worst, (value / act, value, act, place.code))

@@ -255,11 +255,11 @@ def _water(site: Site, farm: Farm, source: Place, target: Place, now: datetime) 
 def _oxygen(site: Site, farm: Farm, source: Place, target: Place, now: datetime) -> list[Check]:
     found, shares = [], list[float]()
     for place in (source, target):
-        code = place.code
-        read = Inputs(farm, place, now).find("oxygen_percent")
+        code, inputs = place.code, Inputs(farm, place, now)
+        read = inputs.find("oxygen_percent")
         share = read.value if read is not None else None
         if share is None:
-            worked = figure(site, farm, place, "oxygen_percent", now)
+            worked = figure(site, inputs, "oxygen_percent")
             share = worked.value
             if share is None:
                 lacks = worked.doubtful or "; ".join(worked.missing)

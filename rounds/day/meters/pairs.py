@@ -178,7 +178,7 @@ def _carbonate(site: Site, farm: Farm, places: list[Place], now: datetime) -> It
         read = farm.latest(place.code, "ph", now)
         if read is None or now - read.at > _LOOKED_AT:
             continue
-        co2 = figure(site, farm, place, "co2", now)
+        co2 = figure(site, Inputs(farm, place, now), "co2")
         if co2.doubtful:
             found.append((read, co2))
     if found:

@@ -99,20 +99,19 @@ def derived(
     """
     if place.kind in _DRY:
         return ()
-    given = typed or {}
-    forms = (_oxygen_form(Inputs(farm, place, now, given)), "ammonia", "co2", "density")
+    inputs = Inputs(farm, place, now, typed or {})
     found = []
-    for measure in forms:
-        one = _worked(site, measure, Inputs(farm, place, now, given))
+    for measure in (_oxygen_form(inputs), "ammonia", "co2", "density"):
+        one = figure(site, inputs, measure)
         if measure == "ammonia" and day:
             one = replace(one, worst=_day_worst(site, farm, place, now, one))
         found.append(replace(one, line=_line(one, site.timezone)))
     return tuple(found)
 
 
-def figure(site: Site, farm: Farm, place: Place, measure: str, now: datetime) -> Derived:
+def figure(site: Site, inputs: Inputs, measure: str) -> Derived:
     """Work out one figure of a place from its readings: a key of `NEEDS`, without its day."""
-    return _worked(site, measure, Inputs(farm, place, now))
+    return _worked(site, measure, inputs.anew())
 
 
 def _oxygen_form(inputs: Inputs) -> str:
@@ -221,7 +220,7 @@ def _day_worst(
         if local_day(read.at, site.timezone) == today
     }
     for at in sorted(instants):
-        then = _worked(site, "ammonia", Inputs(farm, place, at, {}))
+        then = figure(site, Inputs(farm, place, at), "ammonia")
         if then.cautious is not None:
             found.append((then.cautious, at))
     return max(found, default=None)

@@ -76,6 +76,12 @@ class Inputs(Struct):
     reasons: list[Reason] = field(default_factory=list)
     at: datetime | None = None
     """When the newest of the inputs was read."""
+    looked_up: dict[str, tuple[Read | None, Read | None]] = field(default_factory=dict)
+    """By measure: what stands for this place, and a test it disagrees with."""
+
+    def anew(self) -> Inputs:
+        """Return the inputs of another figure of this place and instant."""
+        return Inputs(self.farm, self.place, self.now, self.typed, looked_up=self.looked_up)
 
     def find(self, measure: str) -> Read | None:
         """Return the reading that stands for this place, unless it is too old."""
@@ -84,21 +90,29 @@ class Inputs(Struct):
 
     def newest(self, measure: str) -> Read | None:
         """Return the reading that stands for this place, however old: its own or its loop's."""
-        read = self._nearest(measure)
-        return None if read is None else counted(self.farm, self.place, read)[0]
+        return self._counted(measure)[0]
+
+    def _counted(self, measure: str) -> tuple[Read | None, Read | None]:
+        if measure not in self.looked_up:
+            read = self._nearest(measure)
+            self.looked_up[measure] = (
+                (None, None) if read is None else counted(self.farm, self.place, read)
+            )
+        return self.looked_up[measure]
 
     def _nearest(self, measure: str) -> Read | None:
         own = self.farm.latest(self.place.code, measure, self.now)
         code, loop = self.place.code, self.place.loop
         if not loop or measure in OXYGEN or self.farm.state_of(code) != "in service":
             return own
-        if own is not None and measure not in _OF_THE_LOOP and fresh(own, self.now):
+        lead = _ANOTHER_ROUND if measure in _OF_THE_LOOP else timedelta.max
+        counts = own is not None and fresh(own, self.now)
+        if own is not None and counts and self.now - own.at < lead:
             return own
         other = self._elsewhere(loop, measure)
         if own is None or other is None:
             return own or other
-        lead = _ANOTHER_ROUND if measure in _OF_THE_LOOP else timedelta.max
-        if fresh(own, self.now) and other.at - own.at < lead:
+        if counts and other.at - own.at < lead:
             return own
         return max(own, other, key=lambda read: read.at)
 
@@ -114,7 +128,6 @@ class Inputs(Struct):
 
     def take(self, measure: str) -> float | None:
         """Return the value of a measure in its unit; when there is none, note what is missing."""
-        info = MEASURES[measure]
         if measure in self.typed:
             self._note(measure, self.typed[measure], "now", self.now)
             return self.typed[measure]
@@ -127,18 +140,20 @@ class Inputs(Struct):
             if (doubt := doubtful(self.farm, read)) is not None:
                 self.reasons.append(doubt)
             return read.value
-        old = self.farm.latest(self.place.code, measure, self.now)
-        if old is None:
-            self.missing.append(f"{info.name} not read here: measure it")
-        else:
-            when = spoken(old.at, self.now, zone)
-            self.missing.append(f"{info.name} last read {when}, too old: measure it again")
+        self.missing.append(self.lacks(measure))
         return None
+
+    def lacks(self, measure: str) -> str:
+        """Return what to measure, where there is no reading that counts."""
+        info, old = MEASURES[measure], self.farm.latest(self.place.code, measure, self.now)
+        if old is None:
+            return f"{info.name} not read here: measure it"
+        when = spoken(old.at, self.now, self.farm.site.timezone)
+        return f"{info.name} last read {when}, too old: measure it again"
 
     def _note_other(self, measure: str) -> None:
         """Note a test that disagrees with the one that counts."""
-        nearest = self._nearest(measure)
-        read, other = (None, None) if nearest is None else counted(self.farm, self.place, nearest)
+        read, other = self._counted(measure)
         if read is not None and other is not None:
             says = (
                 "{name} {other} in {place} ({when}) disagrees: {typed} counts until two tests agree"

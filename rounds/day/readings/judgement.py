@@ -87,6 +87,14 @@ class Judgement(Struct, frozen=True):
         return f"{self.says}: {self.do}" if self.do else f"{self.says}."
 
 
+def word_of(site: Site, place: Place, measure: str, value: float, at: datetime) -> Word:
+    """Return the verdict of one value alone, in its measure's unit; see `judge`."""
+    limits = site.limits_for(measure, place, at.astimezone(site.timezone).time())
+    if limits is None:
+        return "ok"
+    return band(convert(value, MEASURES[measure].unit, limits.unit), limits)[0]
+
+
 def judge(
     site: Site,
     place: Place,

@@ -10,7 +10,7 @@ from msgspec import Struct
 from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import Read
 from rounds.day.readings.inputs import OXYGEN, Inputs, oxygen_reads
-from rounds.day.readings.judgement import RANK, Word, as_word, judge, with_unit, worst
+from rounds.day.readings.judgement import RANK, Word, as_word, with_unit, word_of, worst
 from rounds.day.when import clock, spoken
 from rounds.reason import Reason
 from rounds.site.model import Place, Site
@@ -40,20 +40,19 @@ def both_forms(
     """
     then = Inputs(farm, place, read.at)
     after = Inputs(farm, place, min(now, read.at + LOOKED_BACK))
-    temperature, salinity = (
-        (then if then.find(measure) else after).take(measure)
-        for measure in ("temperature", "salinity")
-    )
+    found = {m: then.find(m) or after.find(m) for m in ("temperature", "salinity")}
+    temperature, salinity = found.values()
+    missing = [after.lacks(measure) for measure, one in found.items() if one is None]
     other: float | None = None
     if temperature is not None and salinity is not None:
         turn = percent if read.measure == "oxygen" else from_percent_mg_l
         try:
-            other = turn(read.value, temperature, salinity, then.pressure_hpa())
+            other = turn(read.value, temperature.value, salinity.value, then.pressure_hpa())
         except ValueError as error:
-            after.missing.append(str(error))
+            missing.append(str(error))
     if read.measure == "oxygen":
-        return read.value, other, after.missing
-    return other, read.value, after.missing
+        return read.value, other, missing
+    return other, read.value, missing
 
 
 def unsettled(site: Site, farm: Farm, place: Place, now: datetime) -> Unsettled | None:
@@ -100,7 +99,7 @@ def _word(site: Site, farm: Farm, place: Place, read: Read, now: datetime) -> Wo
     """Return the worse of a reading's verdict as it was kept and of both forms as they are."""
     mg_l, share, _ = both_forms(farm, place, read, now)
     words = [
-        judge(site, place, measure, value, read.at).verdict
+        word_of(site, place, measure, value, read.at)
         for measure, value in zip(OXYGEN, (mg_l, share), strict=True)
         if value is not None
     ]

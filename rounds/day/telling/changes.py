@@ -23,8 +23,8 @@ from rounds.day.readings.judgement import (
     as_word,
     band,
     in_words,
-    judge,
     with_unit,
+    word_of,
     worst,
 )
 from rounds.day.recording.larvae import enriched, hatch
@@ -160,7 +160,7 @@ def _readings(span: Span) -> tuple[list[str], list[str]]:
 
 
 def _judged(span: Span, place: Place, read: Read) -> Word:
-    return judge(span.site, place, read.measure, read.value, read.at).verdict
+    return word_of(span.site, place, read.measure, read.value, read.at)
 
 
 def _out(span: Span, place: Place, read: Read) -> Word:

@@ -20,8 +20,8 @@ from rounds.day.fold.state import Read
 from rounds.day.lots.homes import Home, homes
 from rounds.day.readings.calibration import doubtful
 from rounds.day.readings.derived import NEEDS, figure
-from rounds.day.readings.inputs import OXYGEN
-from rounds.day.readings.judgement import NAMES, Word, judge
+from rounds.day.readings.inputs import OXYGEN, Inputs
+from rounds.day.readings.judgement import NAMES, Word, word_of
 from rounds.day.readings.retests import sharing
 from rounds.day.telling.trend_events import Event, events
 from rounds.day.telling.trend_limits import Edge, edges
@@ -260,14 +260,14 @@ def _worked_out(
 
 def _seen(site: Site, farm: Farm, place: Place, read: Read) -> Seen:
     doubt = doubtful(farm, read)
-    word = judge(site, place, read.measure, read.value, read.at).verdict
+    word = word_of(site, place, read.measure, read.value, read.at)
     says = render(doubt, site.display_units) if doubt else ""
     return Seen(read.at, read.value, read.by, read.writer, read.place, word, says)
 
 
 def _worked(site: Site, farm: Farm, place: Place, measure: str, lead: Read) -> Seen | None:
     """Return a figure as it was after a stop, of what counted then; what is judged where told."""
-    found = figure(site, farm, place, measure, lead.at)
+    found = figure(site, Inputs(farm, place, lead.at), measure)
     value = found.value if found.cautious is None else found.cautious
     if value is None:
         return None
