@@ -63,10 +63,12 @@ _HELD_ON: Final = 600.0
 """Minutes that a tank without its supply must last to be watched only (common practice)."""
 
 
-SKIP_STANDS: Final = timedelta(hours=24)
-"""How long a skipped step leaves its place unknown, where nobody answers it (common practice)."""
+LOOKED: Final = "looked"
+"""What is not known of a place where nobody looked yet today."""
 ANSWER_STANDS: Final = timedelta(days=7)
-"""How long an answer that was out of order is told while it is not asked again."""
+"""How long an answer out of order, or a skip, is told while the step is not answered again."""
+_NIGHT: Final = timedelta(hours=4)
+"""How long what was looked at before midnight counts as of today (common practice)."""
 
 
 class PlaceVerdict(Struct, frozen=True):
@@ -137,10 +139,15 @@ def of_place(
     found += _answers(site, farm, place, now)
     found += larval_look.judged(site, farm, place, now)
     found += _skipped(site, farm, place, now)
+    looked = False
+    if all(judgement.verdict == "ok" for judgement in found):
+        looked = _looked_at(site, farm, place, found, now)
+        found += [] if looked else _not_looked(site, place, now)
     found = [_with_doubts(judgement, doubts) for judgement in found]
     found.sort(key=lambda judgement: (-RANK[judgement.verdict], urgency(judgement.measure)))
-    verdict = worst(judgement.verdict for judgement in found)
-    return PlaceVerdict(place.code, verdict, found[0] if found else None, tuple(found))
+    verdict = "ok" if looked else worst(one.verdict for one in found if not one.unlimited)
+    told = found[0] if found and found[0].verdict == verdict else None
+    return PlaceVerdict(place.code, verdict, told, tuple(found))
 
 
 def urgency(measure: str) -> int:
@@ -291,6 +298,36 @@ def _not_read(site: Site, place: Place, last: tuple[Read, ...], now: datetime) -
     )
 
 
+def _looked_at(
+    site: Site, farm: Farm, place: Place, found: Iterable[Judgement], now: datetime
+) -> bool:
+    """Tell whether anything was read or answered here today, or late last evening."""
+    last = (farm.latest_answer(place.code, code, now) for code in _steps(site, place))
+    times = [
+        one.at for one in found if one.measure in MEASURES and not MEASURES[one.measure].derived
+    ]
+    times += [answer.at for answer in last if answer is not None]
+    today, zone = local_day(now, site.timezone), site.timezone
+    return any(local_day(at, zone) == today or now - at <= _NIGHT for at in times)
+
+
+def _not_looked(site: Site, place: Place, now: datetime) -> list[Judgement]:
+    """Return that nobody has looked yet today where a round of every day does: not known."""
+    if not any(
+        checklist.due == "daily" and visited(place, step.visits or checklist.visits)
+        for checklist in site.checklists.values()
+        for step in checklist.steps
+    ):
+        return []
+    says = "Not looked at yet today"
+    return [
+        Judgement(
+            LOOKED, place.code, None, "", "unknown", says, "Walk its round.", None, now,
+            (Reason(says),),
+        )
+    ]  # fmt: skip
+
+
 def _steps(site: Site, place: Place) -> dict[str, Step]:
     return {
         step.code: step
@@ -304,8 +341,8 @@ def _skipped(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgem
     """Return the steps skipped here whose answer could have been one to act on: not known."""
     recent = [
         skip
-        for skip in farm.skips(now - SKIP_STANDS)
-        if skip.place == place.code and timedelta(0) <= now - skip.at <= SKIP_STANDS
+        for skip in farm.skips(now - ANSWER_STANDS)
+        if skip.place == place.code and timedelta(0) <= now - skip.at <= ANSWER_STANDS
     ]
     lasts = {skip.step: skip for skip in sorted(recent, key=lambda skip: skip.at)}
     found = []

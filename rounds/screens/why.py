@@ -28,9 +28,12 @@ def why_place(desk: Desk, code: str) -> Leaf:
     place, now = desk.site.places[code], desk.now()
     found = of_place(desk.site, desk.farm, place, now)
     texts = [f"{code} is {SIGNS[found.verdict]}."]
+    if found.verdict == "unknown" and found.worst is None:
+        texts = [f"No round has stopped at {code} yet today: there is nothing to see to."]
     told: set[str] = set()
     for judgement in found.judgements:
-        texts += ["", f"{SIGNS[judgement.verdict]}  {judgement.sentence}"]
+        sign = "-" if judgement.unlimited else SIGNS[judgement.verdict]
+        texts += ["", f"{sign}  {judgement.sentence}"]
         for line in lines(judgement.reasons, desk.display):
             texts += [f"- {line}"] if line not in told else []
             told.add(line)

@@ -86,6 +86,11 @@ class Judgement(Struct, frozen=True):
         """The whole of it: "Oxygen 3.9 mg/L, below 4.0: Aerate now, stop feeding ..."."""
         return f"{self.says}: {self.do}" if self.do else f"{self.says}."
 
+    @property
+    def unlimited(self) -> bool:
+        """Whether it is a value that no limit judges: it says nothing about its place."""
+        return self.verdict == "ok" and self.value is not None and self.limits is None
+
 
 def word_of(site: Site, place: Place, measure: str, value: float, at: datetime) -> Word:
     """Return the verdict of one value alone, in its measure's unit; see `judge`."""

@@ -223,7 +223,7 @@ def _line(
         _cells(site, stands),
         _round(place, due),
         total,
-        told.verdict if told else "ok" if hands else stands.verdict,
+        told.verdict if told and not told.unlimited else "ok" if hands else stands.verdict,
         says_all(told, [j for j in stands.judgements if j.measure not in hands]) if told else "",
         told.do if told else "",
         _due(site, place, due, again, now),

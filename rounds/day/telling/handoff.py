@@ -27,7 +27,7 @@ from rounds.day.readings.judgement import RANK, Word, in_words
 from rounds.day.recording.signing import new_here
 from rounds.day.telling.changes import Span, changes, quarrels
 from rounds.day.telling.given import deaths, doses, feeds, skipped
-from rounds.day.verdict import of_place, presses, says_all
+from rounds.day.verdict import LOOKED, of_place, presses, says_all
 from rounds.day.walking.plan import Round, rereads, rounds_on
 from rounds.day.when import clock, local_day, spoken
 from rounds.day.where import where
@@ -179,7 +179,9 @@ def matters(
 def places(
     site: Site, farm: Farm, now: datetime, meters: tuple[MeterDoubt, ...] | None = None
 ) -> tuple[PlaceLine, ...]:
-    """Return how every place stands, the worst first; places nothing is known of are left out.
+    """Return how every place stands, the worst first; places nobody looked at are left out.
+
+    Their rounds are among what is not done.
 
     Args:
         site: The site.
@@ -193,7 +195,8 @@ def places(
     found = []
     for place in site.places.values():
         stands = of_place(site, farm, place, now, meters)
-        if stands.worst is None and not farm.stocks.get(place.code):
+        known = stands.worst is not None and stands.worst.measure != LOOKED
+        if not known and not farm.stocks.get(place.code):
             continue
         says, do = "", ""
         if stands.worst:
