@@ -156,29 +156,28 @@ def urgency(measure: str) -> int:
 
 
 def presses(
-    site: Site, farm: Farm, place: Place, told: Judgement | None, now: datetime
+    farm: Farm, place: Place, told: Judgement | None, lasts: air.AirLine | None, now: datetime
 ) -> tuple[int, bool, float]:
     """Return how a place presses among those of one verdict, the least first.
 
     Args:
-        site: The site.
         farm: The farm.
         place: The place.
         told: What is told of it.
+        lasts: Its minutes of air; None without fish.
         now: The present.
 
     Returns:
         What kills soonest; measured here before tested in another tank; the minutes of air.
     """
-    line = air.of_place(site, farm, place, now) if farm.stocks.get(place.code) else None
-    case = line.shortest if line is not None else None
-    lasts = inf if case is None or case.to_act_min is None else case.to_act_min
+    case = lasts.shortest if lasts is not None else None
+    minutes = inf if case is None or case.to_act_min is None else case.to_act_min
     if told is None:
-        return 0, False, lasts
+        return 0, False, minutes
     needs = NEEDS.get(told.measure, (told.measure,))
     tested = needs[0] if needs[0] in MEASURES else ""
     elsewhere = bool(tested) and bool(tested_elsewhere(farm, place, tested, now))
-    return urgency(told.measure), elsewhere, lasts
+    return urgency(told.measure), elsewhere, minutes
 
 
 def says_all(told: Judgement, judgements: Iterable[Judgement]) -> str:

@@ -157,8 +157,8 @@ def board(
         farm: The farm.
         now: The present.
         here: The writer of this laptop.
-        glance: Whether to leave out what takes longest and no verdict hangs on: the rations, and
-            what speaks against the meters.
+        glance: Whether to leave out what takes longest and no verdict hangs on: the rations, what
+            is usual at this hour, what speaks against the meters.
 
     Returns:
         The board, its lines in walking order.
@@ -175,7 +175,17 @@ def board(
         doubts, feed = doubts_of_meters(site, farm, now), feed_cells(site, farm, now)
         salt = tuple(one.says for one in balances(site, farm, now))
     lines = tuple(
-        _line(site, farm, place, of_place(site, farm, place, now, doubts), due, again, feed, now)
+        _line(
+            site,
+            farm,
+            place,
+            of_place(site, farm, place, now, doubts),
+            due,
+            again,
+            feed,
+            now,
+            glance=glance,
+        )
         for place in sorted(site.places.values(), key=lambda place: place.kind != "house")
     )
     bad = [line for line in lines if line.verdict in ("watch", "act")]
@@ -210,6 +220,8 @@ def _line(
     again: tuple[Reread, ...],
     feed: Mapping[str, tuple[str, str]],
     now: datetime,
+    *,
+    glance: bool,
 ) -> BoardLine:
     total, meal = feed.get(place.code, ("-", "-"))
     hands = {j.measure: one for j in stands.judgements if (one := covered(farm, j, now))}
@@ -234,9 +246,14 @@ def _line(
             if j.measure in hands
         ),
         meal,
-        tuple(change for j in stands.judgements if (change := _change(site, farm, j)) is not None),
-        presses(site, farm, place, told, now),
+        () if glance else _changes(site, farm, stands),
+        presses(farm, place, told, breath, now),
     )
+
+
+def _changes(site: Site, farm: Farm, stands: PlaceVerdict) -> tuple[Change, ...]:
+    found = (_change(site, farm, judgement) for judgement in stands.judgements)
+    return tuple(change for change in found if change is not None)
 
 
 def _change(site: Site, farm: Farm, judgement: Judgement) -> Change | None:

@@ -18,6 +18,7 @@ from rounds.day.fold.state import HandoffAt, OpenMatter
 from rounds.day.forage.pond_watch import forage_watch
 from rounds.day.laptops.unheard import named, unheard
 from rounds.day.larvae import cultures, hatching
+from rounds.day.loops.air import of_place as air_of_place
 from rounds.day.loops.saltbalance import balances
 from rounds.day.lots.deaths import call_vet, short
 from rounds.day.lots.raw_eating import raw_eating
@@ -205,8 +206,10 @@ def places(
             do = f"known, {in_hand(farm, matter, now)}"
         line = PlaceLine(place.code, place.name, stands.verdict, says, do)
         rank = -RANK[stands.verdict]
-        bad = stands.verdict in ("watch", "act")
-        order = (rank, *presses(site, farm, place, stands.worst, now)) if bad else (rank,)
+        order: tuple[float, ...] = (rank,)
+        if stands.verdict in ("watch", "act"):
+            lasts = air_of_place(site, farm, place, now) if farm.stocks.get(place.code) else None
+            order = (rank, *presses(farm, place, stands.worst, lasts, now))
         found.append((order, line))
     return tuple(line for _, line in sorted(found, key=lambda pair: pair[0]))
 
