@@ -1,7 +1,7 @@
 """A farm of many days, made fast: 24 tanks, three rounds a day, 12 readings, three laptops.
 
-Every segment is sealed as the book seals it. The values mean little; there are as many of them as
-a farm of that size writes.
+Each tank's lot is sold when the next one comes. Every segment is sealed as the book seals it. The
+values mean little; there are as many of them as a farm of that size writes.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from rounds.records.entry import (
     Fed,
     Open,
     Reading,
+    Removed,
     Stocked,
     Walk,
     stamp,
@@ -37,6 +38,9 @@ TANKS: Final = 24
 _LAPTOPS: Final = ("aaaaaa", "bbbbbb", "cccccc")
 _ROUNDS: Final = ((time(6, 30), "ana"), (time(12, 30), "rui"), (time(18, 30), "ines"))
 _LOT_DAYS: Final = 300
+_FISH: Final = 300
+_DIES_EVERY: Final = 20
+"""Days; a lot's are a multiple of them."""
 _MEASURES: Final = (
     ("temperature", "degC", 25.0, 0.6), ("oxygen", "mg/L", 6.8, 0.3),
     ("oxygen_percent", "%", 94.0, 3.0), ("salinity", "g/kg", 30.0, 0.4), ("ph", "pH", 7.6, 0.08),
@@ -97,7 +101,11 @@ def _round(
     for n in range(TANKS):
         place = f"T{n + 1}"
         if begun.hour < 8 and number % _LOT_DAYS == 0:
-            yield Stocked(t=stamp(at), lot=f"L{n + 1}-{number}", place=place, count=300,
+            if number:
+                yield Removed(t=stamp(at), lot=f"L{n + 1}-{number - _LOT_DAYS}", place=place,
+                              count=_FISH - _LOT_DAYS // _DIES_EVERY, cause="sold",
+                              **common)  # fmt: skip
+            yield Stocked(t=stamp(at), lot=f"L{n + 1}-{number}", place=place, count=_FISH,
                           mean_weight="120", unit="g", origin="hatchery", **common)  # fmt: skip
         for measure, unit, mean, spread in _MEASURES:
             at += timedelta(seconds=20)
@@ -106,8 +114,8 @@ def _round(
                           **common)  # fmt: skip
         if begun.hour < 8:
             lot = f"L{n + 1}-{number - number % _LOT_DAYS}"
-            yield Died(t=stamp(at), place=place, lot=lot, count=int(chance.random() < 0.05),
-                       **common)  # fmt: skip
+            dead = int((7 * number + n) % _DIES_EVERY == 0)
+            yield Died(t=stamp(at), place=place, lot=lot, count=dead, **common)
             yield Fed(t=stamp(at), place=place, lot=lot, product="PEL-40", amount="600", unit="g",
                       left="0", advised="600", **common)  # fmt: skip
     yield Walk(t=stamp(at), walk=walk, event="done", checklist="first-light", **common)
