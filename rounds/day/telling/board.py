@@ -89,7 +89,14 @@ class BoardLine(Struct, frozen=True):
     @property
     def sign(self) -> str:
         """The verdict's sign, or that all there is to watch is known."""
+        if self.idle:
+            return "-"
         return KNOWN if self.known and self.verdict == "ok" else SIGNS[self.verdict]
+
+    @property
+    def idle(self) -> bool:
+        """Whether nothing is to be known here: no round of today has come to it yet."""
+        return self.verdict == "unknown" and self.round == "-" and not self.says
 
 
 class Board(Struct, frozen=True):
@@ -114,8 +121,8 @@ class Board(Struct, frozen=True):
 
     @property
     def verdict(self) -> Word:
-        """The worst of all places."""
-        return worst(line.verdict for line in self.lines)
+        """The worst of all places, but for those that no round of today has come to."""
+        return worst(line.verdict for line in self.lines if not line.idle)
 
     @property
     def facts(self) -> tuple[str, ...]:
@@ -123,17 +130,16 @@ class Board(Struct, frozen=True):
         counted = Counter(line.verdict for line in self.lines)
         state = self.verdict
         worst_first = dict.fromkeys((*self.worst, *self.lines))
-        places = [line.place for line in worst_first if line.verdict == state]
+        places = [line.place for line in worst_first if line.verdict == state and not line.idle]
         told = [", ".join(places)]
         if state in ("ok", "unknown"):
             told = [f"{len(places)} of {len(self.lines)} places"]
-        told += [
-            f"{counted[word]} {_WORDS[word]}"
-            for word in ("watch", "unknown")
-            if counted[word] and RANK[word] < RANK[state]
-        ]
-        late = sum(one.overdue for one in self.rounds)
+        if counted["watch"] and state == "act":
+            told.append(f"{counted['watch']} {_WORDS['watch']}")
+        running = [one for one in self.rounds if one.state not in ("coming", "done")]
+        late = sum(one.overdue for one in running)
         for count, one, more in (
+            (sum(one.total - one.done for one in running), "step open", "steps open"),
             (late, "round late", "rounds late"),
             (len(self.matters), "open matter", "open matters"),
         ):
@@ -324,6 +330,8 @@ def _due(
 
 
 def _counts(lines: tuple[BoardLine, ...]) -> str:
-    counted = Counter(line.verdict for line in lines)
+    counted = Counter(line.verdict for line in lines if not line.idle)
     parts = [f"{counted[word]} {text}" for word, text in _WORDS.items() if counted[word]]
+    if idle := sum(line.idle for line in lines):
+        parts.append(f"{idle} with no round yet today")
     return f"{len(lines)} places: {', '.join(parts)}"
