@@ -11,6 +11,7 @@ import sys
 from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
+from random import SystemRandom
 from typing import Final
 
 import msgspec
@@ -45,9 +46,7 @@ def state_folder(folder: Path, site_id: str) -> Path:
 
 def token() -> str:
     """Return six random characters, for a writer or a run."""
-    import secrets  # it costs a start 2 ms, and a token is made once
-
-    return "".join(secrets.choice(_LETTERS) for _ in range(6))
+    return "".join(SystemRandom().choices(_LETTERS, k=6))
 
 
 def machine() -> str:
