@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from rounds.cli import FINDINGS
 from rounds.cli.failure import Failure
-from rounds.cli.opened import present, the_site
+from rounds.cli.opened import present, the_site, who
 from rounds.cli.out import emit, say
 from rounds.day.laptops.site_files import NotAdopted, Offer, addresses, adopt, exchange, offers
 from rounds.day.when import spoken
@@ -19,7 +19,7 @@ from rounds.records.identity import writer_id
 from rounds.records.reaching import NotThere, SyncFailed
 from rounds.records.safety import safe
 from rounds.records.sync import SyncReport, enrol
-from rounds.reports.syncing import newcomer_told, safe_told, told
+from rounds.reports.syncing import newcomer_told, offer_told, safe_told, told
 from rounds.site.model import Site
 
 
@@ -42,18 +42,18 @@ def run(asked: argparse.Namespace) -> int:
         return _adopt(site, asked.adopt, as_json)
     known = {name: address for name, address, _ in addresses(site)}
     if asked.address is not None:
-        return _one(site, known.get(asked.address, asked.address), as_json)
+        return _one(asked, site, known.get(asked.address, asked.address))
     if not known:
         raise Failure("no address: name a folder or a URL, or write [[sync]] tables into site.toml")
-    return _all(site, known, as_json)
+    return _all(asked, site, known)
 
 
-def _one(site: Site, address: str, as_json: bool) -> int:
+def _one(asked: argparse.Namespace, site: Site, address: str) -> int:
     try:
-        report = exchange(site, address)
+        report = exchange(site, address, by=who(asked, site))
     except SyncFailed as error:
         raise Failure(str(error)) from None
-    if as_json:
+    if asked.json:
         emit("sync", [report], site)
     else:
         _tell(site, report)
@@ -61,11 +61,11 @@ def _one(site: Site, address: str, as_json: bool) -> int:
     return _outcome([report])
 
 
-def _all(site: Site, known: Mapping[str, str], as_json: bool) -> int:
-    done = []
+def _all(asked: argparse.Namespace, site: Site, known: Mapping[str, str]) -> int:
+    done, by, as_json = [], who(asked, site), asked.json
     for name, address in known.items():
         try:
-            done.append(Done(name, address, "", exchange(site, address)))
+            done.append(Done(name, address, "", exchange(site, address, by=by)))
         except SyncFailed as error:
             if not as_json:
                 says = "does not answer" if isinstance(error, NotThere) else str(error)
@@ -108,12 +108,13 @@ def _aftermath(site: Site) -> None:
         say(f"  {safe_told(one, {})}", hang=2)
     for offer in offers(site, present(), here):
         if offer.writers:
-            _offer(offer)
+            _offer(site, offer)
 
 
-def _offer(offer: Offer, *, whole: bool = False) -> None:
-    who = f"laptop {', '.join(offer.writers)}" if offer.writers else "kept here"
-    say(f"Other site files {offer.digest[:6]}, {who} {offer.since}".rstrip() + ":", hang=2)
+def _offer(site: Site, offer: Offer, *, whole: bool = False) -> None:
+    say(f"{offer_told(offer, site.people)}{'' if offer.newer is False else ':'}", hang=2)
+    if offer.newer is False and not whole:
+        return
     for change in offer.changes:
         say(f"  {change}", hang=4)
     for line in offer.lines if whole else ():
@@ -150,7 +151,7 @@ def _adopt(site: Site, digest: str, as_json: bool) -> int:
             say("All laptops heard work with the site files of this one.")
         else:
             for offer in found:
-                _offer(offer, whole=True)
+                _offer(site, offer, whole=True)
         return 0
     try:
         told = adopt(site, digest)

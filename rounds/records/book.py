@@ -222,6 +222,17 @@ class Book:
             dict.fromkeys((*self._reader.problems.values(), *aside, *missing(self._records)))
         )
 
+    def declare(self, by: str) -> None:
+        """Say, by a header without entries, with which site files this laptop works; it is sealed.
+
+        Raises:
+            OSError: It cannot be written.
+        """
+        with self._writing:
+            if self._writer is not None:
+                self._writer.begin(by)
+                self._seal()
+
     def seal(self) -> None:
         """Seal what this run wrote, so that it can travel. A later entry opens a new segment."""
         with self._writing:

@@ -55,6 +55,10 @@ class Open(Entry, tag="open", kw_only=True, frozen=True, omit_defaults=True):
     prev: str
     seen: dict[str, str]
     app: str
+    site_since: str = ""
+    """When this laptop changed over to these site files: UTC, Z; empty where it began with them."""
+    site_before: str = ""
+    """The digest of those it had before."""
 
 
 class Walk(Entry, tag="walk", kw_only=True, frozen=True, omit_defaults=True):

@@ -16,6 +16,7 @@ from typing import Final, NamedTuple
 from rounds.records.admission import newest_headers
 from rounds.records.carrying import Carrier
 from rounds.records.durable import NotPlain, make_folder, read_plain, write_new
+from rounds.records.entry import Open
 from rounds.records.layout import SITE_FILES, sealed_tree, writer_folders
 
 MAX_VERSION: Final = 1024 * 1024
@@ -40,11 +41,11 @@ def held(records: Path) -> dict[str, Path]:
     return {match[1]: path for path in paths if (match := _NAME.fullmatch(path.name))}
 
 
-def used(records: Path) -> Mapping[str, tuple[str, str]]:
-    """Return which version each laptop worked with last, and since when ("...Z"), by writer."""
+def used(records: Path) -> Mapping[str, Open]:
+    """Return, by writer, the newest header of each laptop: it names the version it works with."""
     tree = sealed_tree(records)
     found = newest_headers(tree, writer_folders(tree)).items()
-    return {w: (first.site_digest, first.t) for w, first in found if len(first.site_digest) == 16}
+    return {writer: first for writer, first in found if len(first.site_digest) == 16}
 
 
 def keep(records: Path, name: str, data: bytes) -> None:
@@ -78,7 +79,7 @@ def exchange(records: Path, carrier: Carrier, site_files: SiteFiles) -> int:
     if site_files.name:
         keep(records, site_files.name, site_files.data)
     here = held(records)
-    wanted = {digest for digest, _ in used(records).values()} - here.keys()
+    wanted = {first.site_digest for first in used(records).values()} - here.keys()
     if not here and not wanted:
         return 0
     there = {name for name in carrier.names(SITE_FILES) if _NAME.fullmatch(name)}

@@ -104,7 +104,7 @@ class Writer:
         try:
             segment = self._segment  # never by its truth: that would read the whole segment
             if segment is None:
-                segment = self._open(now, mono)
+                segment = self._open(now, mono, entry.by)
             if abs(jump) > _JUMP_S:
                 self._write(segment, Clock(jump_s=round(jump, 1)), now, mono)
             if abs(jump) > _JUMP_S or self._drift is None:
@@ -113,6 +113,15 @@ class Writer:
         except OSError:
             self.close()
             raise
+
+    def begin(self, by: str) -> None:
+        """Begin a segment without an entry: its header says what this laptop works with.
+
+        Raises:
+            OSError: It may not be on the disk.
+        """
+        if self._segment is None:
+            self._open(self._clock(), self._steady() - self._began, by)
 
     @property
     def full(self) -> bool:
@@ -133,7 +142,7 @@ class Writer:
             with suppress(OSError):
                 lock.release()
 
-    def _open(self, now: datetime, mono: float) -> Segment:
+    def _open(self, now: datetime, mono: float, by: str) -> Segment:
         if self._had_records and not self._records.is_dir():  # a stick that was pulled
             raise OSError(errno.ENOENT, "its folder is gone", str(self._records))
         make_folder(self._records / "open")
@@ -148,7 +157,9 @@ class Writer:
             self._writer = identity.make_writer_id(self._folder, self._site_id)
             file, self._lock = _reserved(self._records, self._writer, self._run)
         segment = Segment(file.path(self._records))
+        since, before = self._changed_over(now)
         first = Open(
+            by=by,
             format=FORMAT,
             site=self._site_id,
             site_digest=self._site_digest,
@@ -157,10 +168,24 @@ class Writer:
             prev=_previous(sealed_tree(self._records), self._writer),
             seen=_seen(sealed_tree(self._records), self._writer),
             app=__version__,
+            site_since=since,
+            site_before=before,
         )
         self._write(segment, first, now, mono)
         self._segment = segment
         return segment
+
+    def _changed_over(self, now: datetime) -> tuple[str, str]:
+        """Return when this laptop changed over to the site files of now, and from which."""
+        tree, first = sealed_tree(self._records), None
+        with suppress(OSError):
+            for file in _sealed(tree, self._writer)[-1:]:
+                first = header(file.path(tree))
+        if first is None or not first.site_digest:
+            return "", ""
+        if first.site_digest == self._site_digest:
+            return first.site_since, first.site_before
+        return stamp(now), first.site_digest
 
     def _write(self, segment: Segment, entry: _E, now: datetime, mono: float) -> _E:
         local = now.astimezone(self._tz)

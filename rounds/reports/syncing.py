@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from rounds.day.laptops.site_files import Offer
 from rounds.records.admission import Newcomer
 from rounds.records.safety import Safe
 from rounds.records.sync import SyncReport
@@ -52,6 +53,20 @@ def newcomer_told(new: Newcomer, people: Mapping[str, Person]) -> str:
     """Say who waits to be taken in."""
     by = ", ".join(people[code].name if code in people else code for code in new.by)
     return f"New laptop {new.writer}, {new.entries} entries, by {by or 'nobody named'}"
+
+
+def offer_told(offer: Offer, people: Mapping[str, Person]) -> str:
+    """Say whose other site files these are, since when, and which of the two are newer."""
+    if not offer.writers:
+        return f"Other site files {offer.digest[:6]}, kept here"
+    by = f" ({people[offer.by].name if offer.by in people else offer.by})" if offer.by else ""
+    who = f"laptop {', '.join(offer.writers)}{by}, {offer.since}"
+    if offer.newer is False:
+        return (
+            f"Older site files {offer.digest[:6]}, {who}: this laptop's are newer, and a sync "
+            "there offers them"
+        )
+    return f"{'Newer' if offer.newer else 'Other'} site files {offer.digest[:6]}, {who}"
 
 
 def safe_told(one: Safe, names: Mapping[str, str]) -> str:

@@ -108,7 +108,9 @@ class Exchange(Struct):
         try:
             if asked or self._at_rest():
                 await asyncio.to_thread(desk.book.seal)
-            work = begin(lambda: exchange(desk.site, line.address, report, asked=asked))
+            work = begin(
+                lambda: exchange(desk.site, line.address, report, asked=asked, by=desk.by)
+            )
             await asyncio.wrap_future(work)
             line.report, line.last, line.absent = report, desk.now(), False
         except NotThere as error:

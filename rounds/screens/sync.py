@@ -14,7 +14,7 @@ from rounds.day.laptops.unheard import named
 from rounds.day.when import spoken
 from rounds.records.reaching import SyncFailed
 from rounds.records.sync import enrol
-from rounds.reports.syncing import newcomer_told, safe_told, told
+from rounds.reports.syncing import newcomer_told, offer_told, safe_told, told
 from rounds.screens.ask import Ask
 from rounds.screens.choose import Choose
 from rounds.screens.exchanging import FOLDER, Exchange, Line
@@ -121,9 +121,11 @@ class SyncPage(Page[None]):
             asks = ": take it in? A" if number == 0 else ""
             rows += self._loud(newcomer_told(new, self.desk.site.people) + asks)
         for offer in (one for one in self.exchange.offers if one.writers):
-            who = f"laptop {', '.join(offer.writers)}, {offer.since}"
-            asks = ": G shows them" if offer is self.adoptable else ""
-            rows += self._loud(f"Other site files {offer.digest[:6]}, {who}{asks}")
+            says = offer_told(offer, self.desk.site.people)
+            if offer.newer is False:
+                rows += paragraph(says, width, indent=2, style=QUIET)
+            else:
+                rows += self._loud(f"{says}{': G shows them' if offer is self.adoptable else ''}")
         return [Content(""), *rows] if rows else rows
 
     def _loud(self, text: str) -> list[Content]:
@@ -201,7 +203,8 @@ class SyncPage(Page[None]):
         if offer is None:
             return
         who = f"of laptop {', '.join(offer.writers)}" if offer.writers else "kept here"
-        title = f"Site files {offer.digest[:6]}, {who}"
+        age = {True: "Newer", False: "Older", None: "Other"}[offer.newer]
+        title = f"{age} site files {offer.digest[:6]}, {who}"
 
         async def picked(index: int | None) -> None:
             if index != 0:

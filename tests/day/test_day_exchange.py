@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from itertools import pairwise
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -16,7 +17,7 @@ from rounds.records.sync import enrol
 from rounds.site.loading import load
 from rounds.site.model import Site
 
-NOW = datetime(2026, 11, 24, 8, 0, tzinfo=UTC)
+NOW = datetime.now(UTC)
 SITE = """\
 [site]
 name = "Test farm"
@@ -75,6 +76,64 @@ def test_laptops_that_differ_are_told_and_nothing_changes_by_itself(two):
     assert b.site.digest[:6] in says
     assert differing(a.site, NOW, here=writer) == ()
     assert a.site.name == "Test farm"
+
+
+def _same(two):
+    """Let both belong, and work with one version."""
+    a, b, _, stick = two
+    adopt(a.site, b.site.digest)
+    writer = a.write()
+    for laptop in (a, b):
+        exchange(laptop.site, stick)
+    enrol(b.folder, b.site.id, writer)
+    return a, b, stick
+
+
+def _edited(laptop: Laptop, old: str, new: str) -> None:
+    path = laptop.folder / "site.toml"
+    path.write_text(path.read_text("utf-8").replace(old, new), "utf-8")
+
+
+def _told(laptop: Laptop) -> tuple[tuple[bool | None, bool], ...]:
+    here = writer_id(laptop.folder, laptop.site.id)
+    return tuple((x.newer, x.here) for x in offers(laptop.site, NOW, here or "") if x.writers)
+
+
+@pytest.mark.parametrize("edits", [("6 m", "7 m"), ("6 m", "7 m", "8 m"), ("6 m", "7 m", "6 m")])
+def test_who_edits_the_site_files_has_the_newer_ones_and_others_hear_without_an_entry(two, edits):
+    a, b, stick = _same(two)
+    assert _told(a) == _told(b) == ()
+    for before, after in pairwise(edits):
+        _edited(a, f'elevation = "{before}"', f'elevation = "{after}"')
+        exchange(a.site, stick)
+        if edits[0] == edits[-1] != after:  # b takes over what a then takes back
+            exchange(b.site, stick)
+            adopt(b.site, a.site.digest)
+            exchange(b.site, stick)
+    exchange(b.site, stick)
+    exchange(a.site, stick)
+    assert _told(a) == ((False, True),)
+    assert _told(b) == ((True, True),)
+    assert "works with newer site files" in differing(b.site, NOW)[-1]
+    adopt(b.site, a.site.digest)
+    exchange(b.site, stick)
+    exchange(a.site, stick)
+    assert _told(a) == _told(b) == ()
+
+
+def test_what_was_edited_a_moment_ago_is_newer_before_any_sync(two):
+    a, *_ = _same(two)
+    _edited(a, "38.4", "38.5")
+    assert _told(a) == ((False, True),)
+
+
+def test_a_program_that_works_with_the_files_before_does_not_speak_for_the_new_ones(two):
+    a, b, stick = _same(two)
+    loaded = a.site
+    _edited(a, "38.4", "38.5")
+    exchange(loaded, stick)
+    exchange(b.site, stick)
+    assert _told(b) == ()
 
 
 def test_what_would_change_is_told_before(two):

@@ -54,7 +54,7 @@ class _Desk(SimpleNamespace):
         self.sealed = 0
         heard = SimpleNamespace(at=clock.now)
         super().__init__(
-            site=site, now=clock, here="here22", book=SimpleNamespace(seal=self._seal),
+            site=site, now=clock, by="ana", here="here22", book=SimpleNamespace(seal=self._seal),
             farm=SimpleNamespace(heard={"here22": heard}), recall=lambda name: "",
         )  # fmt: skip
 

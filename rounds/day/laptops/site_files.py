@@ -6,7 +6,7 @@ Site files travel as versions a person adopts: nothing of a site changes by itse
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Mapping
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
@@ -18,8 +18,10 @@ from rounds.day.laptops.difference import difference
 from rounds.day.laptops.unheard import FORGOTTEN_AFTER
 from rounds.day.when import spoken
 from rounds.records import versions
+from rounds.records.book import Book
 from rounds.records.durable import NotPlain, make_folder, read_plain, sync_folder, write_new
-from rounds.records.entry import instant
+from rounds.records.entry import Open, instant, stamp
+from rounds.records.identity import writer_id
 from rounds.records.reaching import SyncFailed, read
 from rounds.records.sync import SyncReport, sync
 from rounds.records.versions import SiteFiles
@@ -28,6 +30,8 @@ from rounds.site.loading import load
 from rounds.site.model import Site
 from rounds.site.reading import SiteErrors
 from rounds.site.versions import MAX_VERSION, Version, VersionError, changes, pack, unpack
+
+_WORKS = {True: "works with newer", False: "still works with older", None: "works with other"}
 
 
 class NotAdopted(Exception):
@@ -41,13 +45,18 @@ class Offer(Struct, frozen=True):
     writers: tuple[str, ...]
     """Who works with them."""
     since: str
-    """When the newest of these laptops began to write with them; empty where none does."""
+    """When the first of these laptops changed over to them; where nobody knows, when the newest
+    wrote with them; empty where none does."""
     changes: tuple[str, ...]
     """What they change here, a line a file; addresses of syncs they bring are named."""
     lines: tuple[str, ...]
     """The lines that differ, as `difference` tells them."""
     here: bool
     """Whether they have come, and can be adopted."""
+    newer: bool | None = None
+    """Whether they came after those of this laptop; None where nobody can tell."""
+    by: str = ""
+    """Code of who began to write with them."""
 
 
 def exchange(
@@ -56,6 +65,7 @@ def exchange(
     into: SyncReport | None = None,
     *,
     asked: bool = True,
+    by: str = "",
 ) -> SyncReport:
     """Sync entries and site files with an address.
 
@@ -64,6 +74,7 @@ def exchange(
         address: Where to.
         into: The report to fill, for whoever watches meanwhile.
         asked: By a person, not by the clock.
+        by: Code of who sits here, where that is known.
 
     Raises:
         SyncFailed: It did not end; what was carried stays.
@@ -72,6 +83,8 @@ def exchange(
     try:
         version = pack(site.folder)
         carried = SiteFiles(version.name, version.data, _fits)
+        if version.digest == site.digest:
+            _declare(site, by)
     except (VersionError, OSError) as error:
         carried = SiteFiles("", b"", _fits)
         report.stays = str(error) if isinstance(error, VersionError) else "they cannot be read"
@@ -105,30 +118,39 @@ def differing(site: Site, now: datetime, here: str = "") -> tuple[str, ...]:
         One sentence a laptop heard within two weeks.
     """
     sentences = []
-    for writer, (digest, at) in sorted(_used(site.folder).items()):
-        if writer == here or digest == site.digest or now - at > FORGOTTEN_AFTER:
-            continue
-        when = spoken(at, now, site.timezone)
-        sentences.append(f"Laptop {writer} works with other site files ({digest[:6]}), {when}.")
-    return tuple(sentences)
+    for offer in offers(site, now, here, told=False):
+        for writer in offer.writers:
+            which = f"({offer.digest[:6]}), {offer.since}"
+            sentences.append(f"Laptop {writer} {_WORKS[offer.newer]} site files {which}.")
+    return tuple(sorted(sentences))
 
 
-def offers(site: Site, now: datetime, here: str = "") -> tuple[Offer, ...]:
-    """Return the site files other laptops work with, the newest first, then those kept here.
+def offers(site: Site, now: datetime, here: str = "", *, told: bool = True) -> tuple[Offer, ...]:
+    """Return the site files other laptops work with, the older ones last, then those kept here.
 
     Args:
         site: The site as loaded here.
         now: The present.
         here: The writer of this laptop.
+        told: Whether to say what they change, which takes longest.
     """
     held = versions.held(site.folder / "records")
-    users: dict[str, list[tuple[datetime, str]]] = {}
-    for writer, (digest, at) in _used(site.folder).items():
-        if writer != here and digest != site.digest and now - at <= FORGOTTEN_AFTER:
-            users.setdefault(digest, []).append((at, writer))
-    kept = [digest for digest in held if digest not in users and digest != site.digest]
-    digests = [*sorted(users, key=lambda one: max(users[one]), reverse=True), *kept]
-    return tuple(_offer(site, now, one, users.get(one, []), held.get(one)) for one in digests)
+    used = versions.used(site.folder / "records")
+    users: dict[str, dict[str, Open]] = {}
+    for writer, first in used.items():
+        if writer != here and now - instant(first.t) <= FORGOTTEN_AFTER:
+            users.setdefault(first.site_digest, {})[writer] = first
+    users.pop(site.digest, None)
+    found = [
+        _offer(site, now, digest, those, held.get(digest) if told else None,
+               newer=_newer(site, now, here, digest, used))
+        for digest, those in sorted(users.items(), key=lambda one: _latest(one[1]), reverse=True)
+    ]  # fmt: skip
+    kept = [digest for digest in held if told and digest not in users and digest != site.digest]
+    return (
+        *sorted(found, key=lambda one: one.newer is False),
+        *(_offer(site, now, digest, {}, held[digest]) for digest in kept),
+    )
 
 
 def adopt(site: Site, digest: str) -> tuple[str, ...]:
@@ -164,15 +186,48 @@ def adopt(site: Site, digest: str) -> tuple[str, ...]:
     return changes(old, new)
 
 
-def _used(folder: Path) -> dict[str, tuple[str, datetime]]:
-    """Return which site files each laptop worked with last, and when it began to."""
-    found = versions.used(folder / "records").items()
-    return {writer: (digest, instant(t)) for writer, (digest, t) in found}
+def _declare(site: Site, by: str) -> None:
+    """Let the others hear of site files that were changed here since this laptop last wrote."""
+    own = writer_id(site.folder, site.id)
+    last = versions.used(site.folder / "records").get(own or "")
+    if last is not None and last.site_digest != site.digest:
+        with (
+            suppress(OSError),
+            Book.open(site.folder, site.id, site.digest, tz=site.timezone) as book,
+        ):
+            book.declare(by)
+
+
+def _latest(users: Mapping[str, Open]) -> str:
+    return max(first.t for first in users.values())
+
+
+def _newer(
+    site: Site, now: datetime, here: str, digest: str, used: Mapping[str, Open]
+) -> bool | None:
+    """Tell whether site files came after those of this laptop.
+
+    By what each had before; else by when a laptop changed over to them first.
+    """
+    mine, since = used.get(here), {digest: "", site.digest: ""}
+    if mine is not None and mine.site_digest != site.digest:  # changed here, and not written since
+        before, since[site.digest] = mine.site_digest, stamp(now)
+    else:
+        before = mine.site_before if mine else ""
+    for first in used.values():
+        if first.site_digest in since and first.site_since:
+            known = since[first.site_digest]
+            since[first.site_digest] = min(known or first.site_since, first.site_since)
+    after = any(f.site_digest == digest and f.site_before == site.digest for f in used.values())
+    if after != (before == digest):
+        return after
+    return None if since[digest] == since[site.digest] else since[digest] > since[site.digest]
 
 
 def _offer(
-    site: Site, now: datetime, digest: str, users: Iterable[tuple[datetime, str]], path: Path | None
-) -> Offer:
+    site: Site, now: datetime, digest: str, users: Mapping[str, Open], path: Path | None,
+    *, newer: bool | None = None,
+) -> Offer:  # fmt: skip
     told: tuple[str, ...] = ()
     lines: tuple[str, ...] = ()
     if path is not None:
@@ -181,9 +236,16 @@ def _offer(
             told, lines = _told(old, new, site), difference(old, new)
         except (VersionError, OSError):
             path = None
-    known = sorted(users)
-    since = spoken(known[-1][0], now, site.timezone) if known else ""
-    return Offer(digest, tuple(writer for _, writer in known), since, told, lines, path is not None)
+    changed = min((one for one in users.values() if one.site_since), default=None, key=_since)
+    first = changed or max(users.values(), default=None, key=lambda one: one.t)
+    since = spoken(instant(first.site_since or first.t), now, site.timezone) if first else ""
+    writers = tuple(sorted(users, key=lambda writer: (users[writer].t, writer)))
+    by = first.by if first else ""
+    return Offer(digest, writers, since, told, lines, path is not None, newer, by)
+
+
+def _since(first: Open) -> str:
+    return first.site_since
 
 
 def _told(old: Version, new: Version, site: Site) -> tuple[str, ...]:
