@@ -13,6 +13,7 @@ from small_farm import NOW, make_site
 
 from rounds.day.loops import doses
 from rounds.day.slips import Unsure
+from rounds.day.walking.plan import rereads
 from rounds.reason import lines
 from rounds.records import entry as e
 from rounds.site.model import Product
@@ -52,6 +53,22 @@ def test_a_portion_given_leaves_the_others_as_they_were() -> None:
     with pytest.raises(Unsure, match="next not before"):
         doses.dosed(second, sheet_of(days))
     assert doses.dosed(second, sheet_of(days), confirmed=True).portion == 2  # type: ignore[union-attr]
+
+
+def test_the_ph_after_a_portion_is_to_be_read_again_until_it_was() -> None:
+    days = read_all(make_site(), alkalinity=40)
+    line = line_of(days, "alkalinity", "BIC")
+    days.write(doses.dosed(line, sheet_of(days)), -0.6)
+    (again,) = rereads(days.site, days.farm, NOW)
+    assert (again.place, again.measure) == ("T1", "ph")
+    assert again.due == NOW - timedelta(minutes=6)
+    asked = f"read T1 pH again by {again.due:%H:%M} late"
+    assert again.says == f"{asked} (after the dose: it was 7.4, 7.50 at most)"
+    assert any("pH 30 minutes after each portion" in says for says in line.measure_after)
+    days.read("T1", -0.5, ph="7.45")  # six minutes after it: too early to tell
+    assert rereads(days.site, days.farm, NOW)
+    days.read("T1", -0.1, ph="7.45")
+    assert not rereads(days.site, days.farm, NOW)
 
 
 def test_a_new_reading_or_the_other_alkali_does_not_shorten_the_wait() -> None:

@@ -21,6 +21,12 @@ from rounds.site.rhythm import due_on, event_of, window
 
 REREAD_LASTS: Final = timedelta(hours=24)
 """A value not read again by then is the next round's to ask."""
+AFTER_DOSE: Final = timedelta(minutes=30)
+"""After a portion of alkali pH is read: what `dosing.alkalinity` asks for, and how far it may rise.
+
+A reading from half of this on is that check.
+"""
+_PH_RISE: Final = 0.1
 RESUMABLE: Final = timedelta(hours=12)
 """A walk left open this long can still be gone on with, past midnight too."""
 
@@ -222,7 +228,7 @@ def rereads(site: Site, farm: Farm, now: datetime) -> tuple[Reread, ...]:
     """Return the values to read again: the latest of their place, and not ok when it was kept.
 
     They stay until a newer reading of the measure in that place is ok, a day at most, or until an
-    open matter covers them.
+    open matter covers them. The pH after a portion of alkali is among them until it is read.
 
     Args:
         site: The site.
@@ -242,7 +248,36 @@ def rereads(site: Site, farm: Farm, now: datetime) -> tuple[Reread, ...]:
             due = reread_at(measure, word, read.at)
             if due and not covering(farm, place.code, measure, word, read.value, now):
                 found.append(Reread(place.code, measure, due, _says(site, read, due, now)))
+    there = {(one.place, one.measure) for one in found}
+    found += [one for one in _after_doses(site, farm, now) if (one.place, "ph") not in there]
     return tuple(sorted(found, key=lambda one: (one.due, one.place, one.measure)))
+
+
+def _after_doses(site: Site, farm: Farm, now: datetime) -> list[Reread]:
+    """Return the pH to read after the last portion of alkali of each loop, where pH was known."""
+    found: list[Reread] = []
+    alkalis = {product.code for product in site.products.values() if product.kind == "alkali"}
+    for loop in site.loops:
+        given = [
+            dose
+            for dose in farm.dosed(loop, now - REREAD_LASTS)
+            if dose.at <= now and dose.product in alkalis
+        ]
+        if not given:
+            continue
+        last = given[-1].at
+        places = {place.code: place for place in site.places_of(loop)}
+        before = [read for code in places if (read := farm.latest(code, "ph", last)) is not None]
+        since = last + AFTER_DOSE / 2
+        if not before or any(farm.between(code, "ph", since, now) for code in places):
+            continue
+        read = max(before, key=lambda one: (places[one.place].test_point, one.at))
+        due = last + AFTER_DOSE
+        late = " late" if due < now else ""
+        says = f"read {read.place} pH again by {clock(due, site.timezone)}{late}"
+        says += f" (after the dose: it was {read.typed}, {read.value + _PH_RISE:.2f} at most)"
+        found.append(Reread(read.place, "ph", due, says))
+    return found
 
 
 def _says(site: Site, read: Read, due: datetime, now: datetime) -> str:
