@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from hashlib import sha256
 from typing import Final
+from zlib import compress, decompressobj
+from zlib import error as ZlibError
 
 import msgspec
 
@@ -16,7 +18,8 @@ from rounds.records.layout import SEALED_LETTERS
 from rounds.records.taking import Facts
 
 _FACTS: Final = msgspec.msgpack.Decoder(list[Facts])
-_NONE: Final = msgspec.Raw(msgspec.msgpack.encode([]))
+_NONE: Final = compress(msgspec.msgpack.encode([]))
+_MOST: Final = 256 * 1024 * 1024
 
 
 class Far(msgspec.Struct, array_like=True, frozen=True):
@@ -33,7 +36,8 @@ class Far(msgspec.Struct, array_like=True, frozen=True):
     count: int = 0
     total: str = "0"
     """How many they are, and the sum of their marks, hexadecimal."""
-    facts: msgspec.Raw = _NONE
+    facts: bytes = _NONE
+    """What is known of each, compressed: hardly anybody looks there."""
 
     def has(self, run: str) -> bool:
         """Tell whether one of these holds an entry of a run, or corrects one."""
@@ -56,7 +60,10 @@ class Far(msgspec.Struct, array_like=True, frozen=True):
         Raises:
             ValueError: It is not what was folded up.
         """
-        return _FACTS.decode(self.facts)
+        try:
+            return _FACTS.decode(decompressobj().decompress(self.facts, _MOST))
+        except ZlibError as error:
+            raise ValueError(str(error)) from None
 
 
 def folded(known: Mapping[str, Facts], until: str) -> tuple[dict[str, Facts], Far]:
@@ -87,7 +94,7 @@ def folded(known: Mapping[str, Facts], until: str) -> tuple[dict[str, Facts], Fa
     return near, Far(
         until, names, "\n".join(("", *sorted(runs), "")),
         max((one.until for one in far), default=""), len(far), f"{sum(x.mark for x in far):x}",
-        msgspec.Raw(msgspec.msgpack.encode(far)),
+        compress(msgspec.msgpack.encode(far), 1),
     )  # fmt: skip
 
 

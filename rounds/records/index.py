@@ -2,8 +2,8 @@
 
 It can be made again at will. What it says of a name never changes, since the name is the digest of
 the bytes; so an old index, or one another program wrote, is incomplete at worst. The segments of
-days long over stay folded up (`far`): each start holds their names to those that are there, and the
-first one of a day looks at the files too.
+days long over stay folded up (`far`): a start holds their names to those that are there where their
+folder changed since, and the first one of a day does so everywhere, and looks at the files too.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 import os
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import date
 from itertools import accumulate
@@ -27,10 +27,13 @@ from rounds.records.durable import NotPlain, read_plain
 from rounds.records.far import Far, folded
 from rounds.records.taking import Facts, seen
 
-FORM: Final = 2
+FORM: Final = 3
 """Raised whenever facts change their meaning: an index of another form is made anew."""
 _NAME: Final = "segments.mp"
 _MOST: Final = 256 * 1024 * 1024
+
+Stamp = tuple[int, ...]
+"""What of a folder is another as soon as a name in it is."""
 
 
 class _Kept(msgspec.Struct, array_like=True):
@@ -38,6 +41,7 @@ class _Kept(msgspec.Struct, array_like=True):
     site: str
     looked: str
     """The day on which each file was looked at, as this machine has it."""
+    folders: dict[str, Stamp]
     near: list[Facts]
     far: Far
 
@@ -49,7 +53,10 @@ class Index:
         self.changed = False
         """Something is in it that was not read from the cache."""
         self._site_id = site_id
+        self.unlisted: dict[str, Stamp] = {}
+        """The writers whose names nobody listed: their folders are as they were then."""
         self._looked = ""
+        self._folders: dict[str, Stamp] = {}
         self._turn = RLock()
         self._begin({}, Far())
 
@@ -81,39 +88,62 @@ class Index:
                 self._begin({one.name: one for one in far.unfolded()} | near, Far())
             return self._known[0]
 
-    def load(self, cache: Path, tree: Path, listed: Mapping[str, Sequence[str]]) -> list[str]:
+    def load(
+        self,
+        cache: Path,
+        tree: Path,
+        folders: Mapping[str, Stamp],
+        names: Callable[[str], Sequence[str] | None],
+    ) -> list[str]:
         """Take over what an earlier run knew of the segments that are there still.
 
         Args:
             cache: The folder of what can be made again at will.
             tree: The folder of sealed segments.
-            listed: The names that are there, by writer.
+            folders: The writers that have a folder there, and as what it is found.
+            names: Lists the names in a writer's folder; None where it cannot be listed.
 
         Returns:
             The writers of whom nothing else is there.
         """
         today, looked = date.today().isoformat(), True
-        others: dict[str, Sequence[str] | None]
+        listed: dict[str, Sequence[str] | None]
+        rested: dict[str, Stamp] = {}
         try:
             kept = msgspec.msgpack.decode(got(cache / _NAME), type=_Kept)
             if (kept.form, kept.site) != (FORM, self._site_id):
                 raise ValueError("of another form or site")
             near, far, looked = {one.name: one for one in kept.near}, kept.far, kept.looked == today
-            others = {writer: far.others(writer, bases) for writer, bases in listed.items()}
-            same = None not in others.values() and far.names.keys() <= listed.keys()
+            if looked and _tells(cache, tree):
+                rested = {w: at for w, at in kept.folders.items() if at and folders.get(w) == at}
+            listed = {writer: names(writer) for writer in folders if writer not in rested}
+            others = {w: None if n is None else far.others(w, n) for w, n in listed.items()}
+            same = None not in others.values() and far.names.keys() <= folders.keys()
             gone = _gone(kept.near, tree)
             if gone or not same or not looked:
                 old = far.unfolded()
                 gone |= _gone(old, tree)
                 if gone or not same:
-                    near, far, others = {one.name: one for one in old} | near, Far(), {**listed}
+                    near, far, others = {one.name: one for one in old} | near, Far(), listed
         except (OSError, ValueError, RecursionError):
-            near, far, gone, others = {}, Far(), set(), {**listed}
+            near, far, gone, rested = {}, Far(), set(), {}
+            others = listed = {writer: names(writer) for writer in folders}
         near = {name: one for name, one in near.items() if name not in gone}
+        for name in gone:
+            rested.pop(name.partition("/")[0], None)
         self.changed = bool(gone) or not looked
-        self._looked = today
+        self._looked, self._folders, self.unlisted = today, dict(rested), rested
         self._begin(near, far)
-        return [w for w, names in others.items() if all(f"{w}/{n}" in near for n in names or ())]
+        return [
+            w for w, bases in others.items()
+            if bases is not None and all(f"{w}/{base}" in near for base in bases)
+        ]  # fmt: skip
+
+    def rests(self, writer: str, at: Stamp) -> None:
+        """Note that all names in a writer's folder are known, and as what it was found then."""
+        if self._folders.get(writer) != at:
+            self._folders[writer] = at
+            self.changed = True
 
     def save(self, cache: Path, until: str) -> None:
         """Keep it for the next run.
@@ -129,7 +159,9 @@ class Index:
             near, far = self._known
             if far.until != until:
                 near, far = folded(self.files, until)
-            kept = _Kept(FORM, self._site_id, self._looked, list(near.values()), far)
+            kept = _Kept(
+                FORM, self._site_id, self._looked, dict(self._folders), list(near.values()), far
+            )
         put(cache / _NAME, msgspec.msgpack.encode(kept))
         self.changed = False
 
@@ -137,6 +169,8 @@ class Index:
         """Let segments be read anew: they are not what was read."""
         with self._turn:
             self._begin({n: one for n, one in self.files.items() if n not in names}, Far())
+            for name in names:
+                self._folders.pop(name.partition("/")[0], None)
 
     def strange(self, writer: str, bases: Sequence[str]) -> list[str]:
         """Return those names in a writer's folder that are of no segment known here."""
@@ -302,9 +336,25 @@ def got(path: Path) -> bytes:
         data = read_plain(path, _MOST)
     except NotPlain as error:
         raise ValueError(f"{path} {error}") from None
-    if data[:4] != crc32(data[4:]).to_bytes(4, "big"):
+    if data[:4] != crc32(memoryview(data)[4:]).to_bytes(4, "big"):
         raise ValueError(f"{path} is damaged")
     return data[4:]
+
+
+def stamp(folder: Path) -> Stamp:
+    """Return what tells that a folder changed.
+
+    Raises:
+        OSError: There is none.
+    """
+    found = os.stat(folder, follow_symlinks=False)
+    return found.st_ino, found.st_mtime_ns, found.st_ctime_ns
+
+
+def _tells(cache: Path, tree: Path) -> bool:
+    """Tell whether folders here change with what lies in them: not on every mounted service."""
+    folder, kept = os.stat(cache), os.stat(cache / _NAME)
+    return folder.st_mtime_ns >= kept.st_mtime_ns and folder.st_dev == os.stat(tree).st_dev
 
 
 def _gone(known: Iterable[Facts], tree: Path) -> set[str]:

@@ -125,7 +125,8 @@ def _read_before(
     for file in files:
         names.setdefault(file.writer, []).append(file.base)
     index = Index(site_id)
-    index.load(folder / "cache", sealed_tree(folder / "records"), names)
+    tree = sealed_tree(folder / "records")
+    index.load(folder / "cache", tree, dict.fromkeys(names, ()), names.get)
     return index, names
 
 

@@ -19,7 +19,7 @@ from typing import Final, TypeVar
 from rounds.records.aside import Problem
 from rounds.records.durable import NotPlain
 from rounds.records.entry import Entry
-from rounds.records.index import Index
+from rounds.records.index import Index, Stamp, stamp
 from rounds.records.layout import (
     OpenFile,
     SealedFile,
@@ -84,7 +84,8 @@ class Reader:
         self._site_id = site_id
         self.given = Given()
         self._sizes: dict[str, int] = {}
-        self._folders: dict[str, int] = {}
+        self._folders: dict[str, Stamp] = {}
+        """The folders of which all names are known, as they were found then."""
         self._again: set[str] = set()
         """Damaged segments that were replaced, to be read anew."""
         self._single: set[str] = set()
@@ -94,14 +95,18 @@ class Reader:
         """Take up what an earlier run knew of the sealed segments; they are not handed out."""
         tree = sealed_tree(self._records)
         began = time.time_ns()
-        folders: dict[str, tuple[int, list[str]]] = {}
+        folders: dict[str, Stamp] = {}
         for writer in self._listed("sealed", lambda: writer_folders(tree)):
             with suppress(OSError):
-                folders[writer] = (tree / writer).stat().st_mtime_ns, os.listdir(tree / writer)
-        listed = {writer: names for writer, (_, names) in folders.items()}
-        for writer in self.index.load(cache, tree, listed):
-            if began - folders[writer][0] > _SETTLED_NS:
-                self._folders[writer] = folders[writer][0]
+                folders[writer] = stamp(tree / writer)
+
+        def names(writer: str) -> list[str] | None:
+            with suppress(OSError):
+                return os.listdir(tree / writer)
+            return None
+
+        for writer in self.index.load(cache, tree, folders, names):
+            self._rests(writer, folders[writer], began)
         for known in self.index.near.values():
             if known.unknown or known.problems:
                 self.unknown.update(known.unknown)
@@ -170,23 +175,36 @@ class Reader:
 
     def _new_sealed(self, tree: Path) -> Iterator[SealedFile]:
         """Yield the new names of all writers, by the day in them; those of a writer in order."""
-        changed: dict[str, tuple[int, tuple[SealedFile, ...]]] = {}
+        changed: dict[str, tuple[Stamp, tuple[SealedFile, ...]]] = {}
         began = time.time_ns()
+        unlisted, self.index.unlisted = self.index.unlisted, {}  # trusted once
         for writer in self._listed("sealed", lambda: writer_folders(tree)):
             try:
-                at = (tree / writer).stat().st_mtime_ns
+                at = stamp(tree / writer)
             except OSError:
                 continue
-            if self._folders.get(writer) != at:
+            if at not in (self._folders.get(writer), unlisted.get(writer)):
                 self._look_again(writer, tree)
                 changed[writer] = at, self._listed(writer, partial(self._new, tree, writer))
         self.listed = sum(len(files) for _, files in changed.values())
         yield from merge(*(files for _, files in changed.values()), key=lambda file: file.day)
         for writer, (at, files) in changed.items():
-            settled = began - at > _SETTLED_NS
-            settled = settled and all(file.name in self.index.near for file in files)
-            settled = settled and self._again.isdisjoint(file.name for file in files)
-            self._folders[writer] = at if settled else -1
+            self._folders.pop(writer, None)
+            known = all(file.name in self.index.near for file in files)
+            if known and self._again.isdisjoint(file.name for file in files):
+                self._rests(writer, at, began)
+
+    def _rests(self, writer: str, at: Stamp, looked: int) -> None:
+        """Let a folder of which all names are known rest, unless it may keep its stamp and change.
+
+        Args:
+            writer: The writer.
+            at: The folder as it was found.
+            looked: When, ns.
+        """
+        if looked - at[1] > _SETTLED_NS:
+            self._folders[writer] = at
+            self.index.rests(writer, at)
 
     def _new(self, tree: Path, writer: str) -> tuple[SealedFile, ...]:
         """List the segments of a writer that are not in the index, in order."""
