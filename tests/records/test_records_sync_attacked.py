@@ -170,7 +170,10 @@ def test_a_label_of_another_makes_no_start_fail(laptop):
 
 
 def test_an_index_of_another_makes_no_start_fail(tmp_path):
-    keep(tmp_path / "segments.mp", b"\x95\x02\xa8abcdefgh\xa0\x90" + b"\x91" * 100_000 + b"\xc0")
+    keep(
+        tmp_path / "segments.mp",
+        b"\x97\x03\xa8abcdefgh\xa0\x80\x90\x90" + b"\x91" * 100_000 + b"\xc0",
+    )
     index = Index("abcdefgh")
     index.load(tmp_path, tmp_path, {}, {}.get)
     assert index.files == {}
