@@ -13,6 +13,7 @@ from typing import Any, Final
 from msgspec import Struct
 
 from rounds.dosing.chlorine import thiosulfate_g
+from rounds.site.measures import MEASURES
 from rounds.site.model import Limits, Site
 from rounds.units import Amount, shown
 
@@ -96,7 +97,7 @@ def _act(site: Site, measure: str, bound: Callable[[Limits], float | None]) -> t
         limits = site.limits_for(measure, place, time(12))
         value = bound(limits) if limits and place.kind == "tank" else None
         if limits and value is not None:
-            found.setdefault((value, limits.unit), []).append(place.code)
+            found.setdefault((value, MEASURES[measure].unit), []).append(place.code)
     return tuple(
         f"{shown(Amount(value, unit), site.display_units):g}: {' '.join(codes)}"
         for (value, unit), codes in found.items()

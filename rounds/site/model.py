@@ -28,7 +28,7 @@ HELD: Final[tuple[Food, ...]] = ("rotifers", "nauplii", "algae")
 
 
 class Limits(Struct, frozen=True):
-    """The target band and the act band of one measure, in `unit`; None is open on that side.
+    """The target band and the act band of one measure, in its unit; None is open on that side.
 
     A value inside the target band is ok; outside the act band it is act; between, watch.
     `hours` narrows the limits to a part of the site-local day; `do` says what to do, in one
@@ -36,7 +36,6 @@ class Limits(Struct, frozen=True):
     """
 
     measure: str
-    unit: str
     target_low: float | None = None
     target_high: float | None = None
     act_low: float | None = None

@@ -60,7 +60,6 @@ def read_limits(table: Table) -> Limits | None:
             table.problem(upper, b, f"must not be below {lower} = {a:g}")
     return Limits(
         measure=measure.code,
-        unit=measure.unit,
         **bounds,
         hours=table.hours("hours"),
         do_watch=table.text("do_watch", ""),

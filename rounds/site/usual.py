@@ -9,26 +9,26 @@ from rounds.site.model import Limits, Place
 
 _ROTIFERS: Final = (
     Limits(
-        "egg_ratio", "%", target_low=100 * GOOD_EGG_RATIO, act_low=100 * CRASH_EGG_RATIO,
+        "egg_ratio", target_low=100 * GOOD_EGG_RATIO, act_low=100 * CRASH_EGG_RATIO,
         do_watch="Feed the culture in smaller, more frequent portions; look for foam and ciliates.",
         do_act="A crash is near, in a day or two: harvest hard, start again from the back-up, tell "
         "whoever feeds the larvae.",
         source="25 to 40 % good, live-feed practice note; below 15 common practice",
     ),
     Limits(
-        "rotifer_density", "1/mL", target_low=100, act_low=30,
+        "rotifer_density", target_low=100, act_low=30,
         do_watch="Harvest less today, look at the egg ratio and for foam.",
         do_act="No harvest; start again from the back-up; tell whoever feeds the larvae.",
     ),
     Limits(
-        "temperature", "degC", act_low=18, target_low=22, target_high=28, act_high=32,
+        "temperature", act_low=18, target_low=22, target_high=28, act_high=32,
         do_watch="Look at the heater; a jump brings ciliates.",
         do_act="Mend it now, slowly back; look for ciliates; tell whoever feeds the larvae.",
     ),
 )  # fmt: skip
 _NAUPLII: Final = (
     Limits(
-        "temperature", "degC", act_low=20, target_low=25, target_high=29, act_high=33,
+        "temperature", act_low=20, target_low=25, target_high=29, act_high=33,
         do_watch="Colder the hatch is slow and uneven: look at the heater.",
         do_act="Little hatches so: mend it, have other food ready.",
         source="hatches best at 25 to 29, slower below 25, not above 33: prawn manual text",
@@ -36,7 +36,7 @@ _NAUPLII: Final = (
 )  # fmt: skip
 _POND: Final = (
     Limits(
-        "oxygen", "mg/L", act_low=3.0, target_low=4.0,
+        "oxygen", act_low=3.0, target_low=4.0,
         do_watch="No forage taken and no fertiliser today; look again at noon.",
         do_act="Start the aerator, take no forage, call the supervisor.",
         source="common practice: above 3 at dawn",

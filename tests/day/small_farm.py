@@ -32,12 +32,12 @@ FISH = Species(
     meals=((100, 3), (400, 3), (2000, 2)),
     limits={
         "any": (
-            Limits("oxygen", "mg/L", 5.0, None, 4.0, None, do_act="Aerate now, stop feeding."),
-            Limits("oxygen_percent", "%", 75, None, 60, None, do_act="Aerate now."),
-            Limits("ammonia", "mg/L", None, 0.02, None, 0.05, do_act="Stop feeding."),
-            Limits("nitrite", "mg/L", None, 1, None, 10, do_act="Stop feeding."),
-            Limits("ph", "pH", 7.5, 8.2, 7.0, 8.5),
-            Limits("co2", "mg/L", None, 10, None, 15, do_act="Aerate hard, stop feeding."),
+            Limits("oxygen", 5.0, None, 4.0, None, do_act="Aerate now, stop feeding."),
+            Limits("oxygen_percent", 75, None, 60, None, do_act="Aerate now."),
+            Limits("ammonia", None, 0.02, None, 0.05, do_act="Stop feeding."),
+            Limits("nitrite", None, 1, None, 10, do_act="Stop feeding."),
+            Limits("ph", 7.5, 8.2, 7.0, 8.5),
+            Limits("co2", None, 10, None, 15, do_act="Aerate hard, stop feeding."),
         )
     },
 )  # fmt: skip

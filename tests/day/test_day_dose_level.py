@@ -31,7 +31,7 @@ def test_a_level_that_was_written_down_governs_the_top_up() -> None:
 
 def test_a_level_below_its_mark_is_topped_up_by_its_area() -> None:
     site = make_site()
-    mark = Limits("level", "cm", target_low=100)
+    mark = Limits("level", target_low=100)
     site = with_place(site, "T1", area_m2=4.0, limits=(mark,))
     days = read_all(site, level=95)
     assert line_of(days, "top-up", new_salinity=0).amount == pytest.approx(0.05 * 4 * 1000)

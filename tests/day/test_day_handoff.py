@@ -366,8 +366,8 @@ def test_a_correction_that_changed_nothing_is_not_told(days: Days) -> None:
 def test_a_verdict_that_turned_on_the_same_value_is_not_told_as_a_move(days: Days) -> None:
     from rounds.site.model import Limits
 
-    day = Limits("salinity", "g/kg", 31, None, 20, None, hours=(time(6), time(19)))
-    night = Limits("salinity", "g/kg", 25, None, 20, None)
+    day = Limits("salinity", 31, None, 20, None, hours=(time(6), time(19)))
+    night = Limits("salinity", 25, None, 20, None)
     days.site = with_place(days.site, "T1", limits=(day, night))
     days.read("T1", -12.5, salinity="30")
     days.read("T1", -1, salinity="30")

@@ -26,7 +26,7 @@ from rounds.site.model import Limits, Place, Site, Weaning
 def hatchery(**species: object) -> Site:
     """A larval tank of 1000 L and a rotifer culture of 100 L."""
     site = with_place(make_site(), "L1", volume_m3=1.0)
-    larval = (Limits("rotifer_density", "1/mL", 10.0, 20.0, 2.0, None),)
+    larval = (Limits("rotifer_density", 10.0, 20.0, 2.0, None),)
     fish = replace(FISH, limits={**FISH.limits, "larval": larval}, **species)  # type: ignore[arg-type]
     places = {"R1": Place("R1", "Rotifers", "culture", 0, volume_m3=0.1), **site.places}
     return replace(site, places=places, species={"fish": fish})

@@ -280,6 +280,17 @@ def test_oxygen_without_limits_is_named_and_neither_stops_nor_reduces() -> None:
     assert (ration.factor, ration.no_feed) == (1, False)
 
 
+@pytest.mark.parametrize(("measure", "told"), [("ammonia", "missing"), ("nitrite", "cautions")])
+def test_no_limits_of_ammonia_or_nitrite_are_made_up(measure: str, told: str) -> None:
+    kept = tuple(one for one in FISH.limits["any"] if one.measure != measure)
+    days = good(replace(make_site(), species={"fish": replace(FISH, limits={"any": kept})}))
+    days.read("T1", -0.1, tan="2.0", nitrite="5")
+    ration = fed_on(days)
+    says = f"No {measure} limits here, watch and act: put them into site.toml"
+    assert any(says in one for one in getattr(ration, told))
+    assert not any(reason.says.startswith(f"{measure} ") for reason in ration.reasons)
+
+
 def test_only_the_form_of_oxygen_that_has_limits_counts() -> None:
     kept = tuple(one for one in FISH.limits["any"] if one.measure != "oxygen_percent")
     days = good(replace(make_site(), species={"fish": replace(FISH, limits={"any": kept})}))

@@ -16,7 +16,7 @@ from rounds.site.model import Limits, Site
 
 # a table that is flat, so that published examples with one ration can be asked through the book
 FLAT = RationTable((1, 5000), (10, 30), ((1.5, 1.5), (1.5, 1.5)), "flat")
-OXYGEN = Limits("oxygen", "mg/L", 5.0, None, 4.0, None)
+OXYGEN = Limits("oxygen", 5.0, None, 4.0, None)
 
 
 def tank(**changes) -> Site:

@@ -113,8 +113,8 @@ def test_limits_are_those_of_the_place_the_outer_ones_last():
 def test_limits_with_hours_hold_in_their_hours_on_a_day_that_has_23_of_them():
     zone = ZoneInfo("Europe/Lisbon")
     site = replace(with_place(make_site(), "P1", limits=(
-        Limits("oxygen", "mg/L", target_low=6.0, hours=(time(9), time(19))),
-        Limits("oxygen", "mg/L", target_low=4.0),
+        Limits("oxygen", target_low=6.0, hours=(time(9), time(19))),
+        Limits("oxygen", target_low=4.0),
     )), timezone=zone)  # fmt: skip
     since, until = (datetime(2026, 3, day, tzinfo=zone).astimezone(UTC) for day in (29, 31))
     assert until - since == timedelta(hours=47)
@@ -130,7 +130,7 @@ def test_limits_with_hours_hold_in_their_hours_on_a_day_that_has_23_of_them():
 
 
 def test_places_with_other_limits_are_named():
-    days = Days(with_place(make_site(), "T2", limits=(Limits("oxygen", "mg/L", target_low=7.0),)))
+    days = Days(with_place(make_site(), "T2", limits=(Limits("oxygen", target_low=7.0),)))
     for place in ("T1", "T2"):
         days.read(place, -2, oxygen="6.0")
     found = week(days, "T1", "T2")
@@ -172,7 +172,7 @@ def life(days: Days, place: str, measure: str = "oxygen") -> Trend:
 
 
 def test_a_life_is_followed_through_the_tanks_the_fish_lived_in():
-    days = Days(with_place(make_site(), "T2", limits=(Limits("oxygen", "mg/L", target_low=7.0),)))
+    days = Days(with_place(make_site(), "T2", limits=(Limits("oxygen", target_low=7.0),)))
     for hours in (-350, -250, -150, -50):  # before they came, there, there, and after the move
         days.read("T2", hours, oxygen=f"{-hours / 100:.1f}")
         days.read("T1", hours, oxygen="6.5")

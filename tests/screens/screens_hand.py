@@ -48,9 +48,11 @@ STEPS = (
 )  # fmt: skip
 
 LIMITS = (
-    Limits("oxygen", "mg/L", 5.0, None, 4.0, None, do_watch="More air.", do_act="Aerate now."),
-    Limits("temperature", "degC", 22, 28, 18, 31, do_watch="Watch the heater.", do_act="Call."),
-    Limits("ph", "pH", 7.2, 8.4, 6.8, 8.8, do_watch="Read again.", do_act="Call."),
+    Limits("oxygen", 5.0, None, 4.0, None, do_watch="More air.", do_act="Aerate now."),
+    Limits("temperature", 22, 28, 18, 31, do_watch="Watch the heater.", do_act="Call."),
+    Limits("ph", 7.2, 8.4, 6.8, 8.8, do_watch="Read again.", do_act="Call."),
+    Limits("ammonia", None, 0.05, None, 0.1, do_watch="Test TAN again.", do_act="Call."),
+    Limits("nitrite", None, 1.0, None, 10.0, do_watch="Test it again.", do_act="Call."),
 )
 
 TABLE = RationTable((10.0, 1000.0), (20.0, 30.0), ((4.0, 4.0), (2.0, 2.0)), "test table")

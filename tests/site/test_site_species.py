@@ -9,7 +9,6 @@ import pytest
 from sites import GOOD, said, site, write
 
 from rounds.site.loading import load
-from rounds.site.measures import MEASURES
 from rounds.site.shipped import shipped
 
 FILES = sorted(shipped("species").glob("*.toml"))
@@ -269,9 +268,3 @@ def test_a_feed_table_outside_the_sites_feeds_is_not_read(tmp_path):
     (folder / "secret.csv").write_text("w,20\n10,3\n", "utf-8")
     (line,) = said(folder)
     assert "must name a CSV file in the site's folder feeds" in line
-
-
-def test_limits_are_in_the_measures_unit(tmp_path):
-    for species in site(tmp_path).species.values():
-        for stage in species.limits.values():
-            assert all(one.unit == MEASURES[one.measure].unit for one in stage)

@@ -30,9 +30,8 @@ from rounds.day.when import clock
 from rounds.fish import conditions as rules
 from rounds.fish.conditions import Multiplier
 from rounds.reason import Reason, Value, render
-from rounds.site.measures import MEASURES
-from rounds.site.model import Limits, Place, Site
-from rounds.units import Amount, convert
+from rounds.site.model import Place, Site
+from rounds.units import Amount
 
 _Band = tuple[float, float]
 _FULL: Final[tuple[_Band, _Band]] = ((5.0, 4.0), (75.0, 60.0))
@@ -94,10 +93,9 @@ def _oxygen(site: Site, farm: Farm, place: Place, now: datetime, held: Condition
     if place.stage != "larval" and (not_over := unsettled(site, farm, place, now)) is not None:
         held.reasons.append(not_over.reason)
         held.act(not_over.says)
-    at = now.astimezone(site.timezone).time()
-    bands = [_low(site.limits_for(measure, place, at), measure) for measure in OXYGEN]
+    bands = [_band(site, place, measure, now, rising=False) for measure in OXYGEN]
     if bands == [None, None]:
-        held.missing.append("No oxygen limits here, watch and act: put them into site.toml")
+        held.missing.append(_lacks("oxygen"))
         return
     # a form without limits says nothing, as if it had not been read
     mg_read = [mg for mg, _, _ in points if mg is not None and bands[0]]
@@ -174,9 +172,10 @@ def _ammonia(site: Site, inputs: Inputs, held: Conditions) -> None:
         return
     if judged_act:
         held.act(judged_act)
-    at = now.astimezone(site.timezone).time()
-    watch, act = _high(site.limits_for("ammonia", place, at), "mg/L", (0.02, 0.05))
-    held.add(lambda: rules.ammonia(value, watch, act))
+    if (band := _band(site, place, "ammonia", now, rising=True)) is None:
+        held.missing.append(_lacks("ammonia"))
+        return
+    held.add(lambda: rules.ammonia(value, *band))
 
 
 def _last_ammonia_act(site: Site, inputs: Inputs) -> str:
@@ -204,31 +203,26 @@ def _nitrite(site: Site, inputs: Inputs, held: Conditions) -> None:
     held.missing += inputs.missing
     if read is not None and word_of(site, place, "nitrite", read.value, read.at) == "act":
         held.act(judge(site, place, "nitrite", read.value, read.at).says)
-    if value is not None:
-        at = now.astimezone(site.timezone).time()
-        watch, act = _high(site.limits_for("nitrite", place, at), "mg/L", (1.0, 10.0))
-        held.add(lambda: rules.nitrite(value, watch, act))
+    if (band := _band(site, place, "nitrite", now, rising=True)) is None:
+        held.cautions.append(f"{_lacks('nitrite')}.")
+    elif value is not None:
+        held.add(lambda: rules.nitrite(value, *band))
 
 
-def _low(limits: Limits | None, measure: str) -> _Band | None:
-    """Return watch and act of a form of oxygen; None where the site does not set both."""
-    if limits is None or limits.target_low is None or limits.act_low is None:
+def _band(site: Site, place: Place, measure: str, now: datetime, *, rising: bool) -> _Band | None:
+    """Return watch and act of a measure; None where the site does not set both."""
+    limits = site.limits_for(measure, place, now.astimezone(site.timezone).time())
+    if limits is None:
         return None
-    unit = MEASURES[measure].unit
-    watch, act = (convert(one, limits.unit, unit) for one in (limits.target_low, limits.act_low))
-    return (watch, act) if act < watch else (watch, watch * 0.999)
+    pairs = ((limits.target_low, limits.act_low), (limits.target_high, limits.act_high))
+    watch, act = pairs[rising]
+    if watch is None or act is None:
+        return None
+    return (watch, act) if watch != act else (watch, watch * (1.001 if rising else 0.999))
 
 
-def _high(limits: Limits | None, unit: str, default: tuple[float, float]) -> tuple[float, float]:
-    """Return watch and act of a measure that harms by rising, in `unit`."""
-    high = None if limits is None else _edge(limits, limits.target_high, unit)
-    act = None if limits is None else _edge(limits, limits.act_high, unit)
-    pair = _or(high, default[0]), _or(act, default[1])
-    return pair if pair[0] < pair[1] else (pair[1] * 0.999, pair[1])
-
-
-def _edge(limits: Limits, value: float | None, unit: str) -> float | None:
-    return None if value is None else convert(value, limits.unit, unit)
+def _lacks(name: str) -> str:
+    return f"No {name} limits here, watch and act: put them into site.toml"
 
 
 def _or(value: float | None, other: float) -> float:

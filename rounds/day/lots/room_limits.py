@@ -21,6 +21,7 @@ from rounds.fish import ration as table
 from rounds.fish.air import alarm_uptake_mg_kg_h
 from rounds.fish.respiration import tan_production_g_day
 from rounds.reason import Reason, Reasons, Value
+from rounds.site.measures import MEASURES
 from rounds.site.model import Place, Site, Species
 from rounds.units import Amount, convert
 from rounds.water.ammonia import un_ionised
@@ -178,7 +179,7 @@ class Limits(Struct):
         at = self.now.astimezone(self.site.timezone).time()
         limits = self.site.limits_for(measure, self.place, at)
         value = getattr(limits, side) if limits is not None else None
-        return None if limits is None or value is None else convert(value, limits.unit, unit)
+        return None if value is None else convert(value, MEASURES[measure].unit, unit)
 
     def _oxygen(self) -> Kilograms | str:
         inputs = Inputs(self.farm, self.place, self.now)

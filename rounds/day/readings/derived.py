@@ -18,7 +18,6 @@ from rounds.day.when import clock, local_day
 from rounds.reason import Reason, Reasons
 from rounds.site.measures import MEASURES
 from rounds.site.model import Place, Site
-from rounds.units import convert
 from rounds.water.ammonia import un_ionised
 from rounds.water.carbonate import co2
 from rounds.water.oxygen import from_percent_mg_l, percent
@@ -234,8 +233,7 @@ def _line(one: Derived, zone: ZoneInfo) -> str:
     digits = info.decimals if info else 1
     limits, edge = one.judgement.limits if one.judgement else None, None
     if limits is not None and one.cautious is None:
-        passed = band(convert(one.value, one.unit, limits.unit), limits)[2]
-        edge = None if passed is None else convert(passed, limits.unit, one.unit)
+        edge = band(one.value, limits)[2]
     value = Figure(digits, one.unit, "metric").with_unit(one.value, edge)
     text = f"{name} {'at most ' if one.at_most else ''}{value}"
     if one.cautious is not None:

@@ -95,9 +95,7 @@ class Judgement(Struct, frozen=True):
 def word_of(site: Site, place: Place, measure: str, value: float, at: datetime) -> Word:
     """Return the verdict of one value alone, in its measure's unit; see `judge`."""
     limits = site.limits_for(measure, place, at.astimezone(site.timezone).time())
-    if limits is None:
-        return "ok"
-    return band(convert(value, MEASURES[measure].unit, limits.unit), limits)[0]
+    return "ok" if limits is None else band(value, limits)[0]
 
 
 def judge(
@@ -132,8 +130,7 @@ def judge(
     if limits is None:
         says = f"{name} {amount.with_unit(own)}, no limits set here"
         return Judgement(measure, place.code, own, info.unit, "ok", says, "", None, at, ())
-    word, side, limit = band(convert(own, info.unit, limits.unit), limits)
-    edge = None if limit is None else convert(limit, limits.unit, info.unit)
+    word, side, edge = band(own, limits)
     says = f"{name} {amount.with_unit(own, edge)}"
     if edge is not None:
         says += f", {side} {amount.bare(edge)}"
@@ -148,9 +145,9 @@ def judge(
                 "place": place.code,
                 "word": SIGNS[word],
                 "target": span(
-                    limits.target_low, limits.target_high, limits.unit, site.display_units
+                    limits.target_low, limits.target_high, info.unit, site.display_units
                 ),
-                "act": span(limits.act_low, limits.act_high, limits.unit, site.display_units),
+                "act": span(limits.act_low, limits.act_high, info.unit, site.display_units),
             },
             limits.source,
         )
@@ -169,7 +166,7 @@ def judge(
 def band(
     value: float, limits: Limits
 ) -> tuple[Literal["ok", "watch", "act"], Literal["", "below", "above"], float | None]:
-    """Return the verdict of a value in the limits' unit, the side it is out on, the limit passed.
+    """Return the verdict of a value in its measure's unit, the side it is out on, the limit passed.
 
     A value on a limit is still inside it.
     """
@@ -188,7 +185,8 @@ def aim(limits: Limits | None, unit: str) -> str:
     """Return the target band in the unit a person types: "aim 5 or more mg/L"; empty if none."""
     if limits is None or (limits.target_low is None and limits.target_high is None):
         return ""
-    return f"aim {_span(limits.target_low, limits.target_high, limits.unit, unit)}"
+    own = MEASURES[limits.measure].unit
+    return f"aim {_span(limits.target_low, limits.target_high, own, unit)}"
 
 
 def span(low: float | None, high: float | None, unit: str, display: str = "metric") -> str:

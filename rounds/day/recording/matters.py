@@ -17,7 +17,6 @@ from rounds.day.verdict import of_place
 from rounds.records.entry import Matter
 from rounds.site.measures import MEASURES
 from rounds.site.model import Site
-from rounds.units import convert
 
 PICKS: Final = ("8 h", "24 h", "72 h", "168 h", "336 h")
 """Ends offered with one digit."""
@@ -40,15 +39,13 @@ def again_picks(site: Site, judgement: Judgement) -> tuple[str, ...]:
     limits, value = judgement.limits, judgement.value
     if limits is None or value is None:
         return (ONLY_ACT,)
-    low = limits.target_low is not None and value < convert(
-        limits.target_low, limits.unit, judgement.unit
-    )
+    low = limits.target_low is not None and value < limits.target_low
     act = limits.act_low if low else limits.act_high
     info = MEASURES[judgement.measure]
     figure = Figure(info.decimals, info.unit, site.display_units)
     edges: Iterable[float] = [value]
     if act is not None:
-        edges = [value, (value + convert(act, limits.unit, judgement.unit)) / 2]
+        edges = [value, (value + act) / 2]
     side = "below" if low else "above"
     picks = dict.fromkeys(f"{side} {figure.with_unit(edge)}" for edge in edges)
     return (*picks, ONLY_ACT)

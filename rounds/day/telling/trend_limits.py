@@ -65,14 +65,15 @@ def _cuts(site: Site, place: Place, measure: str) -> Iterable[time]:
 def _edges_of(
     limits: Limits, unit: str
 ) -> Iterable[tuple[Literal["watch", "act"], Literal["below", "above"], float]]:
+    own = MEASURES[limits.measure].unit
     if limits.target_low is not None:
-        yield "watch", "below", convert(limits.target_low, limits.unit, unit)
+        yield "watch", "below", convert(limits.target_low, own, unit)
     if limits.target_high is not None:
-        yield "watch", "above", convert(limits.target_high, limits.unit, unit)
+        yield "watch", "above", convert(limits.target_high, own, unit)
     if limits.act_low is not None:
-        yield "act", "below", convert(limits.act_low, limits.unit, unit)
+        yield "act", "below", convert(limits.act_low, own, unit)
     if limits.act_high is not None:
-        yield "act", "above", convert(limits.act_high, limits.unit, unit)
+        yield "act", "above", convert(limits.act_high, own, unit)
 
 
 def _spans(

@@ -73,7 +73,7 @@ def likely(
     if step.measure is None:
         return [(WANTED / 2, WANTED)] if step.code in JUDGED else []
     info = MEASURES[step.measure]
-    low, high = _band(limits, info.unit)
+    low, high = (limits.target_low, limits.target_high) if limits else (None, None)
     low = next(one for one in (low, info.suspicious_low, info.impossible_low) if one is not None)
     high = next(
         one for one in (high, info.suspicious_high, info.impossible_high) if one is not None
@@ -85,11 +85,3 @@ def likely(
         if now is None or abs(now - last) > width:
             spans.append((last - width, last + width))
     return [(convert(a, info.unit, unit), convert(b, info.unit, unit)) for a, b in spans]
-
-
-def _band(limits: Limits | None, unit: str) -> tuple[float | None, float | None]:
-    if limits is None:
-        return None, None
-    ends = (limits.target_low, limits.target_high)
-    low, high = (None if one is None else convert(one, limits.unit, unit) for one in ends)
-    return low, high
