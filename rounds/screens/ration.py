@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from textual.binding import BindingType
 from textual.content import Content
 
-from rounds.day.feeding.meals import MEANT_WHYS, OTHER_WHYS, last_today, next_number
+from rounds.day.feeding.meals import MEANT_WHYS, OTHER_WHYS, last_meal, last_today, next_number
 from rounds.day.feeding.rations import Ration, fed, today
 from rounds.day.fold.state import FedAt
 from rounds.day.when import clock, local_day
@@ -111,12 +111,17 @@ class RationPage(GivingPage, inherit_bindings=False):
         """The last meal given today at the marked place."""
         return last_today(self.desk.farm, self.place, self.desk.now())
 
+    @property
+    def last_meal(self) -> FedAt | None:
+        """What L asks about: yesterday's last meal still, until one is given."""
+        return last_meal(self.desk.farm, self.place, self.desk.now())
+
     # -- keys ------------------------------------------------------------------------------------
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer to look after a meal that was given, and to choose where opinions differ."""
         if action == "looked":
-            return self.last_given is not None
+            return self.last_meal is not None
         if action == "choose":
             return self.ration is not None and self.ration.apart
         return super().check_action("give" if action == "fast" else action, parameters)
@@ -179,7 +184,7 @@ class RationPage(GivingPage, inherit_bindings=False):
 
     def action_looked(self) -> None:
         """Ask what was left of the last meal, or how fast it was gone."""
-        if (given := self.last_given) is not None:
+        if (given := self.last_meal) is not None:
             look_after(self, given)
 
     def action_fast(self) -> None:

@@ -41,6 +41,8 @@ _LOW = 18
 _VALUE = 26
 """Cells of the longest answer of a checklist; only words written are cut."""
 _SIGN = 11
+_KNOWN = 3
+"""Rows of what to know before a step is answered."""
 _PASS = 3
 """Rows that may name what a pass asks."""
 _MORE = row("   ", ink(".. ", QUIET), Content.styled("W", LINK), " more")
@@ -84,7 +86,8 @@ def body_rows(
         return _end_rows(state, width)
     entry, aim = entry_rows(state, item, field, picked, width), aim_rows(look, width)
     said = bool(picked or (field and field.text))
-    top, told = _question(state, item, width, known), _manual(state, item, width, known.full)
+    first = look.known if height >= _LOW or not said else ()
+    top, told = _question(state, item, first, width, known), _manual(state, item, width, known.full)
     if height < _LOW:
         rows = [*top, *aim, *entry]
         judged = min(8, height - len(rows))
@@ -92,9 +95,11 @@ def body_rows(
         judged = 10 if height >= _TALL else max(8 - len(entry), 6)
         most = 11 if height >= _TALL else 10 if known.full else 7
         room = min(most, height - len(aim) - len(entry) - 2 - judged) - len(top)
-        rows = [*top, *filled(cut_rows(told, room), room), *aim, Content(""), *entry, Content("")]
+        shown = told[:room] if not said else cut_rows(told, room)
+        rows = [*top, *filled(shown, room), *aim, Content(""), *entry, Content("")]
+        told = told[room:]
     below = verdict_rows(item, look, said, asked, width, judged)
-    if height < _LOW and not said:
+    if not said:  # what has no room above stands here until something is typed
         below = [*cut_rows(told, judged - len(below)), *below]
     rows += filled(below, judged)
     return rows + _here(state, item, width, height - len(rows), known.since)
@@ -118,10 +123,13 @@ def aim_rows(look: Look, width: int) -> list[Content]:
     return [aim, row("  ", last)]
 
 
-def _question(state: WalkState, item: Item, width: int, known: Known) -> list[Content]:
-    """Return where in the walk this is, and the question."""
+def _question(
+    state: WalkState, item: Item, first: Sequence[str], width: int, known: Known
+) -> list[Content]:
+    """Return where in the walk this is, the question, and what to know before it is answered."""
     where = _where(state, item.step.stop_pass, width, known)
-    return [where, *paragraph(item.step.ask, width - 2, 2, BOLD)]
+    told = paragraphs(first, width - 2, indent=2)
+    return [where, *paragraph(item.step.ask, width - 2, 2, BOLD), *cut_rows(told, _KNOWN)]
 
 
 def _manual(state: WalkState, item: Item, width: int, full: bool) -> list[Content]:
@@ -220,7 +228,8 @@ def _here(state: WalkState, item: Item, width: int, room: int, since: str) -> li
     """Return the steps of this place, the present one in the middle of what fits."""
     mine = [(i, one) for i, one in enumerate(state.items) if one.place.code == item.place.code]
     at = next(n for n, (i, _) in enumerate(mine) if i == state.position)
-    fits = max(room - 1, 0)
+    if (fits := room - 1) < 1:
+        return []  # a heading alone says nothing
     top = max(0, min(at - fits // 2, len(mine) - fits))
     who = max((cell_len(one.who) + 2 for _, one in mine if one.who), default=0)
     values = max((cell_len(one.shown) for _, one in mine if one.status == "kept"), default=0)

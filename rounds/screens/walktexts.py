@@ -39,7 +39,7 @@ def told_of(desk: Desk, outcome: Outcome, item: Item | None, typed: str) -> str:
     again = ""
     if outcome.reread_at is not None:
         again = f"Read again by {clock(outcome.reread_at, desk.site.timezone)}"
-    parts = [says.rstrip("."), do.rstrip(".") if outcome.verdict != "ok" else "", again]
+    parts = [says.rstrip("."), do.rstrip("."), again]
     where = f"{item.place.code}: " if item else ""
     return f"{sign}{where}{'. '.join(filter(None, parts))}"
 
@@ -49,6 +49,7 @@ def why_texts(state: WalkState, item: Item, look: Look) -> tuple[str, ...]:
     step = item.step
     named = {"How": step.how, "Why": step.why, "Caution": step.caution}
     said = [f"{name}: {text}" for name, text in named.items() if text]
+    said += look.known
     said += filter(None, (state.caution, look.aim, look.last, look.says, look.do))
     return (*said, *look.derived)
 

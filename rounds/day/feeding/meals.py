@@ -187,6 +187,12 @@ def last_today(farm: Farm, place: str, now: datetime) -> FedAt | None:
     return given[-1] if given else None
 
 
+def last_meal(farm: Farm, place: str, now: datetime) -> FedAt | None:
+    """Return the meal of the last 24 hours that was given last: the next morning sees its rest."""
+    given = [fed for fed in farm.fed(place, now - timedelta(hours=24)) if fed.at <= now]
+    return given[-1] if given else None
+
+
 def next_number(farm: Farm, ration: Ration, now: datetime) -> int:
     """Return the number of the meal to give next: as planned, else one after the last today."""
     if ration.next_meal is not None:

@@ -13,6 +13,7 @@ from rounds.day.fold.farm import LOOKS_BACK
 from rounds.day.fold.placing import DEAD_STEP
 from rounds.day.readings.calibration import calibrated, recalibrated
 from rounds.day.readings.judgement import SIGNS, Word, aim, with_unit
+from rounds.day.walking.known import known_here, passed, recent_dead
 from rounds.day.walking.plausible import Doubt, last_read
 from rounds.day.walking.steps import Item, WalkState
 from rounds.day.walking.typed import Finding, find, step_unit
@@ -48,6 +49,8 @@ class Look(Struct, frozen=True):
     reasons: Reasons = ()
     unfinished: bool = False
     """It asks for a second look, and typing on can still bring it where it needs none."""
+    known: tuple[str, ...] = ()
+    """What to know before it is answered: the last meal, an open matter about it."""
 
     @property
     def so_far(self) -> Look:
@@ -91,7 +94,7 @@ def look(state: WalkState, text: str, now: datetime) -> Look:
     item = state.items[state.position]
     found = _find(state, item, text, now)
     lines = _figures(item, found)
-    says, do = _told(found)
+    says, do = _told(state, item, found, now)
     keeps: Literal["yes", "confirm", "no"] = "confirm" if found.needs_confirming else "yes"
     limits = None
     if item.step.measure:
@@ -109,6 +112,7 @@ def look(state: WalkState, text: str, now: datetime) -> Look:
         _last(state, item, now),
         found.judgement.reasons if found.judgement else (),
         _unfinished(state, item, found, text, limits, now),
+        known_here(state.farm, item, now),
     )
 
 
@@ -150,7 +154,7 @@ def answer(
     item = state.items[state.position]
     found = _find(state, item, text, now)
     lines = _figures(item, found)
-    says, do = _told(found, confirmed)
+    says, do = _told(state, item, found, now, confirmed)
     if found.refused:
         return Outcome("refuse", found.verdict, says, do, derived=lines)
     of = _corrected(state, item)
@@ -189,12 +193,16 @@ def _corrected(state: WalkState, item: Item) -> Entry | None:
     return None if item.by and isinstance(entry, Reading) else entry
 
 
-def _told(found: Finding, confirmed: bool = False) -> tuple[str, str]:
+def _told(
+    state: WalkState, item: Item, found: Finding, now: datetime, confirmed: bool = False
+) -> tuple[str, str]:
     """Return what is said, doubts first until they are answered, and what to do."""
     if found.refused or found.judgement is None:
         return found.refused, ""
     odd = [] if confirmed else [doubt.says for doubt in found.doubts]
     do = found.judgement.do or ("Read again; Enter keeps it if it is so." if odd else "")
+    if over := passed(state.farm, item, found.own, now):
+        do = f"{over} {do}".strip()
     return "; ".join([*odd, found.judgement.says]), do
 
 
@@ -242,6 +250,8 @@ def _correction(
 
 def _last(state: WalkState, item: Item, now: datetime) -> str:
     """Return the last value of this step here: "last 6.8 mg/L today 06:11"."""
+    if item.step.code == DEAD_STEP and (dead := recent_dead(state.farm, item, now)):
+        return dead
     found = last_kept(state, item, now)
     if found is None:
         return ""

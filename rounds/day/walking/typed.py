@@ -55,6 +55,9 @@ class Finding(Struct, frozen=True):
     doubts: tuple[Doubt, ...] = ()
     reread_at: datetime | None = None
 
+    own: float | None = None
+    """What was typed, in the measure's unit, or the count."""
+
     @property
     def verdict(self) -> Word:
         """The verdict shown and kept with the value."""
@@ -143,6 +146,7 @@ def _number(
         figures=figures,
         doubts=found,
         reread_at=reread_at(step.measure, governing.verdict, now),
+        own=value,
     )
 
 
@@ -225,7 +229,9 @@ def _count(
     if count > lot.count:
         says = f"{count} dead, {lot.count} of {lot.lot} on record: count again"
         found = (Doubt("odd", says),)
-    return Finding(parsed=typed, value=str(count), lot=lot.lot, judgement=judgement, doubts=found)
+    return Finding(
+        parsed=typed, value=str(count), lot=lot.lot, judgement=judgement, doubts=found, own=count
+    )
 
 
 def _no_lot(place: Place, step: Step, count: int, typed: Decimal, now: datetime) -> Finding:
