@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date, time
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import Final, Literal
 from zoneinfo import ZoneInfo
@@ -208,6 +208,11 @@ class Place(Struct, frozen=True):
     limits: tuple[Limits, ...] = ()
     note: str = ""
 
+    @property
+    def wet(self) -> bool:
+        """Whether it holds water of the farm: all but the house and the store do."""
+        return self.kind not in ("house", "store")
+
 
 class Check(Struct, frozen=True):
     """What a step that checks a meter is about: the number typed is its slope or its offset."""
@@ -319,6 +324,10 @@ class Site(Struct, frozen=True):
             return None, ""
         found = species.density_kg_m3.get(place.stage, species.density_kg_m3.get("any"))
         return found, species.sources.get("density", "")
+
+    def limits_at(self, measure: str, place: Place, at: datetime) -> Limits | None:
+        """Return the limits that govern a measure in a place at an instant."""
+        return self.limits_for(measure, place, at.astimezone(self.timezone).time())
 
     def limits_for(self, measure: str, place: Place, at: time) -> Limits | None:
         """Return the limits that govern a measure in a place at an hour of the site's day.

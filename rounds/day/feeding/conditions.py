@@ -219,17 +219,16 @@ def food_left(site: Site, farm: Farm, place: Place, now: datetime) -> tuple[str,
         One sentence a kind of live food that was ever counted here or has limits here; one for
         both kinds when there is none.
     """
-    at, zone = now.astimezone(site.timezone).time(), site.timezone
     said = []
     for measure in FOODS.values():
         info, read = MEASURES[measure], farm.latest(place.code, measure, now)
-        limits = site.limits_for(measure, place, at)
+        limits = site.limits_at(measure, place, now)
         if read is None and limits is None:
             continue
         aimed = aim(limits, info.unit)
         goal = f", {aimed}" if aimed else ""
         if read is not None and fresh(read, now):
-            when = spoken(read.at, now, zone)
+            when = spoken(read.at, now, site.timezone)
             said.append(f"{info.name} left {read.value:g} per mL ({when}){goal}.")
         else:
             said.append(f"Count the {info.name.lower()} left in the tank{goal or ', per mL'}.")

@@ -211,7 +211,7 @@ def _nitrite(site: Site, inputs: Inputs, held: Conditions) -> None:
 
 def _band(site: Site, place: Place, measure: str, now: datetime, *, rising: bool) -> _Band | None:
     """Return watch and act of a measure; None where the site does not set both."""
-    limits = site.limits_for(measure, place, now.astimezone(site.timezone).time())
+    limits = site.limits_at(measure, place, now)
     if limits is None:
         return None
     pairs = ((limits.target_low, limits.act_low), (limits.target_high, limits.act_high))

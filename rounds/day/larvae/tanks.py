@@ -69,7 +69,7 @@ def sheet(site: Site, farm: Farm, place: Place, now: datetime, asked: Asked) -> 
         found = replace(found, cautions=(*found.cautions, more))
     found = _by_age(_looked(found, stocks), due)
     found = _density(found, farm, place, now, asked)
-    limits = site.limits_for(FOODS[food], place, now.astimezone(site.timezone).time())
+    limits = site.limits_at(FOODS[food], place, now)
     target = asked.target_per_ml
     if target is None and limits is not None:
         target = limits.target_low

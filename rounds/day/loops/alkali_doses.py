@@ -150,12 +150,11 @@ def _act_high(case: Case, measure: str, default: float, low: float, high: float)
 
     A loop without fish, a pond, goes by the limits of its places all the same.
     """
-    at = case.now.astimezone(case.site.timezone).time()
     acts = [
         limits.act_high
         for place in case.site.places_of(case.loop.code)
         if (case.farm.stocks.get(place.code) or not case.stocked)
-        and (limits := case.site.limits_for(measure, place, at)) is not None
+        and (limits := case.site.limits_at(measure, place, case.now)) is not None
         and limits.act_high is not None
     ]
     return min(max(min(acts, default=default), low), high)

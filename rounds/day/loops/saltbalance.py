@@ -137,7 +137,7 @@ def balance(site: Site, farm: Farm, loop: Loop, now: datetime) -> SaltBalance | 
 
 
 def _spans(site: Site, farm: Farm, loop: Loop, now: datetime) -> Iterator[_Span]:
-    places = [p for p in site.places_of(loop.code) if p.kind not in ("house", "store")]
+    places = [p for p in site.places_of(loop.code) if p.wet]
     volume = farm.loop_water(loop.code).volume_m3
     last = newest(farm, places, "salinity", now, _ROUND)
     if not last or not volume:

@@ -142,7 +142,7 @@ def _makeup(case: Case, measure: str) -> Read | None:
     found = [
         read
         for place in case.site.places.values()
-        if place.kind in ("house", "store") and not place.loop
+        if not place.wet and not place.loop
         if (read := case.farm.latest(place.code, measure, case.now)) is not None
         and fresh(read, case.now)
     ]
@@ -218,13 +218,12 @@ def _level(case: Case, salinity: float, target: float) -> tuple[float, float, tu
     """Return the water at the mark and now, m3, by level where it was read, else by salinity."""
     full = case.loop.sump_volume_m3
     lacking, measured = 0.0, False
-    at = case.now.astimezone(case.site.timezone).time()
     for place in case.site.places_of(case.loop.code):
         if case.farm.state_of(place.code) != "in service":
             continue
         full += place.volume_m3 or 0.0
         read = case.farm.latest(place.code, "level", case.now)
-        limits = case.site.limits_for("level", place, at)
+        limits = case.site.limits_at("level", place, case.now)
         if read is None or not fresh(read, case.now) or not place.area_m2 or limits is None:
             continue
         if limits.target_low is not None:
@@ -272,9 +271,9 @@ def _against_ammonia(case: Case, part: float) -> tuple[str, ...]:
 
     At unchanged pH a part x of new water without ammonia leaves 1 - x of it.
     """
-    at, worst = case.now.astimezone(case.site.timezone).time(), (1.0, 0.0, 0.0, "")
+    worst = (1.0, 0.0, 0.0, "")
     for place in case.site.places_of(case.loop.code):
-        limits = case.site.limits_for("ammonia", place, at)
+        limits = case.site.limits_at("ammonia", place, case.now)
         act = limits.act_high if limits is not None else None
         if not act or not case.farm.stocks.get(place.code):
             continue

@@ -176,8 +176,7 @@ class Limits(Struct):
         return flow * 1000
 
     def _edge(self, measure: str, side: str, unit: str) -> float | None:
-        at = self.now.astimezone(self.site.timezone).time()
-        limits = self.site.limits_for(measure, self.place, at)
+        limits = self.site.limits_at(measure, self.place, self.now)
         value = getattr(limits, side) if limits is not None else None
         return None if value is None else convert(value, MEASURES[measure].unit, unit)
 

@@ -95,7 +95,7 @@ def pairs(site: Site, farm: Farm, now: datetime) -> Iterator[MeterDoubt]:
         farm: The farm.
         now: The present; readings older than a day are let be.
     """
-    wet = [place for place in site.places.values() if place.kind not in ("house", "store")]
+    wet = [place for place in site.places.values() if place.wet]
     yield from _oxygen(farm, wet, now)
     yield from _conductivity(farm, wet, now)
     yield from _carbonate(site, farm, wet, now)

@@ -38,7 +38,6 @@ UNITS: Final = {
     "co2": "mg/L",
     "density": "kg/m3",
 }
-_DRY: Final = ("house", "store")
 _WORSE: Final = 0.0005
 """By how much more, mg/L, the worst of the day is told: a digit in sight."""
 
@@ -96,7 +95,7 @@ def derived(
     Returns:
         One figure each; one that cannot be worked out says what to measure. None for a dry place.
     """
-    if place.kind in _DRY:
+    if not place.wet:
         return ()
     inputs = Inputs(farm, place, now, typed or {})
     found = []

@@ -94,7 +94,7 @@ class Judgement(Struct, frozen=True):
 
 def word_of(site: Site, place: Place, measure: str, value: float, at: datetime) -> Word:
     """Return the verdict of one value alone, in its measure's unit; see `judge`."""
-    limits = site.limits_for(measure, place, at.astimezone(site.timezone).time())
+    limits = site.limits_at(measure, place, at)
     return "ok" if limits is None else band(value, limits)[0]
 
 
@@ -124,7 +124,7 @@ def judge(
     """
     info = MEASURES[measure]
     own = value if unit is None else convert(value, unit, info.unit)
-    limits = site.limits_for(measure, place, at.astimezone(site.timezone).time())
+    limits = site.limits_at(measure, place, at)
     name = NAMES.get(measure, info.name)
     amount = Figure(info.decimals, info.unit, site.display_units)
     if limits is None:

@@ -116,8 +116,7 @@ def all_lots(farm: Farm, answers: Answers) -> tuple[str, ...]:
 
 def with_water(farm: Farm, answers: Answers) -> tuple[str, ...]:
     """Offer the places that hold water."""
-    kinds = ("house", "store")
-    return tuple(place.code for place in farm.site.places.values() if place.kind not in kinds)
+    return tuple(place.code for place in farm.site.places.values() if place.wet)
 
 
 def spots(farm: Farm, answers: Answers) -> tuple[str, ...]:

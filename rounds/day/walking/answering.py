@@ -98,8 +98,7 @@ def look(state: WalkState, text: str, now: datetime) -> Look:
     keeps: Literal["yes", "confirm", "no"] = "confirm" if found.needs_confirming else "yes"
     limits = None
     if item.step.measure:
-        at = now.astimezone(state.site.timezone).time()
-        limits = state.site.limits_for(item.step.measure, item.place, at)
+        limits = state.site.limits_at(item.step.measure, item.place, now)
     return Look(
         found.parsed,
         found.verdict,
