@@ -233,11 +233,15 @@ def _without_supply(site: Site, farm: Farm, place: Place, now: datetime) -> list
     word: Word = "watch" if left_min is not None and left_min >= _HELD_ON else "act"
     return [
         Judgement(
-            SUPPLY, place.code, None, "", word, f"{out[0].upper()}{out[1:]}: {told}",
-            "Air from the reserve, no feed, emergency card: X.", None, now,
+            SUPPLY,
+            place.code,
+            word,
+            f"{out[0].upper()}{out[1:]}: {told}",
+            now,
+            "Air from the reserve, no feed, emergency card: X.",
             case.reasons if case is not None else line.reasons,
         )
-    ]  # fmt: skip
+    ]
 
 
 def _not_over(
@@ -250,8 +254,8 @@ def _not_over(
     read, do = breathing[0], "Keep the air up, no feed."
     return [
         Judgement(
-            read.measure, place.code, read.value, MEASURES[read.measure].unit, "act", last.says,
-            do, None, now, (last.reason,),
+            read.measure, place.code, "act", last.says, now, do, (last.reason,), read.value,
+            MEASURES[read.measure].unit,
         )
     ]  # fmt: skip
 
@@ -292,9 +296,7 @@ def _not_read(site: Site, place: Place, last: tuple[Read, ...], now: datetime) -
     """Return the judgement of fish whose oxygen nobody has read: unknown."""
     since = f", last {spoken(last[0].at, now, site.timezone)}" if last else ""
     says = f"Oxygen not read{since}"
-    return Judgement(
-        "oxygen", place.code, None, "mg/L", "unknown", says, "Read it.", None, now, (Reason(says),)
-    )
+    return Judgement("oxygen", place.code, "unknown", says, now, "Read it.", (Reason(says),))
 
 
 def _looked_at(
@@ -319,12 +321,7 @@ def _not_looked(site: Site, place: Place, now: datetime) -> list[Judgement]:
     ):
         return []
     says = "Not looked at yet today"
-    return [
-        Judgement(
-            LOOKED, place.code, None, "", "unknown", says, "Walk its round.", None, now,
-            (Reason(says),),
-        )
-    ]  # fmt: skip
+    return [Judgement(LOOKED, place.code, "unknown", says, now, "Walk its round.", (Reason(says),))]
 
 
 def _steps(site: Site, place: Place) -> dict[str, Step]:
@@ -354,7 +351,7 @@ def _skipped(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgem
         says = f"{step.ask} skipped: {skip.reason}"
         found.append(
             Judgement(
-                code, place.code, None, "", "unknown", says, "Go back and look.", None, skip.at,
+                code, place.code, "unknown", says, skip.at, "Go back and look.",
                 (Reason("{says}", {"says": says}, "an answer could be one to act on"),),
             )
         )  # fmt: skip
@@ -378,4 +375,4 @@ def answered(place: Place, step: Step, value: str, word: Word, at: datetime) -> 
     says = f"{step.ask.rstrip('?')}: {value}"
     reason = Reason("{says}: {word}", {"says": says, "word": SIGNS[word]}, "the checklist")
     do = step.do if word in ("watch", "act") else ""
-    return Judgement(step.code, place.code, None, "", word, says, do, None, at, (reason,))
+    return Judgement(step.code, place.code, word, says, at, do, (reason,))

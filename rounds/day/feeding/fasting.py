@@ -153,7 +153,7 @@ def broken(farm: Farm, place: str, now: datetime) -> list[Judgement]:
         do += f" A fast as long, from that meal, ends {spoken(again, now, zone)}."
         says_anew = "any feed starts the fast of {hours:.0f} h anew"
         reasons.append(Reason(says_anew, {"hours": hours}, "common practice"))
-    return [Judgement("fast", place, grams, "g", "watch", says, do, None, last.at, tuple(reasons))]
+    return [Judgement("fast", place, "watch", says, last.at, do, tuple(reasons), grams, "g")]
 
 
 # -- what is written -------------------------------------------------------------------------------

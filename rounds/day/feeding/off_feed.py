@@ -80,9 +80,7 @@ def off_feed(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
     told = Reason("{says}", {"says": says}, _DELAY)
     last = off[-1]
     return [
-        Judgement(
-            "appetite", place.code, last.share, "1", "watch", says, do, None, last.last.at, (told,)
-        )
+        Judgement("appetite", place.code, "watch", says, last.last.at, do, (told,), last.share, "1")
     ]
 
 

@@ -147,7 +147,7 @@ def judge_count(
     reasons = (Reason("{says}", {"says": says}, _EXACT), Reason(meaning, {}, source))
     do = do if word in ("watch", "act") else ""
     says = f"{says}; {meaning[:1].lower()}{meaning[1:]}"
-    return Judgement(step, place.code, None, "", word, says, do, None, now, reasons)
+    return Judgement(step, place.code, word, says, now, do, reasons)
 
 
 def _ages(
@@ -167,13 +167,10 @@ def judged(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgemen
     lines = dict(zip((GUTS, BLADDERS), _in_pairs(found), strict=True))
     told = ((GUTS, found.guts_verdict, _HUNGRY), (BLADDERS, found.bladders_verdict, _NO_AIR))
     return [
-        Judgement(
-            step, place.code, None, "", word, f"{lines[step]}, {when}", do, None, found.at,
-            found.reasons,
-        )
+        Judgement(step, place.code, word, f"{lines[step]}, {when}", found.at, do, found.reasons)
         for step, word, do in told
         if word in ("watch", "act")
-    ]  # fmt: skip
+    ]
 
 
 def _in_pairs(found: Look) -> tuple[str, str]:

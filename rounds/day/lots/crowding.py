@@ -45,8 +45,4 @@ def crowded(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgeme
     says = f"{density:.1f} kg/m3 of fish, {most:g} wanted"
     reason = Reason("{part:.0%} of the density limit, {most:g} kg/m3",
                     {"part": part, "most": most or 0.0}, source)  # fmt: skip
-    return [
-        Judgement(
-            "crowding", place.code, density, "kg/m3", "watch", says, _DO, None, now, (reason,)
-        )
-    ]
+    return [Judgement("crowding", place.code, "watch", says, now, _DO, (reason,), density, "kg/m3")]

@@ -191,7 +191,7 @@ def _suspected(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
         reason = Reason("{says}: told for a week", {"says": says}, "common practice")
         found.append(
             Judgement(
-                "dead", place.code, float(count), "1", "watch", says, _VET, None, last.at, (reason,)
+                "dead", place.code, "watch", says, last.at, _VET, (reason,), float(count), "1"
             )
         )
     return found
@@ -206,9 +206,7 @@ def _sign(farm: Farm, place: Place, recent: list[DeadAt], now: datetime) -> Judg
         return None
     says = f"{count} dead, and fish {last.value}"
     reason = Reason("{says}: an unusual sign beside deaths", {"says": says}, "common practice")
-    return Judgement(
-        "dead", place.code, float(count), "1", "watch", says, _VET, None, last.at, (reason,)
-    )
+    return Judgement("dead", place.code, "watch", says, last.at, _VET, (reason,), float(count), "1")
 
 
 def _three_days(farm: Farm, place: Place, lot: str, now: datetime) -> Judgement | None:
@@ -243,9 +241,7 @@ def _three_days(farm: Farm, place: Place, lot: str, now: datetime) -> Judgement 
         "gamma-Poisson tail of the three days; common practice",
     )
     at = max(dead.at for dead in farm.dead(place.code, first) if dead.lot == lot and dead.at <= now)
-    return Judgement(
-        "dead", place.code, float(sum(counts)), "1", "act", says, _VET, None, at, (reason,)
-    )
+    return Judgement("dead", place.code, "act", says, at, _VET, (reason,), float(sum(counts)), "1")
 
 
 def too_few(counted: int, on_record: int) -> bool:
@@ -280,10 +276,17 @@ def short(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
         reason = Reason("{says}: missing fish are neither dead nor sold", {"says": says})
         found.append(
             Judgement(
-                "count", place.code, float(missing), "1", "watch", says, SHORT_DO, None, lack.at,
+                "count",
+                place.code,
+                "watch",
+                says,
+                lack.at,
+                SHORT_DO,
                 (reason,),
+                float(missing),
+                "1",
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -291,4 +294,4 @@ def _judged(
     place: Place, total: int, word: Word, says: str, now: datetime, reason: Reason
 ) -> Judgement:
     do = _DO.get(word, "")
-    return Judgement("dead", place.code, float(total), "1", word, says, do, None, now, (reason,))
+    return Judgement("dead", place.code, word, says, now, do, (reason,), float(total), "1")

@@ -71,14 +71,14 @@ class Judgement(Struct, frozen=True):
 
     measure: str
     place: str
-    value: float | None
-    unit: str
     verdict: Word
     says: str
-    do: str
-    limits: Limits | None
     at: datetime
-    reasons: Reasons
+    do: str = ""
+    reasons: Reasons = ()
+    value: float | None = None
+    unit: str = ""
+    limits: Limits | None = None
     reread_at: datetime | None = None
 
     @property
@@ -129,7 +129,7 @@ def judge(
     amount = Figure(info.decimals, info.unit, site.display_units)
     if limits is None:
         says = f"{name} {amount.with_unit(own)}, no limits set here"
-        return Judgement(measure, place.code, own, info.unit, "ok", says, "", None, at, ())
+        return Judgement(measure, place.code, "ok", says, at, value=own, unit=info.unit)
     word, side, edge = band(own, limits)
     says = f"{name} {amount.with_unit(own, edge)}"
     if edge is not None:
@@ -156,7 +156,7 @@ def judge(
         values: dict[str, Value] = {"n": REREAD_MIN[word], "word": SIGNS[word]}
         reasons.append(Reason("Read again {n} minutes after {word}", values, "common practice"))
     return Judgement(
-        measure, place.code, own, info.unit, word, says, do, limits, at, tuple(reasons), again
+        measure, place.code, word, says, at, do, tuple(reasons), own, info.unit, limits, again
     )
 
 
