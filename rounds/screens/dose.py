@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 from functools import partial
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from textual.binding import BindingType
 from textual.content import Content
@@ -24,6 +24,9 @@ from rounds.screens.listing import Row
 from rounds.screens.why import why
 from rounds.site.measures import MEASURES
 from rounds.units import Amount, shown
+
+_LOW: Final = 20
+"""Fewer rows than these have none empty above the water."""
 
 
 class DosePage(GivingPage):
@@ -73,8 +76,14 @@ class DosePage(GivingPage):
         return self._lines()
 
     def heads(self) -> Sequence[Content]:
-        """Return the loop's water and readings."""
-        return [Content(""), *self._water_rows(self.sheet)] if self.sheet else []
+        """Return the loop's water and readings, and what to know before anything is given."""
+        if (sheet := self.sheet) is None:
+            return []
+        low = self.app.size.height < _LOW
+        first = [
+            line for text in sheet.first for line in flagged(text, STYLES["watch"], self.width, 2)
+        ]
+        return [*([] if low else [Content("")]), *self._water_rows(sheet), *first]
 
     def _water_rows(self, sheet: DoseSheet) -> list[Content]:
         volume, display = sheet.water.volume_m3, sheet.display
@@ -119,6 +128,8 @@ class DosePage(GivingPage):
             later = local_day(line.next_at, zone) != local_day(self.desk.now(), zone)
             at = clock(line.next_at, zone)
             plan = f"not before {at} tomorrow" if later else f"next not before {at}"
+        elif line.kind == "exchange":
+            plan = "if wanted"
         elif len(parts) == 1:
             plan = "at once"
         else:
@@ -131,7 +142,8 @@ class DosePage(GivingPage):
         rows = [Content("")] if missing else []
         for text in missing:
             rows += flagged(f"MISSING {text}", STYLES["watch"], self.width)
-        return [*rows, *super().detail_rows(), *paragraphs(cautions, self.width - 2, 2)]
+        others = [text for text in cautions if text not in (self.sheet.first if self.sheet else ())]
+        return [*rows, *super().detail_rows(), *paragraphs(others, self.width - 2, 2)]
 
     @property
     def last_given(self) -> DosedAt | ExchangedAt | None:

@@ -86,3 +86,16 @@ def test_what_the_fill_checklist_read_is_the_water_let_in() -> None:
     refused = line_of(days, "fresh water")
     assert not refused.portions
     assert "Chlorine 0.05 mg/L" in refused.refused[0]
+
+
+def test_a_dose_within_the_band_is_possible_one_below_it_needed_and_one_alkali_is_enough() -> None:
+    limits = (Limits("alkalinity", target_low=80, target_high=200, act_low=50, act_high=300),)
+    site = with_place(make_site(), "T1", limits=limits)
+    first = {alkalinity: sheet_of(read_all(site, alkalinity=alkalinity)) for alkalinity in (92, 60)}
+    assert first[92].first == (
+        "Alkalinity 92 mg/L CaCO3: in its band. A dose is possible, not needed.",
+        "Give one of the alkalis, not both.",
+    )
+    assert first[60].first[0] == "Alkalinity 60 mg/L CaCO3, below 80: a dose is needed."
+    assert first[60].cautions[:2] == first[60].first
+    assert sheet_of(read_all(site, alkalinity=150)).first == ()

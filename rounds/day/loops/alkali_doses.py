@@ -13,6 +13,7 @@ from rounds.day.fold.state import DosedAt, Read
 from rounds.day.loops.alkalis import Alkali, brought_mg_l, mild, offered, untold
 from rounds.day.loops.dose_lines import Case, DoseLine
 from rounds.day.loops.maintenance import replaced
+from rounds.day.readings.judgement import judge
 from rounds.day.readings.loop_readings import Choice
 from rounds.day.when import local_day, spoken
 from rounds.dosing.alkalinity import (
@@ -96,9 +97,24 @@ def alkali_lines(case: Case) -> list[DoseLine]:
             lines.append(
                 replace(line, reasons=(carried, *line.reasons) if brought else line.reasons)
             )
-    if sum(bool(line.portions) for line in lines) > 1:
-        case.cautions.append("Give one of the alkalis, not both.")
+    give = sum(bool(line.portions) for line in lines)
+    if give:
+        case.first.append(_needed(case, tested, values["alkalinity"]))
+    if give > 1:
+        case.first.append("Give one of the alkalis, not both.")
     return lines
+
+
+def _needed(case: Case, tested: Read, alkalinity_mg_l: float) -> str:
+    """Say whether a dose is needed by the limits where alkalinity was tested, or only possible."""
+    judged = judge(
+        case.site, case.site.places[tested.place], "alkalinity", alkalinity_mg_l, case.now
+    )
+    if judged.unlimited:
+        return f"{judged.says}: whether a dose is needed is for the supervisor to say."
+    if judged.verdict == "ok":
+        return f"{judged.says}: in its band. A dose is possible, not needed."
+    return f"{judged.says}: a dose is needed."
 
 
 def _maintained(case: Case, own: Alkali, water: Mapping[str, Choice]) -> list[DoseLine]:

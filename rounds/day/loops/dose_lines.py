@@ -92,6 +92,8 @@ class Case(Struct):
     exchanged: tuple[ExchangedAt, ...]
     missing: list[str] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
+    first: list[str] = field(default_factory=list)
+    """What to know before anything is given."""
 
     @property
     def stocked(self) -> bool:

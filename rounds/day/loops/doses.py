@@ -48,10 +48,13 @@ class DoseSheet(Struct, frozen=True):
     missing: tuple[str, ...]
     lines: tuple[DoseLine, ...]
     cautions: tuple[str, ...]
+    """All to mind; `first` leads them."""
     unheard: tuple[str, ...]
     display: str = "metric"
     shared: Reasons = ()
     """The reasons every line begins with: the water, and the readings used."""
+    first: tuple[str, ...] = ()
+    """What to know before anything is given: whether it is needed, and what not to give too."""
 
 
 def today(
@@ -126,7 +129,8 @@ def _sheet(
             _still(_waiting(case, replace(line, reasons=(*shared, *line.reasons))), still)
             for line in found
         ),
-        cautions=tuple(dict.fromkeys([*readings.told, *case.cautions, *unexplained])),
+        first=tuple(case.first),
+        cautions=tuple(dict.fromkeys([*case.first, *readings.told, *case.cautions, *unexplained])),
         shared=shared,
     )
 
