@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import sys
 import textwrap
@@ -68,6 +67,8 @@ def emit(
     command: str, rows: Iterable[object], site: Site | None = None, at: datetime | None = None
 ) -> None:
     """Print rows as JSON, in the form that never changes; where it is of no site, metric."""
+    import json
+
     display = site.display_units if site else "metric"
     data = {
         "format": FORMAT,

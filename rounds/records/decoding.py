@@ -6,7 +6,6 @@ one is parsed once more by the standard library, which sees doubled keys.
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Mapping
 from datetime import date
@@ -194,6 +193,8 @@ def _unknown(document: dict[str, Any]) -> Unknown:
 
 def _strict(body: bytes) -> dict[str, Any]:
     """Parse once more, refusing what parsers differ on."""
+    import json  # for lines that are not as we write them
+
     try:
         document = json.loads(
             body.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_constant

@@ -6,12 +6,13 @@ typed. It holds no value of the farm, so nothing waits for the disk.
 
 from __future__ import annotations
 
-import json
 from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
 from threading import Lock
 from typing import Final
+
+import msgspec
 
 from rounds.screens.field import NUMBER
 
@@ -54,7 +55,7 @@ class HalfTyped:
                 file.unlink(missing_ok=True)
                 return
             self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            file.write_text(json.dumps([[*key, one] for key, one in halves.items()]), "utf-8")
+            file.write_bytes(msgspec.json.encode([[*key, one] for key, one in halves.items()]))
 
     def forget(self, walk: str, by: str) -> None:
         """Forget all that was half typed in a walk that is done."""
@@ -69,7 +70,7 @@ class HalfTyped:
 def _read(file: Path) -> Halves:
     """Return what a file holds; what is no half-typed number is left out."""
     try:
-        found = json.loads(file.read_text("utf-8"))
+        found = msgspec.json.decode(file.read_bytes())
         rows = [(str(place), str(step), str(typed)) for place, step, typed in found]
     except (OSError, ValueError, TypeError, RecursionError):
         return {}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from calendar import monthrange
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Final
 
@@ -42,7 +41,7 @@ def due_on(due: str, day: date) -> bool:
         case ["every", number, "days"] if number.isdecimal() and 1 <= int(number) <= 366:
             return day.toordinal() % int(number) == 0
         case ["monthly", number] if number.isdecimal() and 1 <= int(number) <= 31:
-            return day.day == min(int(number), monthrange(day.year, day.month)[1])
+            return day.day == min(int(number), _last_of_month(day))
         case ["weekly", name] if name in DAYS:
             return day.weekday() == DAYS.index(name)
         case [*names] if names and all(name in DAYS for name in names):
@@ -87,6 +86,10 @@ def _ends(text: str) -> tuple[str, str]:
         if all(_CLOCK.fullmatch(part) or _SUN.fullmatch(part) for part in (first, second)):
             return first, second
     raise ValueError(f"window {text!r} must be {WINDOW_RULE}")
+
+
+def _last_of_month(day: date) -> int:
+    return ((day.replace(day=28) + timedelta(days=4)).replace(day=1) - timedelta(days=1)).day
 
 
 def _moment(text: str, day: date, site: Site) -> datetime:

@@ -18,16 +18,13 @@ from rounds.records.entry import Reading, Unknown
 from rounds.records.segment import (
     MAX_FILE,
     MAX_LINE,
-    AppendOnly,
-    AppendOnlyTable,
     LineTooLong,
-    Segment,
-    SegmentStorage,
     chained,
     header,
     scan,
     scan_bytes,
 )
+from rounds.records.storage import AppendOnly, AppendOnlyTable, Segment, SegmentStorage
 
 WHOLE = segment(30)
 BODIES = {line.body for line in scan_bytes(WHOLE).lines}
@@ -140,7 +137,7 @@ class TestStorage:
         write, fsync = os.write, os.fsync
         monkeypatch.setattr(os, "write", lambda fd, b: calls.append(len(b)) or write(fd, b))
         monkeypatch.setattr(os, "fsync", lambda fd: calls.append("fsync") or fsync(fd))
-        monkeypatch.setattr("rounds.records.segment.scan", lambda path: pytest.fail("read"))
+        monkeypatch.setattr("rounds.records.storage.scan", lambda path: pytest.fail("read"))
         database = Segment(tmp_path / "s.jsonl")
         for body in bodies(300):
             database.insert(json.loads(body))
