@@ -13,7 +13,7 @@ from textual.content import Content
 from rounds.day.fold.state import OpenMatter
 from rounds.day.laptops.unheard import named
 from rounds.day.readings.judgement import SIGNS
-from rounds.day.telling.board import Board, BoardLine
+from rounds.day.telling.board import DIGITS, Board, BoardLine
 from rounds.day.walking.plan import Round
 from rounds.day.when import clock
 from rounds.screens.desk import Desk
@@ -34,8 +34,6 @@ from rounds.site.rhythm import event_of
 from rounds.text import clean
 
 _ROUND_WORDS: Final = {"late": "act", "due": "watch"}
-_DIGITS: Final = 9
-"""Rounds that have a digit."""
 _WORST_SHOWN: Final = 2
 _NARROW: Final = 60
 """Cells below which the worst takes a row more, so that what to do is never cut."""
@@ -83,7 +81,7 @@ def due_rows(
     """
     rows: list[Content] = []
     flowing: list[Content] = []
-    for digit, due in enumerate(rounds[:_DIGITS], 1):
+    for digit, due in enumerate(rounds[:DIGITS], 1):
         number, title = Content.styled(str(digit), LINK), due.checklist.title
         if due.state in ("coming", "done"):
             if low:
@@ -106,9 +104,9 @@ def due_rows(
                 cell(f"{due.done} of {due.total}", 12), state,
             )
         )  # fmt: skip
-    if low and (later := sum(one.state in ("coming", "done") for one in rounds[:_DIGITS])):
-        flowing.append(ink(f"{later} more, done or later", QUIET))
-    if more := len(rounds[_DIGITS:]):
+    if low and (later := sum(one.state in ("coming", "done") for one in rounds[:DIGITS])):
+        flowing.append(ink(f"{later} more, done or later  ", QUIET))
+    if more := len(rounds[DIGITS:]):
         flowing.append(row(ink(f"{more} more: ", QUIET), Content.styled("J", LINK)))
     return rows + flow(flowing, width)
 

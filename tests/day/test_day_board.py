@@ -11,9 +11,8 @@ from rounds.day.telling.board import Board, BoardLine, board
 from rounds.day.telling.handoff import matters
 from rounds.day.walking import walk
 from rounds.day.walking.plan import rounds_on
-from rounds.records.entry import Answer, Died, Fed, Matter
+from rounds.records.entry import Answer, Died, Fed, Incident, Matter
 from rounds.reports.day import sheet
-from rounds.site.rhythm import event_of
 
 
 def line(found: Board, place: str) -> BoardLine:
@@ -95,14 +94,29 @@ def test_a_round_is_counted_place_by_place_and_told_until_done() -> None:
     assert line(see(laptop), "G2").due.startswith("First light late, since ")
 
 
-def test_a_round_that_is_done_gives_its_digit_to_one_that_is_not() -> None:
+def test_a_round_keeps_its_digit_for_the_day() -> None:
     laptop = Laptop()
-    first = see(laptop).rounds[0].checklist.code
+    before = [one.checklist.code for one in see(laptop).rounds]
     laptop.wait(hours=2)
-    laptop.keep(walk.finish(laptop.begin(first)))
+    laptop.keep(walk.finish(laptop.begin(before[0])))
+    laptop.keep(Incident(about="power", event="began"))  # calls for one that was at need
     laptop.wait(hours=5)
-    codes = [one.checklist.code for one in see(laptop).rounds if not event_of(one.checklist.due)]
-    assert codes[-1] == first
+    found = see(laptop).rounds
+    assert found[0].state == "done"
+    assert [one.checklist.code for one in found] == before
+
+
+def test_past_nine_rounds_one_that_is_done_gives_its_digit_to_one_that_is_due() -> None:
+    laptop = Laptop()
+    before = [one.checklist.code for one in see(laptop).rounds]
+    tenth = boards.DIGITS
+    assert before[tenth] == "night-look"
+    laptop.wait(hours=2)
+    laptop.keep(walk.finish(laptop.begin(before[0])))
+    laptop.wait(hours=12)
+    after = [one.checklist.code for one in see(laptop).rounds]
+    assert (after[0], after[tenth]) == (before[tenth], before[0])
+    assert after[1:tenth] == before[1:tenth]
 
 
 def test_a_value_to_read_again_is_due_first() -> None:

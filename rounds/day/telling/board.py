@@ -33,9 +33,12 @@ from rounds.day.walking.plan import Reread, Round, at_need, rereads, rounds_on
 from rounds.day.when import clock
 from rounds.site.measures import MEASURES
 from rounds.site.model import Place, Site
+from rounds.site.rhythm import event_of
 
 SHOWN: Final = ("temperature", "oxygen", "ph", "ammonia")
 """Measures with a column of their own."""
+DIGITS: Final = 9
+"""Rounds that have a digit."""
 NO_FEED: Final = "NO FEED"
 READ_FIRST: Final = "read O2"
 ACT_FIRST: Final = "see ACT"
@@ -108,7 +111,7 @@ class Board(Struct, frozen=True):
     lines: tuple[BoardLine, ...]
     worst: tuple[BoardLine, ...]
     rounds: tuple[Round, ...]
-    """By their windows, those done last: a digit opens each of the first nine."""
+    """A digit opens each of the first nine, the same all day: by their windows, at need last."""
     rereads: tuple[Reread, ...]
     counts: str
     notice: str
@@ -198,7 +201,7 @@ def board(
     return Board(
         lines,
         tuple(sorted(bad, key=lambda line: (-RANK[line.verdict], *line.presses))),
-        (*sorted(due, key=lambda one: one.state == "done"), *at_need(site, farm, now)),
+        _numbered((*due, *at_need(site, farm, now))),
         again,
         _counts(lines),
         site.notice,
@@ -207,6 +210,21 @@ def board(
         (*_quarrels(farm), *(doubt.says for doubt in doubts), *salt),
         tuple(f"{fast.place}: {fast.says(now, site.timezone)}" for fast in fasts(farm, now)),
     )
+
+
+def _numbered(rounds: tuple[Round, ...]) -> tuple[Round, ...]:
+    """Return rounds in the order of their digits; one due past the ninth takes a done one's."""
+    event = {one.checklist.code: event_of(one.checklist.due) for one in rounds}
+    found = sorted(
+        (one for one in rounds if event[one.checklist.code]), key=lambda one: one.checklist.title
+    )
+    found = [*(one for one in rounds if not event[one.checklist.code]), *found]
+    free = [n for n, one in enumerate(found[:DIGITS]) if one.state == "done"]
+    now = ("open", "late", "due")
+    wanting = [n for n, one in enumerate(found) if n >= DIGITS and one.state in now]
+    for n, to in zip(wanting, free, strict=False):
+        found[n], found[to] = found[to], found[n]
+    return tuple(found)
 
 
 def _quarrels(farm: Farm) -> tuple[str, ...]:
