@@ -35,7 +35,7 @@ def run(asked: argparse.Namespace) -> int:
                 farm.by,
                 farm.here,
                 farm.unread,
-                differing(farm.site, farm.now, farm.here),
+                differing(farm.site, farm.now, farm.here, farm.farm.retired),
             ),
             said=clean(asked.say, limit=1000, newlines=True),
             to=asked.to,

@@ -115,6 +115,7 @@ def parser() -> argparse.ArgumentParser:
         help="left out, every address that site.toml names",
     )  # fmt: skip
     sync.add_argument("--enrol", metavar="LAPTOP", help="take a new laptop in, which a sync found")
+    sync.add_argument("--retire", metavar="LAPTOP", help="say that a laptop is no longer in use")
     sync.add_argument(
         "--adopt", nargs="?", const="", metavar="VERSION",
         help="take over the site files of another laptop; alone, tell what they change",

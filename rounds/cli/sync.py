@@ -1,21 +1,20 @@
-"""`rounds sync`: exchange entries with other laptops, take a laptop in, adopt site files."""
+"""`rounds sync`: exchange entries with other laptops, take one in, retire one, adopt site files."""
 
 from __future__ import annotations
 
 import argparse
 from collections.abc import Mapping
-from datetime import datetime
 
 from msgspec import Struct
 
 from rounds.cli import FINDINGS
 from rounds.cli.failure import Failure
-from rounds.cli.opened import present, the_site, who
+from rounds.cli.opened import opened, present, the_site, who
 from rounds.cli.out import emit, say
+from rounds.day.laptops.retiring import CannotRetire, enrolled, retired
 from rounds.day.laptops.site_files import NotAdopted, Offer, addresses, adopt, exchange, offers
 from rounds.day.when import spoken
 from rounds.records.entry import instant
-from rounds.records.identity import writer_id
 from rounds.records.reaching import NotThere, SyncFailed
 from rounds.records.safety import safe
 from rounds.records.sync import SyncReport, enrol
@@ -35,11 +34,12 @@ class Done(Struct, frozen=True):
 def run(asked: argparse.Namespace) -> int:
     """Sync with one address or with all of the site, or decide what a sync has brought."""
     site = the_site(asked)
-    as_json = asked.json
     if asked.enrol is not None:
-        return _enrol(site, asked.enrol, as_json)
+        return _enrol(asked, site)
+    if asked.retire is not None:
+        return _retire(asked)
     if asked.adopt is not None:
-        return _adopt(site, asked.adopt, as_json)
+        return _adopt(asked, site)
     known = {name: address for name, address, _ in addresses(site)}
     if asked.address is not None:
         return _one(asked, site, known.get(asked.address, asked.address))
@@ -57,7 +57,7 @@ def _one(asked: argparse.Namespace, site: Site, address: str) -> int:
         emit("sync", [report], site)
     else:
         _tell(site, report)
-        _aftermath(site)
+        _aftermath(asked)
     return _outcome([report])
 
 
@@ -81,7 +81,7 @@ def _all(asked: argparse.Namespace, site: Site, known: Mapping[str, str]) -> int
     if not reports:
         raise Failure("no address answers: put the stick in, connect the share or the network")
     if not as_json:
-        _aftermath(site)
+        _aftermath(asked)
     return _outcome(reports)
 
 
@@ -101,14 +101,15 @@ def _tell(site: Site, report: SyncReport) -> None:
         say(f"{newcomer_told(new, site.people)}. {asks}", hang=2)
 
 
-def _aftermath(site: Site) -> None:
+def _aftermath(asked: argparse.Namespace) -> None:
     """Say in how many places the last days lie, and whose site files differ."""
-    here = writer_id(site.folder, site.id) or ""
-    for one in safe(site.folder, here):
-        say(f"  {safe_told(one, {})}", hang=2)
-    for offer in offers(site, present(), here):
-        if offer.writers:
-            _offer(site, offer)
+    with opened(asked, writes=False) as farm:
+        site, retired = farm.site, farm.farm.retired
+        for one in safe(site.folder, site.id, retired=retired):
+            say(f"  {safe_told(one, {})}", hang=2)
+        for offer in offers(site, farm.now, farm.here, retired):
+            if offer.writers:
+                _offer(site, offer)
 
 
 def _offer(site: Site, offer: Offer, *, whole: bool = False) -> None:
@@ -127,12 +128,16 @@ def _offer(site: Site, offer: Offer, *, whole: bool = False) -> None:
         say("  see which lines, and take them over: rounds sync --adopt")
 
 
-def _enrol(site: Site, writer: str, as_json: bool) -> int:
+def _enrol(asked: argparse.Namespace, site: Site) -> int:
+    writer, by = asked.enrol, who(asked, site)
     try:
         count = enrol(site.folder, site.id, writer)
     except (SyncFailed, ValueError) as error:
         raise Failure(str(error)) from None
-    if as_json:
+    if by:  # else nobody is named, and the headers of the records tell
+        with opened(asked, writes=True) as farm:
+            farm.write(enrolled(farm.farm, writer))
+    if asked.json:
         row = {"enrolled": writer, "files": count}
         emit("sync", [row], site)
     else:
@@ -140,12 +145,29 @@ def _enrol(site: Site, writer: str, as_json: bool) -> int:
     return 0
 
 
-def _adopt(site: Site, digest: str, as_json: bool) -> int:
-    now: datetime = present()
-    here = writer_id(site.folder, site.id) or ""
+def _retire(asked: argparse.Namespace) -> int:
+    with opened(asked, writes=True) as farm:
+        try:
+            draft = retired(farm.farm, asked.retire, farm.here)
+        except CannotRetire as error:
+            raise Failure(str(error)) from None
+        farm.write(draft)
+        if asked.json:
+            farm.emit("sync", [{"retired": draft.laptop}])
+        else:
+            say(
+                f"Laptop {draft.laptop} is retired: its entries stay, nobody waits for it. Should "
+                "it write again, it counts again.",
+            )
+    return 0
+
+
+def _adopt(asked: argparse.Namespace, site: Site) -> int:
+    digest = asked.adopt
     if not digest:
-        found = offers(site, now, here)
-        if as_json:
+        with opened(asked, writes=False) as farm:
+            found = offers(site, farm.now, farm.here, farm.farm.retired)
+        if asked.json:
             emit("sync", found, site)
         elif not found:
             say("All laptops heard work with the site files of this one.")
@@ -157,7 +179,7 @@ def _adopt(site: Site, digest: str, as_json: bool) -> int:
         told = adopt(site, digest)
     except NotAdopted as error:
         raise Failure(str(error)) from None
-    if as_json:
+    if asked.json:
         emit("sync", [{"adopted": digest, "changes": told}], site)
     else:
         say("Taken over; the files before are kept. Leave the app and open it again.")

@@ -59,6 +59,8 @@ class Open(Entry, tag="open", kw_only=True, frozen=True, omit_defaults=True):
     """When this laptop changed over to these site files: UTC, Z; empty where it began with them."""
     site_before: str = ""
     """The digest of those it had before."""
+    site_by: str = ""
+    """Code of who wrote here first with these."""
 
 
 class Walk(Entry, tag="walk", kw_only=True, frozen=True, omit_defaults=True):
@@ -320,6 +322,16 @@ class Signed(Entry, tag="signed", kw_only=True, frozen=True, omit_defaults=True)
     level: Literal["seen", "done with", "done alone", "taught"]
 
 
+class Laptop(Entry, tag="laptop", kw_only=True, frozen=True, omit_defaults=True):
+    """A laptop of the site was taken in by whoever writes this, or is no longer in use."""
+
+    laptop: str
+    """Its writer id."""
+    event: Literal["enrolled", "retired"]
+    last: str = ""
+    """The time of its newest entry known then: UTC, Z. One that writes later is in use again."""
+
+
 class Clock(Entry, tag="clock", kw_only=True, frozen=True, omit_defaults=True):
     """The laptop's clock jumped against its steady one."""
 
@@ -343,7 +355,7 @@ class Unknown(Struct, kw_only=True, frozen=True):
 Known = (
     Open | Walk | Reading | Answer | Skipped | Note | Stocked | Moved | Removed | Counted | Died
     | Weighed | Fed | Dosed | Exchanged | State | Incident | Matter | Correction | Handoff
-    | Takeover | Calibrated | Hatch | Enriched | Signed | Clock | Damage
+    | Takeover | Calibrated | Hatch | Enriched | Signed | Laptop | Clock | Damage
 )  # fmt: skip
 
 

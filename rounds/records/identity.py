@@ -86,7 +86,17 @@ def make_writer_id(folder: Path, site_id: str) -> str:
 
 def forget_writer_id(folder: Path, site_id: str) -> None:
     """Let the next run take a new id: another laptop writes under this one."""
-    (state_folder(folder, site_id) / "identity.json").unlink(missing_ok=True)
+    state = state_folder(folder, site_id)
+    with suppress(FileNotFoundError):
+        known = writer_id(folder, site_id)
+        (state / "identity.json").replace(state / f"was-{known or 'another'}.json")
+
+
+def own_names(site_id: str) -> frozenset[str]:
+    """Return every writer id this machine has or had on a site, in whatever folder."""
+    found = map(_read, state_root().glob(f"{site_id}-*/*.json"))
+    here = machine()
+    return frozenset(one.writer for one in found if one and one.machine == here)
 
 
 def _read(path: Path) -> _Identity | None:

@@ -1,8 +1,9 @@
 """In how many places the entries of a day lie: this laptop, others, and the addresses of syncs.
 
-An address counts by what it listed in the last month. Another laptop counts for what it wrote and
-for what its newest header says it had seen, while it has been heard within two weeks. Both are
-memory, not a look: it is said as "safe in", and the weekly look at an address keeps it honest.
+This laptop counts once, whatever names this machine had. An address counts by what it listed in the
+last month. Another laptop counts for what it wrote and for what its newest header says it had seen,
+while it has been heard within two weeks and nobody retired it. Both are memory, not a look: it is
+said as "safe in", and the weekly look at an address keeps it honest.
 
 A laptop says only the newest segment of each that it has. Where two laptops wrote under one name,
 as after a copy, it may lack what the other wrote: from the first number given twice on, it counts
@@ -12,7 +13,7 @@ for that one segment and no other.
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from contextlib import suppress
 from datetime import timedelta
 from itertools import pairwise
@@ -21,6 +22,7 @@ from typing import Final
 
 from msgspec import Struct
 
+from rounds.records import identity
 from rounds.records.admission import newest_headers
 from rounds.records.entry import instant
 from rounds.records.layout import SealedFile, listed, open_files, sealed_tree
@@ -40,14 +42,18 @@ class Safe(Struct, frozen=True):
     """This laptop first, then other laptops by their writer ids, then addresses."""
 
 
-def safe(folder: Path, own: str | None, days: int = 7, now_s: float | None = None) -> list[Safe]:
+def safe(
+    folder: Path, site_id: str, days: int = 7, now_s: float | None = None,
+    retired: Collection[str] = (),
+) -> list[Safe]:  # fmt: skip
     """Tell where the entries of the last days lie.
 
     Args:
         folder: The site's folder.
-        own: This laptop's writer id.
+        site_id: Its id.
         days: How many days with entries, the newest first.
         now_s: Seconds since 1970; the present where left out.
+        retired: Laptops no longer in use, by their writer ids.
 
     Raises:
         OSError: The records cannot be listed.
@@ -64,10 +70,11 @@ def safe(folder: Path, own: str | None, days: int = 7, now_s: float | None = Non
     last = {file.writer: file for file in files}
     heads = newest_headers(tree, last)
     newest = max((instant(head.t) for head in heads.values()), default=None)
+    gone = {*identity.own_names(site_id), *retired}
     laptops = {
         writer: _held(files, head.seen | {writer: last[writer].head})
         for writer, head in heads.items()
-        if writer != own and newest is not None and newest - instant(head.t) <= _IN_USE
+        if writer not in gone and newest is not None and newest - instant(head.t) <= _IN_USE
     }
     there = {
         memory.address: set(memory.files)

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, TypeVar, cast
+from typing import TYPE_CHECKING, Final, TypeVar
 
 import msgspec
 
@@ -27,12 +27,10 @@ from rounds.records.layout import (
     writer_folders,
 )
 from rounds.records.locks import taken
-from rounds.records.segment import MAX_FILE, MAX_LINE, header
+from rounds.records.segment import MAX_FILE, MAX_LINE, Segment, SegmentStorage, header
 
 if TYPE_CHECKING:
     from filelock import BaseFileLock
-
-    from rounds.records.storage import Segment, SegmentStorage
 
 _E = TypeVar("_E", bound=Entry)
 
@@ -145,8 +143,6 @@ class Writer:
                 lock.release()
 
     def _open(self, now: datetime, mono: float, by: str) -> Segment:
-        from rounds.records.storage import Segment
-
         if self._had_records and not self._records.is_dir():  # a stick that was pulled
             raise OSError(errno.ENOENT, "its folder is gone", str(self._records))
         make_folder(self._records / "open")
@@ -161,9 +157,8 @@ class Writer:
             self._writer = identity.make_writer_id(self._folder, self._site_id)
             file, self._lock = _reserved(self._records, self._writer, self._run)
         segment = Segment(file.path(self._records))
-        since, before = self._changed_over(now)
+        since, before, who = self._changed_over(now, by)
         first = Open(
-            by=by,
             format=FORMAT,
             site=self._site_id,
             site_digest=self._site_digest,
@@ -174,22 +169,23 @@ class Writer:
             app=__version__,
             site_since=since,
             site_before=before,
+            site_by=who,
         )
         self._write(segment, first, now, mono)
         self._segment = segment
         return segment
 
-    def _changed_over(self, now: datetime) -> tuple[str, str]:
-        """Return when this laptop changed over to the site files of now, and from which."""
+    def _changed_over(self, now: datetime, by: str) -> tuple[str, str, str]:
+        """Return when this laptop changed over to the site files of now, from which, and who."""
         tree, first = sealed_tree(self._records), None
         with suppress(OSError):
             for file in _sealed(tree, self._writer)[-1:]:
                 first = header(file.path(tree))
         if first is None or not first.site_digest:
-            return "", ""
+            return "", "", ""
         if first.site_digest == self._site_digest:
-            return first.site_since, first.site_before
-        return stamp(now), first.site_digest
+            return first.site_since, first.site_before, first.site_by
+        return stamp(now), first.site_digest, by
 
     def _write(self, segment: Segment, entry: _E, now: datetime, mono: float) -> _E:
         local = now.astimezone(self._tz)
@@ -214,7 +210,9 @@ class Writer:
 
 
 def _storage(segment: Segment) -> SegmentStorage:
-    return cast("SegmentStorage", segment.storage)
+    storage = segment.storage
+    assert isinstance(storage, SegmentStorage)  # noqa: S101 - told to mypy, true by construction
+    return storage
 
 
 def _reserved(records: Path, writer: str, run: str) -> tuple[OpenFile, BaseFileLock]:

@@ -108,9 +108,7 @@ class Exchange(Struct):
         try:
             if asked or self._at_rest():
                 await asyncio.to_thread(desk.book.seal)
-            work = begin(
-                lambda: exchange(desk.site, line.address, report, asked=asked, by=desk.by)
-            )
+            work = begin(lambda: exchange(desk.site, line.address, report, asked=asked, by=desk.by))
             await asyncio.wrap_future(work)
             line.report, line.last, line.absent = report, desk.now(), False
         except NotThere as error:
@@ -166,9 +164,10 @@ class Exchange(Struct):
         for line in self.lines:
             line.waits = len(here.difference(recall(folder, line.address).files))
         self.newcomers = newcomers(folder / "records")
-        self.offers = offers(desk.site, desk.now(), desk.here)
-        self.differing = differing(desk.site, desk.now(), desk.here)
-        self.safe = safe(folder, desk.here or None, days=5)
+        retired = desk.farm.retired
+        self.offers = offers(desk.site, desk.now(), desk.here, retired)
+        self.differing = differing(desk.site, desk.now(), desk.here, retired)
+        self.safe = safe(folder, desk.site.id, days=5, retired=retired)
 
 
 def _progress(report: SyncReport) -> str:

@@ -64,7 +64,7 @@ class HandoffPage(Page[None]):
     def gather(self) -> None:
         """Gather what is to be handed on, as the farm stands now."""
         desk, now = self.desk, self.desk.now()
-        differ = differing(desk.site, now, desk.here)
+        differ = differing(desk.site, now, desk.here, desk.farm.retired)
         self._found = matters(
             desk.site, desk.farm, now, desk.by, desk.here, desk.unread, differing=differ
         )

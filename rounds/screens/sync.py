@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import asyncio
+from contextlib import suppress
 from typing import ClassVar, Final
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
+from rounds.day.laptops.retiring import CannotRetire, enrolled, retirable, retired
 from rounds.day.laptops.site_files import NotAdopted, Offer, adopt
 from rounds.day.laptops.unheard import named
 from rounds.day.when import spoken
+from rounds.records.book import NotSaved
 from rounds.records.reaching import SyncFailed
 from rounds.records.sync import enrol
 from rounds.reports.syncing import newcomer_told, offer_told, safe_told, told
@@ -47,6 +50,7 @@ class SyncPage(Page[None]):
         bind("a", "take", "take the laptop in"),
         bind("g", "adopt", "site files"),
         bind("e", "folder", "other folder"),
+        bind("l", "retire", "a laptop is no longer in use", show=False),
         bind("down", "scroll(1)", "more", show=False),
         bind("up", "scroll(-1)", "up", show=False),
         bind("escape", "close", "board"),
@@ -141,10 +145,12 @@ class SyncPage(Page[None]):
 
     def _heard_rows(self) -> list[Content]:
         desk = self.desk
-        rows = [ink("  Laptops heard", QUIET)]
+        asks = ": L where one is no longer in use" if retirable(desk.farm, desk.here) else ""
+        rows = [ink(f"  Laptops heard{asks}", QUIET)]
         for heard in sorted(desk.farm.heard.values(), key=lambda one: one.at, reverse=True):
             when = spoken(heard.at, desk.now(), desk.site.timezone)
             mine = "   this one" if heard.writer == desk.here else ""
+            mine = "   retired" if heard.writer in desk.farm.retired else mine
             rows.append(
                 row("  ", cell(heard.writer, 10), cell(named(desk.farm, heard.by), 20),
                     cell(when, 20), ink(mine, QUIET))
@@ -187,10 +193,39 @@ class SyncPage(Page[None]):
         except (SyncFailed, ValueError) as error:
             self.tell(str(error), "watch")
             return
-        await self.exchange.look()
         await self.rounds.listen()
+        with suppress(NotSaved):  # it belongs all the same
+            await desk.keep(enrolled(desk.farm, new.writer))
+        await self.exchange.look()
         self.paint()
         self.tell(f"Laptop {new.writer} belongs to the site now: {count} files came in", "ok")
+
+    def action_retire(self) -> None:
+        """Ask which laptop is no longer in use, and keep the answer."""
+        desk = self.desk
+        writers = retirable(desk.farm, desk.here)
+        options = []
+        for heard in map(desk.farm.heard.__getitem__, writers):
+            when = spoken(heard.at, desk.now(), desk.site.timezone)
+            options.append(f"{heard.writer}, {named(desk.farm, heard.by)}, newest entry {when}")
+
+        async def picked(index: int | None) -> None:
+            if index is None:
+                return
+            try:
+                await desk.keep(retired(desk.farm, writers[index], desk.here))
+            except (NotSaved, CannotRetire) as error:
+                self.tell(str(error), "watch")
+                return
+            await self.exchange.look()
+            self.paint()
+            self.tell(f"Laptop {writers[index]} is retired: nobody waits for it any more", "ok")
+
+        says = ["Its entries stay. Nobody waits for it, and it is no place where entries are safe; "
+                "should it write again, it counts again."]  # fmt: skip
+        self.app.push_screen(
+            Choose("SYNC", "Which laptop is no longer in use?", options, says=says), picked
+        )
 
     @property
     def adoptable(self) -> Offer | None:
@@ -230,6 +265,8 @@ class SyncPage(Page[None]):
         """Offer only what there is to decide, and to scroll where there is more than is seen."""
         if action == "take":
             return bool(self.exchange.newcomers)
+        if action == "retire":
+            return bool(retirable(self.desk.farm, self.desk.here))
         if action == "adopt":
             return self.adoptable is not None
         if action == "exchange":

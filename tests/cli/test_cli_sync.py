@@ -58,6 +58,28 @@ def test_a_new_laptop_is_told_and_taken_in_by_one_command(
     assert f"Laptop {writer['writer']} works with other site files" in said
 
 
+def test_a_retired_laptop_is_awaited_no_more_and_no_place_until_it_writes(
+    rounds: Run, farm: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "share").mkdir()
+    rounds("--site", farm, "--by", "ana", "walk", "live-food", typed="320\ny\n31\ny\n200\ny\n")
+    others = [one.name for one in (farm / "records" / "sealed").iterdir()]
+    before = rounds("--site", farm, "--by", "ana", "handoff", "--look").out
+    gone = next(writer for writer in others if f"laptop {writer}" in before)
+    asked = ("--site", farm, "--by", "ana", "sync", "--retire")
+    assert rounds(*asked, "zzzzzz").code == 2
+    assert rounds(*asked, gone).code == 0
+    assert "already" in rounds(*asked, gone).err
+    assert f"laptop {gone}" not in rounds("--site", farm, "--by", "ana", "handoff", "--look").out
+    ran = rounds("--site", farm, "sync", tmp_path / "share")
+    assert "safe in" in ran.out
+    assert not [line for line in ran.out.splitlines() if "safe in" in line and gone in line]
+    rows = rounds("--site", farm, "export", tmp_path / "laptops", "--kinds", "laptop")
+    assert rows.code == 0
+    table = (tmp_path / "laptops" / "laptop.csv").read_text("utf-8")
+    assert f"{gone},retired" in table
+
+
 def test_without_an_address_all_of_the_site_are_synced(
     rounds: Run, farm: Path, tmp_path: Path
 ) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 
 import pytest
-from record_making import segment
+from record_making import SITE, segment
 
 from rounds.records.carrying import FolderCarrier
 from rounds.records.durable import NotPlain, read_plain, read_start, write_new
@@ -79,7 +79,7 @@ def test_what_is_no_plain_file_is_not_read_and_not_waited_for(tmp_path, kind):
 def test_what_lies_among_the_open_segments_and_is_none_holds_nothing_up(laptop, kind):
     laptop.write("1")
     STRANGE[kind](laptop.records / "open" / "p3x9tf-000001-zzzzzz.jsonl")
-    assert [one.day for one in safe(laptop.folder, None)] == ["2026-11-24"]
+    assert [one.day for one in safe(laptop.folder, SITE)] == ["2026-11-24"]
     with laptop.book() as book:
         assert len(list(book.entries())) == 2
 

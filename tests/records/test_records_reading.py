@@ -155,8 +155,8 @@ class TestReading:
     def test_the_book_offers_nothing_that_rewrites(self):
         public = {name for name in dir(Book) if not name.startswith("_")}
         assert public == {
-            "append", "between", "cache", "close", "declare", "entries", "index", "listed", "new_entries",
-            "open", "opened", "problems", "reread", "resume", "seal", "search", "unknown", "writer",
+            "append", "between", "cache", "close", "declare", "entries", "index", "listed",
+            "new_entries", "open", "opened", "problems", "reread", "resume", "seal", "search", "unknown", "writer",
             "written",
         }  # fmt: skip
 

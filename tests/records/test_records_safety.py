@@ -6,16 +6,16 @@ import shutil
 import time
 
 import pytest
-from record_making import bodies, chained, reading, sealed_name
+from record_making import SITE, bodies, chained, reading, sealed_name
 from syncing import synced
 
-from rounds.records import safety
+from rounds.records import identity, safety
 from rounds.records.memory import recall, remember
 from rounds.records.safety import HERE, safe
 
 
 def places(laptop) -> list[tuple[str, ...]]:
-    return [one.places for one in safe(laptop.folder, laptop.here().book().writer)]
+    return [one.places for one in safe(laptop.here().folder, SITE)]
 
 
 def test_before_a_sync_it_is_in_one_place(laptops):
@@ -73,7 +73,7 @@ def test_each_day_by_itself_with_what_may_reach_into_it(laptops, stick):
     synced(a, stick)
     a.clocks.pass_s(24 * 3600)
     a.write("2")
-    found = safe(a.folder, a.here().book().writer)
+    found = safe(a.here().folder, SITE)
     assert [(one.day, len(one.places)) for one in found] == [("2026-11-25", 1), ("2026-11-24", 2)]
 
 
@@ -142,7 +142,7 @@ def test_a_laptop_that_was_copied_holds_what_it_wrote_and_not_what_its_copy_wrot
     _sealed(laptop, 2, run="aaaaaa")
     _sealed(laptop, 2, run="bbbbbb")
     _sealed(laptop, 3, "2026-11-25", run="bbbbbb")
-    assert [one.places for one in safe(laptop.folder, None)] == [(HERE,), (HERE,)]
+    assert [one.places for one in safe(laptop.here().folder, SITE)] == [(HERE,), (HERE,)]
 
 
 def test_who_saw_one_of_two_that_wrote_under_one_name_may_lack_the_other(laptop):
@@ -151,17 +151,48 @@ def test_who_saw_one_of_two_that_wrote_under_one_name_may_lack_the_other(laptop)
     head = _sealed(laptop, 3, "2026-11-23", run="aaaaaa")
     _sealed(laptop, 1, "2026-11-23", writer="p3x9tf", seen={"k7q2md": head})
     both = (HERE, "p3x9tf")
-    days = {one.day[-2:]: one.places for one in safe(laptop.folder, "k7q2md")}
+    days = {
+        one.day[-2:]: one.places for one in safe(laptop.here().folder, SITE, retired=["k7q2md"])
+    }
     assert days == {"23": both, "22": both, "21": both}
     _sealed(laptop, 3, "2026-11-24", run="bbbbbb")
-    days = {one.day[-2:]: one.places for one in safe(laptop.folder, "k7q2md")}
+    days = {
+        one.day[-2:]: one.places for one in safe(laptop.here().folder, SITE, retired=["k7q2md"])
+    }
     assert days == {"24": (HERE,), "23": both, "22": both, "21": both}
     _sealed(laptop, 2, "2026-11-22", run="bbbbbb")
-    days = {one.day[-2:]: one.places for one in safe(laptop.folder, "k7q2md")}
+    days = {
+        one.day[-2:]: one.places for one in safe(laptop.here().folder, SITE, retired=["k7q2md"])
+    }
     assert days == {"24": (HERE,), "23": (HERE,), "22": (HERE,), "21": both}
 
 
 def test_who_saw_what_is_not_here_is_not_counted_for_what_is(laptop):
     _sealed(laptop, 1)
     _sealed(laptop, 1, writer="p3x9tf", seen={"k7q2md": f"7:{'0' * 32}"})
-    assert [one.places for one in safe(laptop.folder, "k7q2md")] == [(HERE,)]
+    assert [one.places for one in safe(laptop.here().folder, SITE, retired=["k7q2md"])] == [(HERE,)]
+
+
+def test_a_laptop_that_is_retired_is_no_place(laptop):
+    _sealed(laptop, 1)
+    head = _sealed(laptop, 2)
+    _sealed(laptop, 1, "2026-11-25", writer="p3x9tf", seen={"k7q2md": head})
+    newest = safe(laptop.here().folder, SITE)[-1]
+    assert newest.places == (HERE, "k7q2md", "p3x9tf")
+    assert safe(laptop.folder, SITE, retired=["p3x9tf"])[-1].places == (HERE, "k7q2md")
+
+
+def test_a_name_this_machine_had_before_is_no_other_place(laptops, stick):
+    a, b, _ = laptops
+    a.write("1")
+    a.folder = a.folder.rename(a.folder.with_name("moved"))
+    a.records = a.folder / "records"
+    a.write("2")  # under a new name
+    assert len(list((a.records / "sealed").iterdir())) == 2
+    assert places(a) == [(HERE,)]
+    identity.forget_writer_id(a.folder, SITE)
+    a.write("3")
+    assert len(list((a.records / "sealed").iterdir())) == 3
+    assert places(a) == [(HERE,)]
+    shutil.copytree(a.records, b.records)  # to another machine they are others
+    assert len(places(b)[0]) > 1

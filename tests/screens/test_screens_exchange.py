@@ -55,7 +55,7 @@ class _Desk(SimpleNamespace):
         heard = SimpleNamespace(at=clock.now)
         super().__init__(
             site=site, now=clock, by="ana", here="here22", book=SimpleNamespace(seal=self._seal),
-            farm=SimpleNamespace(heard={"here22": heard}), recall=lambda name: "",
+            farm=SimpleNamespace(heard={"here22": heard}, retired=()), recall=lambda name: "",
         )  # fmt: skip
 
     def _seal(self) -> None:

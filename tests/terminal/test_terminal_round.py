@@ -170,7 +170,8 @@ def test_a_morning_with_everything_that_happens(farm: Path, tmp_path: Path) -> N
     assert ("L1", "temperature") not in values
     mine_kept = 1 + 1 + 3 + 1 + 1 + 1  # header, begun, readings, skip, correction, left
     theirs_kept = 1 + 1 + 3 + 1  # header, begun, readings, done
-    assert kept.size == before + mine_kept + theirs_kept
+    taken_in = 1 + 1  # header, laptop
+    assert kept.size == before + mine_kept + theirs_kept + taken_in
 
     with _opened(farm, mine) as app:
         app.wait("BOARD", "First light", "open")

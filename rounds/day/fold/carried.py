@@ -22,6 +22,7 @@ from rounds.day.fold.state import (
     HatchAt,
     Heard,
     IncidentAt,
+    LaptopAt,
     OpenMatter,
     Read,
     SignedAt,
@@ -40,6 +41,7 @@ from rounds.records.entry import (
     Handoff,
     Hatch,
     Incident,
+    Laptop,
     Matter,
     Moved,
     Removed,
@@ -80,6 +82,8 @@ class Carried(Struct):
     handed: list[HandoffAt] = field(default_factory=list)
     taken: dict[str, Takeover] = field(default_factory=dict)
     heard: dict[str, Heard] = field(default_factory=dict)
+    laptops: dict[str, LaptopAt] = field(default_factory=dict)
+    """Who was taken in or retired last, by writer."""
     calibrations: dict[str, list[CalibratedAt]] = field(default_factory=dict)
     hatches: list[HatchAt] = field(default_factory=list)
     enriched: list[EnrichedAt] = field(default_factory=list)
@@ -311,8 +315,18 @@ def _signed(farm: Carried, entry: Signed) -> None:
     _put(farm.signed, signed)
 
 
+def _laptop(farm: Carried, entry: Laptop) -> None:
+    try:
+        last = instant(entry.last)
+    except ValueError:
+        last = entry.at
+    new = LaptopAt(entry.laptop, entry.event, last, entry.at, entry.by)
+    old = farm.laptops.get(new.writer, new)
+    farm.laptops[new.writer] = max(old, new, key=lambda one: (one.at, one.by, one.event, one.last))
+
+
 _TAKE: Final[dict[type[Entry], Callable[[Carried, Any], None]]] = {
     Walk: _walk, State: _state, Incident: _incident, Matter: _matter, Handoff: _handoff,
     Takeover: _takeover, Calibrated: _calibrated, Hatch: _hatch, Enriched: _enriched,
-    Signed: _signed,
+    Signed: _signed, Laptop: _laptop,
 }  # fmt: skip

@@ -174,6 +174,16 @@ class Farm(Struct):
         return self.now.heard
 
     @property
+    def retired(self) -> frozenset[str]:
+        """The laptops that are no longer in use, and wrote nothing since somebody said so."""
+        return frozenset(
+            writer
+            for writer, one in self.now.laptops.items()
+            if one.event == "retired"
+            and ((heard := self.heard.get(writer)) is None or heard.at <= one.last)
+        )
+
+    @property
     def conflicts(self) -> list[Conflict]:
         """Corrections that do not agree."""
         return self.now.conflicts

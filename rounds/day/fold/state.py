@@ -325,6 +325,17 @@ class Heard(Struct, frozen=True, array_like=True, gc=False):
     by: str
 
 
+class LaptopAt(Struct, frozen=True, array_like=True, gc=False):
+    """A laptop taken in, or retired, and by whom."""
+
+    writer: str
+    event: str
+    last: datetime
+    """What was known of it then goes so far."""
+    at: datetime
+    by: str
+
+
 class Conflict(Struct, frozen=True, array_like=True, gc=False):
     """Corrections of one entry that do not name each other: neither counts until settled."""
 

@@ -6,7 +6,7 @@ Site files travel as versions a person adopts: nothing of a site changes by itse
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
@@ -56,7 +56,7 @@ class Offer(Struct, frozen=True):
     newer: bool | None = None
     """Whether they came after those of this laptop; None where nobody can tell."""
     by: str = ""
-    """Code of who began to write with them."""
+    """Code of who began to write with them, where that is known."""
 
 
 def exchange(
@@ -106,39 +106,45 @@ def addresses(site: Site, remembered: str = "") -> tuple[tuple[str, str, float],
     return tuple(found)
 
 
-def differing(site: Site, now: datetime, here: str = "") -> tuple[str, ...]:
+def differing(
+    site: Site, now: datetime, here: str = "", retired: Collection[str] = ()
+) -> tuple[str, ...]:
     """Tell which laptops work with other site files than this one.
 
     Args:
         site: The site as loaded here.
         now: The present.
         here: The writer of this laptop, left out.
+        retired: Laptops no longer in use, left out.
 
     Returns:
         One sentence a laptop heard within two weeks.
     """
     sentences = []
-    for offer in offers(site, now, here, told=False):
+    for offer in offers(site, now, here, retired, told=False):
         for writer in offer.writers:
             which = f"({offer.digest[:6]}), {offer.since}"
             sentences.append(f"Laptop {writer} {_WORKS[offer.newer]} site files {which}.")
     return tuple(sorted(sentences))
 
 
-def offers(site: Site, now: datetime, here: str = "", *, told: bool = True) -> tuple[Offer, ...]:
+def offers(
+    site: Site, now: datetime, here: str = "", retired: Collection[str] = (), *, told: bool = True
+) -> tuple[Offer, ...]:
     """Return the site files other laptops work with, the older ones last, then those kept here.
 
     Args:
         site: The site as loaded here.
         now: The present.
         here: The writer of this laptop.
+        retired: Laptops no longer in use, left out.
         told: Whether to say what they change, which takes longest.
     """
     held = versions.held(site.folder / "records")
     used = versions.used(site.folder / "records")
     users: dict[str, dict[str, Open]] = {}
     for writer, first in used.items():
-        if writer != here and now - instant(first.t) <= FORGOTTEN_AFTER:
+        if writer not in (here, *retired) and now - instant(first.t) <= FORGOTTEN_AFTER:
             users.setdefault(first.site_digest, {})[writer] = first
     users.pop(site.digest, None)
     found = [
@@ -240,7 +246,7 @@ def _offer(
     first = changed or max(users.values(), default=None, key=lambda one: one.t)
     since = spoken(instant(first.site_since or first.t), now, site.timezone) if first else ""
     writers = tuple(sorted(users, key=lambda writer: (users[writer].t, writer)))
-    by = first.by if first else ""
+    by = first.site_by if first else ""
     return Offer(digest, writers, since, told, lines, path is not None, newer, by)
 
 

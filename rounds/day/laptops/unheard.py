@@ -27,10 +27,12 @@ def unheard(farm: Farm, now: datetime, here: str = "") -> tuple[str, ...]:
         here: The writer of this laptop, left out.
 
     Returns:
-        One sentence a laptop, by name; none of those silent for two weeks.
+        One sentence a laptop, by name; none of those retired, or silent for two weeks.
     """
-    sentences = []
+    sentences, retired = [], farm.retired
     for writer, heard in sorted(farm.heard.items()):
+        if writer in retired:
+            continue
         silent = now - heard.at
         if writer == here and -silent > _CLOCK_WITHIN:
             at = heard.at.astimezone(farm.site.timezone)

@@ -41,6 +41,7 @@ from rounds.records.entry import (
     Entry,
     Hatch,
     Incident,
+    Laptop,
     Matter,
     Moved,
     Note,
@@ -189,9 +190,7 @@ def _runs(
 
 def _passed(span: Span, place: Place, word: Word, run: list[Read], after: Read | None) -> str:
     bad = [read for read in run if _out(span, place, read) == word]
-    limits = span.site.limits_for(
-        bad[0].measure, place, bad[0].at.astimezone(span.site.timezone).time()
-    )
+    limits = span.site.limits_at(bad[0].measure, place, bad[0].at)
     low = limits is not None and band(bad[0].value, limits)[1] == "below"
     read = (min if low else max)(bad, key=lambda one: one.value)
     ended = after or (run[-1] if run[-1] is not read else None)
@@ -306,6 +305,10 @@ def _signed(span: Span, entry: Signed) -> str:
     return f"{named(span.farm, entry.person)} signed off for {task}: {entry.level}"
 
 
+def _laptop(span: Span, entry: Laptop) -> str:
+    return f"Laptop {entry.laptop} {'taken in' if entry.event == 'enrolled' else 'retired'}"
+
+
 def _clock(span: Span, entry: Clock) -> str:
     return f"A laptop's clock jumped by {entry.jump_s:.0f} s"
 
@@ -333,5 +336,6 @@ _TELL: Final[dict[type[Entry], Callable[[Span, Any], str]]] = {
     Stocked: _stocked, Moved: _moved, Removed: _removed, Counted: _counted, Weighed: _weighed,
     State: _state, Incident: _incident, Matter: _matter, Note: _note, Correction: _correction,
     Calibrated: _calibrated, Hatch: lambda _, entry: hatch(entry),
-    Enriched: lambda _, entry: enriched(entry), Signed: _signed, Clock: _clock, Damage: _damage,
+    Enriched: lambda _, entry: enriched(entry), Signed: _signed, Laptop: _laptop, Clock: _clock,
+    Damage: _damage,
 }  # fmt: skip
