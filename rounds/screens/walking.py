@@ -29,7 +29,7 @@ async def open_walk(
         page: What it is opened from.
         checklist: Code of the round's checklist.
         day: The site-local date it is due on.
-        place: Go there.
+        place: Go there, if it stops there; it says which.
         read_at: It was walked on paper, then: the time on the slate.
     """
     desk = page.desk
@@ -43,14 +43,13 @@ async def open_walk(
         if await page.keep(slate.dated(draft, read_at) if read_at else draft) is None:
             return
         state = walk.renewed(began, desk.farm)
-    if place is not None:
-        state, caution = walk.jump(state, place)
-        if state.item is None or state.item.place.code != place:
-            page.tell(caution, "watch")
-            return
+    if place is not None and any(item.place.code == place for item in state.items):
+        state, _ = walk.jump(state, place)
+        at = f"At {place}, which was marked"
     else:
+        at = f"No step of it is at {place}: here is its next one" if place else ""
         state = _left_at(desk, state)
-    walk_on(page, state, begun(desk, state), read_at)
+    walk_on(page, state, ". ".join(filter(None, (at, begun(desk, state)))), read_at)
 
 
 def walk_on(

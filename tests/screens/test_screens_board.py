@@ -136,6 +136,11 @@ async def test_enter_on_a_marked_place_takes_a_round_that_stops_there(
         assert hand.app.screen.place == "A2"
         await hand.press("enter")
         assert "First light   A2" in hand.lines("head")
+        assert "At A2, which was marked" in hand.text
+        await hand.press("escape", "down", "down")  # a digit begins its round all the same
+        await hand.press(hand.lines("due").partition(" First tank only")[0].split()[-1])
+        assert "First tank only   A1" in hand.lines("head")
+        assert "No step of it is at A2: here is its next one" in hand.text
 
 
 async def test_a_round_for_an_event_is_at_need_and_asks_nothing(
