@@ -109,15 +109,17 @@ def of_place(
     today, breathing = local_day(now, site.timezone), oxygen_reads(farm, place, now)
     found = []
     for measure, info in MEASURES.items():
-        read = farm.latest(place.code, measure, now)
+        read, why = farm.latest(place.code, measure, now), None
         if measure == "nitrite" and farm.stocks.get(place.code):  # the ration goes by it too
-            read = Inputs(farm, place, now).newest(measure)
+            inputs = Inputs(farm, place, now)
+            read, why = inputs.newest(measure), inputs.other(measure)
         if read is None or info.derived or (measure in OXYGEN and read not in breathing):
             continue
         if local_day(read.at, site.timezone) == today or fresh(read, now):
             judged = judge(site, place, measure, read.value, read.at)
             where = f" in {read.place}" if read.place != place.code else ""
-            said = replace(judged, says=judged.says + where)
+            more = () if why is None else (why,)
+            said = replace(judged, says=judged.says + where, reasons=(*judged.reasons, *more))
             if (doubt := doubtful(farm, read)) is not None:
                 said = replace(said, reasons=(*said.reasons, doubt))
             found.append(said)

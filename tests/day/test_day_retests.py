@@ -8,6 +8,7 @@ from rounds.day.feeding import rations
 from rounds.day.loops import doses
 from rounds.day.readings.derived import derived
 from rounds.day.readings.inputs import Inputs
+from rounds.day.verdict import of_place
 from rounds.reason import render
 
 
@@ -70,3 +71,23 @@ def test_yesterdays_ph_of_a_tank_gives_way_to_todays_of_its_loop() -> None:
     assert inputs.take("ph") == 8.1  # of a tank, not of the mats in the sun
     days.read("T1", -10, ph="7.7")
     assert Inputs(days.farm, days.site.places["T1"], NOW).take("ph") == 7.7
+
+
+def test_a_neighbours_worse_nitrite_says_why_it_counts_and_an_older_one_does_not_count() -> None:
+    days = farm()
+    days.stock("T2", lot="L2")
+    days.good_water("T2", hours=-3)
+    days.read("T2", -0.5, nitrite="0.60")
+    days.read("T1", -0.4, nitrite="0.12")
+    found = of_place(days.site, days.farm, days.site.places["T1"], NOW)
+    [nitrite] = [one for one in found.judgements if one.measure == "nitrite"]
+    assert nitrite.says.endswith("in T2")
+    told = " ".join(render(reason) for reason in nitrite.reasons)
+    assert "0.12 in T1" in told
+    assert "disagrees: 0.60 counts until two tests agree" in told
+    days = farm()
+    days.read("T2", -2.6, nitrite="0.60")
+    days.read("T1", -0.4, nitrite="0.12")
+    found = of_place(days.site, days.farm, days.site.places["T1"], NOW)
+    [nitrite] = [one for one in found.judgements if one.measure == "nitrite"]
+    assert nitrite.value == 0.12

@@ -138,7 +138,8 @@ class Inputs(Struct):
         if read is not None:
             where = "" if read.place == self.place.code else f" in {read.place}"
             self._note(measure, read.value, spoken(read.at, self.now, zone) + where, read.at)
-            self._note_other(measure)
+            if (other := self.other(measure)) is not None:
+                self.reasons.append(other)
             if (doubt := doubtful(self.farm, read)) is not None:
                 self.reasons.append(doubt)
             return read.value
@@ -153,18 +154,17 @@ class Inputs(Struct):
         when = spoken(old.at, self.now, self.farm.site.timezone)
         return f"{info.name} last read {when}, too old: measure it again"
 
-    def _note_other(self, measure: str) -> None:
-        """Note a test that disagrees with the one that counts."""
+    def other(self, measure: str) -> Reason | None:
+        """Return why a test counts that another one disagrees with; None where none does."""
         read, other = self._counted(measure)
-        if read is not None and other is not None:
-            says = (
-                "{name} {other} in {place} ({when}) disagrees: {typed} counts until two tests agree"
-            )
-            values: dict[str, Value] = {
-                "name": MEASURES[measure].name, "other": other.typed, "place": other.place,
-                "when": spoken(other.at, self.now, self.farm.site.timezone), "typed": read.typed,
-            }  # fmt: skip
-            self.reasons.append(Reason(says, values, "the worse of two, common practice"))
+        if read is None or other is None:
+            return None
+        says = "{name} {other} in {place} ({when}) disagrees: {typed} counts until two tests agree"
+        values: dict[str, Value] = {
+            "name": MEASURES[measure].name, "other": other.typed, "place": other.place,
+            "when": spoken(other.at, self.now, self.farm.site.timezone), "typed": read.typed,
+        }  # fmt: skip
+        return Reason(says, values, "one water, the worse of two, common practice")
 
     def pressure_hpa(self) -> float:
         """Return the station pressure: typed, read at the house, or from the elevation."""
