@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from laptops import Laptop
 
 from rounds.day.walking import walk
@@ -49,6 +51,21 @@ def test_the_pace_of_this_walk_leaves_interruptions_out() -> None:
     laptop.wait(hours=1)
     state = skipped(laptop, state, 4, seconds=30)
     assert minutes_left(state, laptop.now) == -(-state.open * 30 // 60)
+
+
+def test_the_minutes_left_do_not_jump_when_one_is_quick_or_is_held_up() -> None:
+    laptop = Laptop()
+    walked(laptop, 40)
+    walked(laptop, 40)
+    state = laptop.begin()
+    first = minutes_left(state, laptop.now) or 0
+    assert first in (40, 41)  # rounded up
+    told = [first]
+    for seconds in (5, 5, 5, 5, 5, 5, 30, 30, 500, 30, 30, 590, 30, 30):
+        state = skipped(laptop, state, 1, seconds=seconds)
+        told.append(minutes_left(state, laptop.now) or 0)
+    assert max(abs(b - a) for a, b in pairwise(told)) <= 6
+    assert min(told) > 20
 
 
 def test_else_the_middle_of_whole_walks_of_the_checklist() -> None:

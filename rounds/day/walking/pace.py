@@ -1,7 +1,7 @@
 """How long ago a round and a place were walked, and how long the rest of a walk takes.
 
-Nothing is said where nothing is known: minutes left rest on this walk's own pace, else on whole
-walks of the same checklist.
+Nothing is said where nothing is known: minutes left rest on whole walks of the same checklist, and
+on the middle pace of this walk, the more the further it is.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from itertools import pairwise
 from math import ceil
-from statistics import mean, median
+from statistics import median
 from typing import Final
 
 from rounds.day.fold.state import WalkAt
@@ -20,6 +20,8 @@ from rounds.day.when import spoken
 
 _OWN_STEPS: Final = 6
 """Steps of one's own from which a pace can be told (common practice)."""
+_USUAL_WEIGHS: Final = 20
+"""Steps of one's own that weigh as much as the usual pace (common practice)."""
 _PAUSE: Final = timedelta(minutes=10)
 """More than this between two steps was an interruption (common practice)."""
 _WHOLE_MIN: Final = 240
@@ -35,20 +37,27 @@ def minutes_left(state: WalkState, now: datetime) -> int | None:
         state: The walk.
         now: The present.
     """
-    pace = _own_pace(state, now) or _usual_pace(state, now)
+    own, usual = _own_pace(state, now), _usual_pace(state, now)
+    pace = usual
+    if own is not None:
+        pace, steps = own
+        if usual is not None:
+            pace = (usual * _USUAL_WEIGHS + pace * steps) / (_USUAL_WEIGHS + steps)
     return ceil(state.open * pace / timedelta(minutes=1)) if pace and state.open else None
 
 
-def _own_pace(state: WalkState, now: datetime) -> timedelta | None:
-    """Return the time a step took in this walk, interruptions left out."""
+def _own_pace(state: WalkState, now: datetime) -> tuple[timedelta, int] | None:
+    """Return the middle time a step took in this walk, and of how many; interruptions left out."""
     kept = sorted(
         item.at
         for item in state.items
         if item.at is not None and item.at <= now and not item.by and not item.who
     )
     gaps = [b - a for a, b in pairwise(kept) if b - a <= _PAUSE]
-    pace = mean(gap / timedelta(seconds=1) for gap in gaps) if len(gaps) >= _OWN_STEPS - 1 else 0
-    return timedelta(seconds=pace) if pace >= 1 else None
+    if len(gaps) < _OWN_STEPS - 1:
+        return None
+    middle_s = median(gap.total_seconds() for gap in gaps)
+    return (timedelta(seconds=middle_s), len(gaps)) if middle_s >= 1 else None
 
 
 def _usual_pace(state: WalkState, now: datetime) -> timedelta | None:
