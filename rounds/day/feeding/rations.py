@@ -31,7 +31,7 @@ from rounds.site.model import Place, Product, Site, Species
 __all__ = ["Meal", "Ration", "fed", "today"]
 
 
-class Ration(Struct, frozen=True):
+class Ration(Struct, frozen=True, kw_only=True):
     """A place's ration of the day. `total_g` is the whole day's as its first meal fixed it.
 
     `given_g` is what was given today, `left_g` what the meals still to come add up to now.
@@ -44,22 +44,22 @@ class Ration(Struct, frozen=True):
     count: int
     mean_weight_g: float
     biomass_kg: float
-    temperature_c: float | None
-    rate_percent: float | None
-    factor: float
-    factor_name: str
-    product: str
-    total_g: float
-    meals: tuple[Meal, ...]
+    temperature_c: float | None = None
+    rate_percent: float | None = None
+    factor: float = 1.0
+    factor_name: str = ""
+    product: str = ""
+    total_g: float = 0.0
+    meals: tuple[Meal, ...] = ()
     given_g: float
-    next_meal_g: float
-    ready: bool
+    next_meal_g: float = 0.0
+    ready: bool = False
     """A meal may be given now: oxygen was read before it and nothing stops it."""
-    no_feed: bool
-    held_back: str
-    missing: tuple[str, ...]
-    cautions: tuple[str, ...]
-    reasons: Reasons
+    no_feed: bool = False
+    held_back: str = ""
+    missing: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    reasons: Reasons = ()
     display: str = "metric"
     left_g: float = 0.0
     next_at: datetime | None = None
@@ -118,11 +118,15 @@ def _ration(
     count = sum(stock.count for stock in stocks)
     biomass_kg = sum(stock.biomass_kg for stock in stocks)
     empty = Ration(
-        place.code, tuple(stock.lot for stock in stocks), count,
-        biomass_kg * 1000 / count if count else 0.0, biomass_kg, None, None, 1.0, "", "", 0.0, (),
-        sum(meal.amount_g for meal in eaten if meal.at <= now), 0.0, False, False, "", (), (), (),
-        site.display_units, given_dry_matter_g=dry_g(site, [m for m in eaten if m.at <= now]),
-    )  # fmt: skip
+        place=place.code,
+        lots=tuple(stock.lot for stock in stocks),
+        count=count,
+        mean_weight_g=biomass_kg * 1000 / count if count else 0.0,
+        biomass_kg=biomass_kg,
+        given_g=sum(meal.amount_g for meal in eaten if meal.at <= now),
+        given_dry_matter_g=dry_g(site, [m for m in eaten if m.at <= now]),
+        display=site.display_units,
+    )
     if place.stage == "larval":
         return _larvae(site, farm, place, empty, now)
     species, product = site.species_of(place), site.products.get(place.feed or "")

@@ -42,7 +42,7 @@ from rounds.units import Amount
 _WEEK, _YEAR = timedelta(days=7), timedelta(days=366)
 
 
-class Pond(Struct, frozen=True):
+class Pond(Struct, frozen=True, kw_only=True):
     """The pond: its stock with interval and date, what it made, what may be taken."""
 
     place: str
@@ -193,14 +193,33 @@ def pond(
     if per_m2 is not None and per_m2 >= 1e-4 and need_kg_day > 0:
         area_needed = pond_area_needed_m2(need_kg_day, per_m2)
     return Pond(
-        place.code, None if last is None else float(last.count),
-        interval.low if interval else None, interval.high if interval else None,
-        last.at if last else None, age, stock_kg, read.value if read else None, made, per_m2,
-        by_yield, by_surplus, allowed, bears, warm_days, since_kg, free, len(this_year),
-        sum(one.kg for one in this_year), most, need_kg_day, area_needed,
-        _line(need_kg_day, allowed, area_needed, area), tuple(missing), tuple(cautions),
-        tuple(reasons),
-    )  # fmt: skip
+        place=place.code,
+        fish=None if last is None else float(last.count),
+        low_fish=interval.low if interval else None,
+        high_fish=interval.high if interval else None,
+        estimated_at=last.at if last else None,
+        age_days=age,
+        stock_kg=stock_kg,
+        temperature_c=read.value if read else None,
+        made_kg_day=made,
+        made_g_m2_day=per_m2,
+        by_yield_kg_day=by_yield,
+        by_surplus_kg_day=by_surplus,
+        allowed_kg_day=allowed,
+        bears_kg_day=bears,
+        warm_days=warm_days,
+        taken_kg=since_kg,
+        free_kg=free,
+        crops_this_year=len(this_year),
+        taken_this_year_kg=sum(one.kg for one in this_year),
+        most_a_year_kg=most,
+        need_kg_day=need_kg_day,
+        area_needed_m2=area_needed,
+        line=_line(need_kg_day, allowed, area_needed, area),
+        missing=tuple(missing),
+        cautions=tuple(cautions),
+        reasons=tuple(reasons),
+    )
 
 
 def _to_weigh(farm: Farm, place: str) -> str:

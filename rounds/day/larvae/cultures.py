@@ -34,7 +34,7 @@ RENEWED_WITHIN: Final = timedelta(days=9)
 """A back-up is renewed weekly; two days later it is told (common practice)."""
 
 
-class Culture(Struct, frozen=True):
+class Culture(Struct, frozen=True, kw_only=True):
     """A culture of live food: its counts, what may be taken, and what its eggs say.
 
     `harvest_l` is for the day, `free_l` what is left of it; None where the growth is not known.
@@ -186,7 +186,21 @@ def culture(
     reads = list(farm.between(place.code, FOODS[food], now - _COUNTS, now))
     if counted_per_ml is not None:
         reads.append(_typed(place, FOODS[food], counted_per_ml, now))
-    found = Culture(place.code, food, None, None, None, None, 0.0, None, "", (), (), (), ())
+    found = Culture(
+        place=place.code,
+        food=food,
+        per_ml=None,
+        growth_per_day=None,
+        harvest_fraction=None,
+        harvest_l=None,
+        taken_l=0.0,
+        free_l=None,
+        egg_state="",
+        asked=(),
+        missing=(),
+        cautions=(),
+        reasons=(),
+    )
     if not reads:
         ask = f"Count {place.code}: rounds walk live-food"
         return replace(found, missing=(ask,))
@@ -211,7 +225,20 @@ def _typed(place: Place, measure: str, value: float, now: datetime) -> Read:
     """Return a count that is not on record as if it were."""
     typed = f"{value:g}"
     return Read(
-        "", place.code, measure, value, typed, "1/mL", now, "", "", None, "", "unknown", False, ""
+        id="",
+        place=place.code,
+        measure=measure,
+        value=value,
+        typed=typed,
+        unit="1/mL",
+        at=now,
+        day="",
+        by="",
+        walk=None,
+        step="",
+        verdict="unknown",
+        confirmed=False,
+        writer="",
     )
 
 

@@ -196,10 +196,19 @@ def hatch(
             "fewer hatch, or they are fed plain."
         )
     return Hatch(
-        wanted, nauplii, each, grams, plan.start, plan.harvest, plan.enrich,
-        clock.out if clock else None, clock.use_by_warm if clock else None,
-        clock.use_by_cold if clock else None, tuple(cautions), tuple(reasons),
-    )  # fmt: skip
+        wanted=wanted,
+        nauplii=nauplii,
+        nauplii_per_g=each,
+        cysts_g=grams,
+        start=plan.start,
+        harvest=plan.harvest,
+        enrich=plan.enrich,
+        out=clock.out if clock else None,
+        use_by_warm=clock.use_by_warm if clock else None,
+        use_by_cold=clock.use_by_cold if clock else None,
+        cautions=tuple(cautions),
+        reasons=tuple(reasons),
+    )
 
 
 def enrichment(

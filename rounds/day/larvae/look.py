@@ -106,9 +106,17 @@ def look(
         if word in ("watch", "act"):
             cautions.append(f"{SIGNS[word]}: {do}")
     return Look(
-        place.code, total.at, n, full, eats, filled, fills, tuple(says), tuple(cautions),
-        tuple(reasons),
-    )  # fmt: skip
+        place=place.code,
+        at=total.at,
+        looked_at=n,
+        guts=full,
+        guts_verdict=eats,
+        bladders=filled,
+        bladders_verdict=fills,
+        says=tuple(says),
+        cautions=tuple(cautions),
+        reasons=tuple(reasons),
+    )
 
 
 def judge_count(

@@ -115,12 +115,20 @@ def rearing(site: Site, farm: Farm, place: Place, now: datetime, day: int | None
                 "fewer survive; look at both."
             )
     return Rearing(
-        age, foods, screens, _skimmer(site, place, age),
-        tuple(_coming(site, place, age)) if age is not None else (),
-        found.at_risk, found.survival, found.weight_start_g, found.weight_now_g,
-        found.growth_percent_day, (*missing, *found.missing), tuple(cautions),
-        (*reasons, *found.reasons),
-    )  # fmt: skip
+        days_after_hatch=age,
+        weaning=foods,
+        screens=screens,
+        skimmer=_skimmer(site, place, age),
+        coming=tuple(_coming(site, place, age)) if age is not None else (),
+        at_risk=found.at_risk,
+        survival=found.survival,
+        weight_start_g=found.weight_start_g,
+        weight_now_g=found.weight_now_g,
+        growth_percent_day=found.growth_percent_day,
+        missing=(*missing, *found.missing),
+        cautions=tuple(cautions),
+        reasons=(*reasons, *found.reasons),
+    )
 
 
 def _skimmer(site: Site, place: Place, age: int | None) -> str:

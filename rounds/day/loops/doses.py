@@ -98,16 +98,18 @@ def _sheet(
     if water.volume_m3 < 0.01:
         return replace(empty, cautions=(f"Loop {loop.code} holds no water today.",))
     case = Case(
-        site,
-        farm,
-        loop,
-        now,
-        water,
-        water.volume_m3,
-        targets,
-        readings,
-        tuple(one for one in farm.dosed(loop.code, now - GIVEN_LASTS) if one.at <= now),
-        tuple(one for one in farm.exchanged(loop.code, now - GIVEN_LASTS) if one.at <= now),
+        site=site,
+        farm=farm,
+        loop=loop,
+        now=now,
+        water=water,
+        volume_m3=water.volume_m3,
+        targets=targets,
+        readings=readings,
+        dosed=tuple(one for one in farm.dosed(loop.code, now - GIVEN_LASTS) if one.at <= now),
+        exchanged=tuple(
+            one for one in farm.exchanged(loop.code, now - GIVEN_LASTS) if one.at <= now
+        ),
     )
     still = outage_of_loop(farm, loop.code, now)
     found: list[DoseLine] = []

@@ -25,7 +25,7 @@ LOST: Final = 0.10
 """A crop that lost more than this part in its hold is not fed unseen (common practice)."""
 
 
-class Held(Struct, frozen=True):
+class Held(Struct, frozen=True, kw_only=True):
     """A crop with fish left, and where it stands in its hold."""
 
     lot: str
@@ -129,9 +129,21 @@ def _held(site: Site, farm: Farm, stock: Stock, came: list[Stocked], now: dateti
     if dead:
         says += f"; {dead} dead ({100 * lost:.1f} %)"
     return Held(
-        stock.lot, pond, stock.place, stock.count, stock.biomass_kg, stock.weight_g, last.at,
-        until, left, anew, dead, lost, not left and not sick, says,
-    )  # fmt: skip
+        lot=stock.lot,
+        pond=pond,
+        place=stock.place,
+        count=stock.count,
+        mass_kg=stock.biomass_kg,
+        mean_weight_g=stock.weight_g,
+        cropped_at=last.at,
+        until=until,
+        days_left=left,
+        anew=anew,
+        dead=dead,
+        lost_part=lost,
+        ready=not left and not sick,
+        says=says,
+    )
 
 
 def _since(farm: Farm, stock: Stock, at: datetime, now: datetime) -> tuple[datetime, str]:

@@ -48,7 +48,7 @@ class Span(Struct, frozen=True):
     """Why there is no coefficient; empty when there is one."""
 
 
-class Growth(Struct, frozen=True):
+class Growth(Struct, frozen=True, kw_only=True):
     """What a lot in a place has become since it came, or was first weighed there.
 
     `tgc` is the coefficient for the water as it is now, with its spread, its scale, the
@@ -131,12 +131,31 @@ def of_stock(
         () if spans else (f"mean weight of {stock.lot}: weigh a sample, then again in a week",)
     )
     return Growth(
-        place.code, stock.lot, stock.count, stock.weight_g, stock.biomass_kg,
-        stock.biomass_kg / volume_m3 if volume_m3 else None, series, spans, days, sgr, gain, tgc,
-        sd, says, ledger.gain_kg, ledger.given_kg, ledger.biological, ledger.economic, ledger.says,
-        ledger.survival, ledger.z_per_day, missing, tuple(_cautions(ledger, stock, series)),
-        (*_reasons(series, spans, site.timezone), *ledger.reasons),
-    )  # fmt: skip
+        place=place.code,
+        lot=stock.lot,
+        count=stock.count,
+        weight_g=stock.weight_g,
+        biomass_kg=stock.biomass_kg,
+        density_kg_m3=stock.biomass_kg / volume_m3 if volume_m3 else None,
+        points=series,
+        spans=spans,
+        days=days,
+        sgr_percent_day=sgr,
+        gain_g_day=gain,
+        tgc=tgc,
+        tgc_sd_x1000=sd,
+        tgc_says=says,
+        gain_kg=ledger.gain_kg,
+        feed_given_kg=ledger.given_kg,
+        fcr_biological=ledger.biological,
+        fcr_economic=ledger.economic,
+        fcr_says=ledger.says,
+        survival=ledger.survival,
+        mortality_z_per_day=ledger.z_per_day,
+        missing=missing,
+        cautions=tuple(_cautions(ledger, stock, series)),
+        reasons=(*_reasons(series, spans, site.timezone), *ledger.reasons),
+    )
 
 
 # -- between weighings -----------------------------------------------------------------------------
@@ -173,10 +192,19 @@ def _span(site: Site, farm: Farm, place: Place, a: Point, b: Point) -> Span:
             (min(a.weight_g, b.weight_g), max(a.weight_g, b.weight_g)),
         )  # fmt: skip
     return Span(
-        a.at, b.at, days, a.weight_g, b.weight_g, sgr_percent_day(a.weight_g, b.weight_g, days),
-        (b.weight_g - a.weight_g) / days, None if warm is None else warm.mean_c,
-        0 if warm is None else warm.unread, tgc, error, says,
-    )  # fmt: skip
+        since=a.at,
+        until=b.at,
+        days=days,
+        from_g=a.weight_g,
+        to_g=b.weight_g,
+        sgr_percent_day=sgr_percent_day(a.weight_g, b.weight_g, days),
+        gain_g_day=(b.weight_g - a.weight_g) / days,
+        temperature_c=None if warm is None else warm.mean_c,
+        unread_days=0 if warm is None else warm.unread,
+        tgc=tgc,
+        tgc_se_x1000=error,
+        says=says,
+    )
 
 
 def _root_se(point: Point) -> float:

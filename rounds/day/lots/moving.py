@@ -40,7 +40,7 @@ class Free(Struct, frozen=True):
     missing: tuple[str, ...]
 
 
-class Plan(Struct, frozen=True):
+class Plan(Struct, frozen=True, kw_only=True):
     """What is next for a lot in a tank. Each line says the day and why, or why there is no day.
 
     `stay` is the number that may grow to market size here; None where that is not known.
@@ -99,9 +99,18 @@ def plan(site: Site, farm: Farm, growth: Growth, ahead: Projection, now: datetim
                  "mean of today, last spread of single weights") for way, part in above.items()),
     )  # fmt: skip
     return Plan(
-        place.code, growth.lot, split, by, f"Grade: {ahead.grading.says}", harvest, above, stay,
-        free, says, reasons,
-    )  # fmt: skip
+        place=place.code,
+        lot=growth.lot,
+        split=split,
+        split_by=by,
+        grade=f"Grade: {ahead.grading.says}",
+        harvest=harvest,
+        above_market=above,
+        stay=stay,
+        free=free,
+        free_says=says,
+        reasons=reasons,
+    )
 
 
 def _split(

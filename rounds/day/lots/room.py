@@ -28,7 +28,7 @@ from rounds.site.model import Place, Site
 from rounds.water.ranges import root, within
 
 
-class Room(Struct, frozen=True):
+class Room(Struct, frozen=True, kw_only=True):
     """How much fish a tank can take at a mean weight, and which limit governs.
 
     `at_most` says that a limit is not known. `fits` answers for a number asked about, `grow_to_g`
@@ -104,16 +104,28 @@ def room(
     volume_m3 = water_m3(place, farm.now.states)
     fish = None if least is None else math.floor(least.kg * 1000 / weight_g + 1e-9)
     return Room(
-        place.code, weight_g, told.temperature_c, told.percent(weight_g), now_kg,
-        now_kg / volume_m3 if volume_m3 else None, found, least.kg if least else None, fish,
-        least.governs if least else "", len(known) < len(found), count,
-        None if fish is None or count is None else count <= fish and not outage(farm, place, now),
-        most_g,
-        dates, plans(site, farm, place, now),
-        tuple(dict.fromkeys(one.missing for one in found if one.missing)),
-        tuple(_cautions(site, farm, place, now_kg, volume_m3, told, now)),
-        least.reasons if least else (),
-    )  # fmt: skip
+        place=place.code,
+        weight_g=weight_g,
+        temperature_c=told.temperature_c,
+        ration_percent=told.percent(weight_g),
+        now_kg=now_kg,
+        density_kg_m3=now_kg / volume_m3 if volume_m3 else None,
+        limits=found,
+        kg=least.kg if least else None,
+        fish=fish,
+        governs=least.governs if least else "",
+        at_most=len(known) < len(found),
+        count=count,
+        fits=None
+        if fish is None or count is None
+        else count <= fish and not outage(farm, place, now),
+        grow_to_g=most_g,
+        dates=dates,
+        plans=plans(site, farm, place, now),
+        missing=tuple(dict.fromkeys(one.missing for one in found if one.missing)),
+        cautions=tuple(_cautions(site, farm, place, now_kg, volume_m3, told, now)),
+        reasons=least.reasons if least else (),
+    )
 
 
 def _grow_to(told: Limits, names: tuple[str, ...], count: int) -> float | None:

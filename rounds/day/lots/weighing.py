@@ -112,7 +112,7 @@ def _above_zero(text: str) -> Decimal:
 # -- what the sample says --------------------------------------------------------------------------
 
 
-class Weighing(Struct, frozen=True):
+class Weighing(Struct, frozen=True, kw_only=True):
     """A sample of a lot, and the lot's weight before and after it.
 
     `carried_g` was carried forward from before, `adopted_g` is what rations use from now on.
@@ -208,16 +208,30 @@ def weighed(
     species = site.species_of(place)
     market_g = species.market_weight_g if species else None
     return Weighing(
-        stock.place, stock.lot, netted.count, netted.mean_g,
-        sample.median_g if sample else None, sample.sd_g if sample else None, cv,
-        sample.low_g if sample else None, sample.high_g if sample else None,
-        sample.skew if sample else None, how_many, precision_percent, stock.weight_g,
-        after.weight_g, after.recount, _since_last(stock, netted, sample, site.timezone), market_g,
-        _above(netted, sample, market_g), _condition(netted, lengths_cm),
-        tuple(_odd(stock, netted)), tuple(_cautions(site, farm, place, netted, cv, how_many, now)),
-        sampling.BIASES,
-        (*_reasons(netted, sample), *after.reasons),
-    )  # fmt: skip
+        place=stock.place,
+        lot=stock.lot,
+        count=netted.count,
+        mean_g=netted.mean_g,
+        median_g=sample.median_g if sample else None,
+        sd_g=sample.sd_g if sample else None,
+        cv_percent=cv,
+        low_g=sample.low_g if sample else None,
+        high_g=sample.high_g if sample else None,
+        skew=sample.skew if sample else None,
+        wanted=how_many,
+        precision_percent=precision_percent,
+        carried_g=stock.weight_g,
+        adopted_g=after.weight_g,
+        recount=after.recount,
+        since_last=_since_last(stock, netted, sample, site.timezone),
+        market_g=market_g,
+        above_market=_above(netted, sample, market_g),
+        condition=_condition(netted, lengths_cm),
+        odd=tuple(_odd(stock, netted)),
+        cautions=tuple(_cautions(site, farm, place, netted, cv, how_many, now)),
+        biases=sampling.BIASES,
+        reasons=(*_reasons(netted, sample), *after.reasons),
+    )
 
 
 def _after(farm: Farm, stock: Stock, netted: Netted, now: datetime) -> Stock:

@@ -199,16 +199,16 @@ def board(
     )
     bad = [line for line in lines if line.verdict in ("watch", "act")]
     return Board(
-        lines,
-        tuple(sorted(bad, key=lambda line: (-RANK[line.verdict], *line.presses))),
-        _numbered((*due, *at_need(site, farm, now))),
-        again,
-        _counts(lines),
-        site.notice,
-        unheard(farm, now, here),
-        tuple(matter for matter in farm.matters if matter.about != WITHHELD),
-        (*_quarrels(farm), *(doubt.says for doubt in doubts), *salt),
-        tuple(f"{fast.place}: {fast.says(now, site.timezone)}" for fast in fasts(farm, now)),
+        lines=lines,
+        worst=tuple(sorted(bad, key=lambda line: (-RANK[line.verdict], *line.presses))),
+        rounds=_numbered((*due, *at_need(site, farm, now))),
+        rereads=again,
+        counts=_counts(lines),
+        notice=site.notice,
+        unheard=unheard(farm, now, here),
+        matters=tuple(matter for matter in farm.matters if matter.about != WITHHELD),
+        meters=(*_quarrels(farm), *(doubt.says for doubt in doubts), *salt),
+        fasts=tuple(f"{fast.place}: {fast.says(now, site.timezone)}" for fast in fasts(farm, now)),
     )
 
 
@@ -252,26 +252,28 @@ def _line(
     told = next((j for j in stands.judgements if j.measure not in hands), None)
     breath = air_of_place(site, farm, place, now) if farm.stocks.get(place.code) else None
     return BoardLine(
-        place.code,
-        place.kind,
-        place.name,
-        _fish(farm, place),
-        _cells(site, stands),
-        _round(place, due),
-        total,
-        told.verdict if told and not told.unlimited else "ok" if hands else stands.verdict,
-        says_all(told, [j for j in stands.judgements if j.measure not in hands]) if told else "",
-        told.do if told else "",
-        _due(site, place, due, again, now),
-        breath.text if breath is not None else "-",
-        tuple(
+        place=place.code,
+        kind=place.kind,
+        name=place.name,
+        fish=_fish(farm, place),
+        cells=_cells(site, stands),
+        round=_round(place, due),
+        feed=total,
+        verdict=told.verdict if told and not told.unlimited else "ok" if hands else stands.verdict,
+        says=says_all(told, [j for j in stands.judgements if j.measure not in hands])
+        if told
+        else "",
+        do=told.do if told else "",
+        due=_due(site, place, due, again, now),
+        air=breath.text if breath is not None else "-",
+        known=tuple(
             known(farm, hands[j.measure], j.says, now)
             for j in stands.judgements
             if j.measure in hands
         ),
-        meal,
-        () if glance else _changes(site, farm, stands),
-        presses(farm, place, told, breath, now),
+        meal=meal,
+        changes=() if glance else _changes(site, farm, stands),
+        presses=presses(farm, place, told, breath, now),
     )
 
 
