@@ -30,7 +30,7 @@ INSTANT: Final = re.compile(
 _DAY: Final = re.compile(r"(?:19[7-9]|20[0-9]|21[0-9])[0-9]-[0-9]{2}-[0-9]{2}", re.ASCII)
 OFFSET: Final = re.compile(r"[+-][01][0-9]:[0-5][0-9]", re.ASCII)
 DECIMAL: Final = re.compile(r"-?[0-9]{1,15}(?:\.[0-9]{0,15})?", re.ASCII)
-_PLAIN: Final = re.compile(rb"[ -\[\]-~]*")
+PLAIN: Final = re.compile(rb"[ -\[\]-~]*")
 """ASCII that prints, no escape: nothing in it needs cleaning."""
 _MAX_COUNT: Final = 10**12
 
@@ -103,7 +103,7 @@ def decode(body: bytes, h: str) -> Entry | Unknown:
     if entry.h:
         raise Unreadable("has h twice")
     check(entry)
-    if len(body) > MAX_TEXT or not _PLAIN.fullmatch(body):
+    if len(body) > MAX_TEXT or not PLAIN.fullmatch(body):
         entry = cleaned(entry)
     msgspec.structs.force_setattr(entry, "h", h)
     return entry

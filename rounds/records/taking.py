@@ -7,39 +7,41 @@ encoder writes them, no line needs a look of its own.
 from __future__ import annotations
 
 import os
-import re
-from collections import Counter
-from collections.abc import Sequence
-from functools import lru_cache
+from collections import Counter, deque
+from collections.abc import Iterable, Sequence
 from hashlib import sha256
+from itertools import repeat
 from pathlib import Path
 from typing import Any, Final
 from zlib import crc32
 
 import msgspec
 
-from rounds.records.decoding import DECIMAL, OFFSET, Unreadable, check_own, cleaned, is_day
+from rounds.records.decoding import (
+    DECIMAL,
+    OFFSET,
+    PLAIN,
+    Unreadable,
+    check_own,
+    cleaned,
+    is_day,
+)
 from rounds.records.durable import read_plain
 from rounds.records.entry import FORMAT, Correction, Entry, Known, Open, Reading
 from rounds.records.layout import ENTRY_ID, OpenFile, SealedFile
 from rounds.records.segment import MAX_FILE, MAX_LINE, Scan, scan_bytes
+from rounds.text import MAX_TEXT
 
 _DECODER: Final = msgspec.json.Decoder(Known)
 _ENCODER: Final = msgspec.json.Encoder()
 _TAIL: Final = b',"h":"%b"}' % (32 * b"0")
 """How each line ends, with other digits."""
 _ZEROS: Final = bytes.maketrans(b"123456789abcdef", 15 * b"0")
-_TIMES: Final = re.compile(
-    r"(?:(?:19[7-9]|20[0-9]|21[0-9])[0-9]-[01][0-9]-[0-3][0-9]"
-    r"T(?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]\.[0-9]{3}Z\n)*",
-    re.ASCII,
-)
+_DIGITS: Final = bytes.maketrans(b"123456789", 9 * b"0")
+_TIME: Final = b"0000-00-00T00:00:00.000Z\n"
+_NUMBERS: Final = tuple(map(str, range(600)))
+"""Of the entries of a segment, as a rule."""
 _set: Final = msgspec.structs.force_setattr
-
-
-@lru_cache(8192)
-def _is_number(text: str) -> bool:
-    return DECIMAL.fullmatch(text) is not None
 
 
 class Taken(msgspec.Struct):
@@ -137,23 +139,24 @@ def _whole(data: bytes, file: SealedFile, site_id: str) -> Taken | None:
     if torn or not lines or tails.translate(_ZEROS) != _TAIL * len(lines):
         return None
     body = b"}\n".join([line[:-size] for line in lines]) + b"}\n"
-    if max(map(len, lines)) >= MAX_LINE or _TAIL[:6] in body:
+    longest = max(map(len, lines))
+    if longest >= MAX_LINE:
         return None
     try:
         entries: list[Any] = _DECODER.decode_lines(body)
-        if _ENCODER.encode_lines(entries) != body or not _sound(entries, file, site_id):
+        if _ENCODER.encode_lines(entries) != body or "".join([e.h for e in entries]):
+            return None
+        if not _sound(entries, file, site_id):
             return None
     except (ValueError, RecursionError, Unreadable):
         return None
-    if not data.isascii() or b"\\" in data or b"\x7f" in data:
+    if longest > MAX_TEXT or not data.isascii() or b"\\" in data or b"\x7f" in data:
         entries = [
-            entry if line.isascii() and b"\\" not in line and b"\x7f" not in line
-            else cleaned(entry)
+            entry if len(line) <= MAX_TEXT and PLAIN.fullmatch(line) else cleaned(entry)
             for entry, line in zip(entries, body.split(b"\n"), strict=False)
-        ]  # fmt: skip
-    hashes, digits = tails.decode(), range(6, len(tails), size)
-    for entry, at in zip(entries, digits, strict=True):
-        _set(entry, "h", hashes[at : at + 32])
+        ]
+    hashes = tails[6:-2].decode().split('"},"h":"')
+    deque(map(_set, entries, repeat("h"), hashes), 0)
     return Taken(entries, body, Counter(), [])
 
 
@@ -167,11 +170,11 @@ def _sound(entries: list[Any], file: SealedFile, site_id: str) -> bool:
         return False
     if not ENTRY_ID.fullmatch(first.id):
         return False
-    ids = [entry.id for entry in entries]
-    numbers: Sequence[int] = range(int(low), int(low) + len(ids))
-    if not _numbered(ids, run, numbers):  # some number was given to no entry
-        numbers = [int(name[len(run) + 1 :]) for name in ids]
-        if not _numbered(ids, run, numbers) or sorted(set(numbers)) != numbers:
+    ids, begun = [entry.id for entry in entries], int(low)
+    numbers: Sequence[int] = range(begun, begun + len(ids))
+    if not _numbered(ids, run, _NUMBERS[begun : begun + len(ids)]):
+        numbers = [int(name[len(run) + 1 :]) for name in ids]  # some was given to no entry, or many
+        if not _numbered(ids, run, map(str, numbers)) or sorted(set(numbers)) != numbers:
             return False
     kinds = list(map(type, entries))
     if kinds.count(Open) > 1 or numbers[-1] >= 10**9:
@@ -179,20 +182,41 @@ def _sound(entries: list[Any], file: SealedFile, site_id: str) -> bool:
     for entry, kind in zip(entries, kinds, strict=True):
         if kind is not Reading:
             check_own(entry)
-    times = [entry.t for entry in entries]
-    times += [entry.read_at for entry in entries if entry.read_at is not None]
-    values = {entry.value for entry, kind in zip(entries, kinds, strict=True) if kind is Reading}
     return (
-        _TIMES.fullmatch("\n".join([*times, ""])) is not None
-        and all(map(is_day, {time[:10] for time in times}))
+        _are_times([entry.t for entry in entries])
+        and _are_times([entry.read_at for entry in entries if entry.read_at is not None])
         and all(map(OFFSET.fullmatch, {entry.off for entry in entries}))
         and all(map(is_day, {entry.day for entry in entries}))
-        and all(map(_is_number, values - {""}))
+        and _are_numbers(
+            [entry.value for entry, kind in zip(entries, kinds, strict=True) if kind is Reading]
+        )
     )
 
 
-def _numbered(ids: list[str], run: str, numbers: Sequence[int]) -> bool:
-    return "\n".join(ids) == f"{run}-" + f"\n{run}-".join(map(str, numbers))
+def _numbered(ids: list[str], run: str, numbers: Iterable[str]) -> bool:
+    return "\n".join(ids) == f"{run}-" + f"\n{run}-".join(numbers)
+
+
+def _are_times(texts: list[str]) -> bool:
+    """Tell whether texts are times as `stamp` writes them: their digits a column at a time."""
+    rows, long = "\n".join([*texts, ""]).encode(), len(_TIME)
+    if rows.translate(_DIGITS) != _TIME * len(texts):
+        return False
+    days = {rows[:10].decode()} if rows.count(rows[:11]) == len(texts) else {t[:10] for t in texts}
+    hours = {t[11:13] for t in texts} if max(rows[11::long], default=0) > ord("1") else set()
+    return (
+        all(map(is_day, days))
+        and max(hours, default="") < "24"
+        and max(rows[14::long] + rows[17::long], default=0) <= ord("5")
+    )
+
+
+def _are_numbers(texts: list[str]) -> bool:
+    """Tell whether texts are decimal strings, or empty: by the few forms they have."""
+    forms = "\n".join(texts).encode().translate(_DIGITS).split(b"\n")
+    return len(forms) <= max(1, len(texts)) and all(
+        not form or DECIMAL.fullmatch(form.decode()) for form in set(forms)
+    )
 
 
 def seen(path: Path | str) -> tuple[int, int]:
@@ -220,7 +244,7 @@ def facts(file: SealedFile, found: Taken, was: tuple[int, int]) -> Facts:
     high, times = entries[-1].id.rpartition("-")[2], [entry.t for entry in entries]
     return Facts(
         file.name, run, int(low), int(high),
-        tuple(sorted({entry.day for entry in entries if type(entry) is not Open})),
+        tuple(sorted({entry.day for entry in entries[type(entries[0]) is Open :]})),
         min(times)[:19], max(times)[:19],
         dict(found.unknown), tuple(found.problems), was, _elsewhere(entries),
     )  # fmt: skip
