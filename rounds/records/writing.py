@@ -8,7 +8,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, TypeVar
+from typing import TYPE_CHECKING, Final, TypeVar, cast
 
 import msgspec
 
@@ -27,10 +27,12 @@ from rounds.records.layout import (
     writer_folders,
 )
 from rounds.records.locks import taken
-from rounds.records.segment import MAX_FILE, MAX_LINE, Segment, SegmentStorage, header
+from rounds.records.segment import MAX_FILE, MAX_LINE, header
 
 if TYPE_CHECKING:
     from filelock import BaseFileLock
+
+    from rounds.records.storage import Segment, SegmentStorage
 
 _E = TypeVar("_E", bound=Entry)
 
@@ -143,6 +145,8 @@ class Writer:
                 lock.release()
 
     def _open(self, now: datetime, mono: float, by: str) -> Segment:
+        from rounds.records.storage import Segment
+
         if self._had_records and not self._records.is_dir():  # a stick that was pulled
             raise OSError(errno.ENOENT, "its folder is gone", str(self._records))
         make_folder(self._records / "open")
@@ -210,9 +214,7 @@ class Writer:
 
 
 def _storage(segment: Segment) -> SegmentStorage:
-    storage = segment.storage
-    assert isinstance(storage, SegmentStorage)  # noqa: S101 - told to mypy, true by construction
-    return storage
+    return cast("SegmentStorage", segment.storage)
 
 
 def _reserved(records: Path, writer: str, run: str) -> tuple[OpenFile, BaseFileLock]:
