@@ -7,8 +7,7 @@ anew.
 
 from __future__ import annotations
 
-import re
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -18,21 +17,17 @@ from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import FedAt, OpenMatter
 from rounds.day.laptops.unheard import named
 from rounds.day.readings.judgement import Judgement
-from rounds.day.when import local_day, spoken
+from rounds.day.readings.until import end_of, kept
+from rounds.day.when import spoken
 from rounds.fish.food_safety import earliest_harvest
 from rounds.reason import Reason
 from rounds.records.entry import Matter
-from rounds.text import number
 
 NO_FEED: Final = "no feed"
 """What a matter is about that withholds feed."""
 WHYS: Final = ("before transport", "before grading", "treatment", "harvest", "the vet said so")
 AGAIN_WHYS: Final = ("it is over", "decided otherwise", "put down by mistake")
 """Reasons, one digit away, not to feed, and to feed again."""
-LONGEST: Final = timedelta(days=14)
-"""A decision for longer is taken again (common practice)."""
-_HOURS: Final = re.compile(r"([0-9.,]+)\s*h(?:ours?)?", re.ASCII | re.IGNORECASE)
-_CLOCK: Final = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", re.ASCII)
 
 
 class Fast(Struct, frozen=True):
@@ -94,13 +89,7 @@ def done(farm: Farm, matter: OpenMatter, now: datetime) -> bool:
 
 
 def _fast(farm: Farm, matter: OpenMatter, now: datetime) -> Fast:
-    place = matter.place or ""
-    try:
-        until = datetime.fromisoformat(matter.until)
-    except ValueError:
-        end = None
-    else:
-        end = until if until.tzinfo else until.replace(tzinfo=farm.site.timezone)
+    place, end = matter.place or "", end_of(matter, farm.site.timezone)
     fed = tuple(
         one
         for one in farm.fed(place, matter.at)
@@ -183,12 +172,8 @@ def withhold(
         raise ValueError(f"{place}: {held.says(now, zone)}. Feed again first.")
     if not why.strip():
         raise ValueError(f"Say why {place} is not to be fed.")
-    end = end_of(until, now, zone)
-    if not now < end <= now + LONGEST:
-        days = LONGEST // timedelta(days=1)
-        raise ValueError(f"{until} is not within the next {days} days.")
-    local = f"{end.astimezone(zone):%Y-%m-%d %H:%M}"
-    return Matter(place=place, text=why.strip(), owner=owner, until=local, about=NO_FEED)
+    end = kept(until, now, zone)
+    return Matter(place=place, text=why.strip(), owner=owner, until=end, about=NO_FEED)
 
 
 def feed_again(farm: Farm, place: str, why: str, now: datetime) -> Matter:
@@ -212,25 +197,3 @@ def feed_again(farm: Farm, place: str, why: str, now: datetime) -> Matter:
     if not why.strip():
         raise ValueError(f"Say why {place} is fed again.")
     return Matter(place=place, text=why.strip(), of=fast.matter.id)
-
-
-def end_of(text: str, now: datetime, zone: ZoneInfo) -> datetime:
-    """Return the instant meant by "24 h" from now, "18:00" to come, or "2026-03-12 08:00".
-
-    Raises:
-        ValueError: It is no time; one sentence says what is.
-    """
-    said = text.strip()
-    if hours := _HOURS.fullmatch(said):
-        return now + timedelta(hours=min(float(number(hours[1])), 10_000))
-    if at := _CLOCK.fullmatch(said):
-        clock = time(int(at[1]), int(at[2]))
-        end = datetime.combine(local_day(now, zone), clock, zone)
-        return end if end > now else end + timedelta(days=1)
-    try:
-        end = datetime.fromisoformat(said)
-    except ValueError:
-        rule = "24 h, 18:00, or a day and time such as"
-        example = f"{local_day(now + timedelta(days=1), zone)} 08:00"
-        raise ValueError(f"{said or 'Nothing'} is not a time: {rule} {example}.") from None
-    return end if end.tzinfo else end.replace(tzinfo=zone)

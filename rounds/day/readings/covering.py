@@ -14,6 +14,7 @@ from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import OpenMatter
 from rounds.day.laptops.unheard import named
 from rounds.day.readings.judgement import Judgement, Word
+from rounds.day.readings.until import end_of
 from rounds.day.when import spoken
 from rounds.site.measures import MEASURES
 from rounds.text import NumberError, number
@@ -42,7 +43,7 @@ def covering(
     for matter in farm.matters:
         if (matter.place, matter.about) != (place, about) or matter.at > now:
             continue
-        end = _end(farm, matter)
+        end = end_of(matter, farm.site.timezone)
         if end is not None and now < end and not _worse(matter, about, value):
             return matter
     return None
@@ -62,18 +63,11 @@ def known(farm: Farm, matter: OpenMatter, says: str, now: datetime) -> str:
 
 def in_hand(farm: Farm, matter: OpenMatter, now: datetime) -> str:
     """Return who has a matter, until when and what makes it urgent again, and what it is."""
-    end = _end(farm, matter)
-    until = f" until {spoken(end, now, farm.site.timezone)}" if end else ""
+    zone = farm.site.timezone
+    end = end_of(matter, zone)
+    until = f" until {spoken(end, now, zone)}" if end else ""
     again = f", again if {matter.again_if}" if matter.again_if else ""
     return f"{named(farm, matter.owner or matter.by)} has it{until}{again}: {matter.text}"
-
-
-def _end(farm: Farm, matter: OpenMatter) -> datetime | None:
-    try:
-        end = datetime.fromisoformat(matter.until)
-    except ValueError:
-        return None
-    return end if end.tzinfo else end.replace(tzinfo=farm.site.timezone)
 
 
 def _worse(matter: OpenMatter, about: str, value: float | None) -> bool:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Final
 
-from rounds.day.feeding.fasting import LONGEST, NO_FEED, end_of
+from rounds.day.feeding.fasting import NO_FEED
 from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import OpenMatter
 from rounds.day.meters.doubts import MeterDoubt
 from rounds.day.readings.covering import ONLY_ACT, covered, worse_than
 from rounds.day.readings.judgement import Figure, Judgement, in_words
+from rounds.day.readings.until import kept
 from rounds.day.recording.asking import Answers, Asked, Field, Form, spots
 from rounds.day.verdict import of_place
 from rounds.records.entry import Matter
@@ -55,17 +56,12 @@ def again_picks(site: Site, judgement: Judgement) -> tuple[str, ...]:
 
 
 def _matter(asked: Asked) -> Matter:
-    farm, now, about = asked.farm, asked.now, asked.text("about")
+    about = asked.text("about")
     spot, owner = asked.text("where"), asked.text("owner")
     loop = spot.removeprefix("loop ") if spot.startswith("loop ") else None
     place = spot if spot and loop is None else None
-    until = ""
-    if said := asked.text("until"):
-        end = end_of(said, now, farm.site.timezone)
-        if not now < end <= now + LONGEST:
-            days = LONGEST // timedelta(days=1)
-            raise ValueError(f"until {said} is not within the next {days} days: look again by then")
-        until = f"{end.astimezone(farm.site.timezone):%Y-%m-%d %H:%M}"
+    said = asked.text("until")
+    until = kept(said, asked.now, asked.farm.site.timezone) if said else ""
     again = asked.text("again")
     if about:
         if place is None:
