@@ -24,13 +24,10 @@ from rounds.site.loading import load
 from rounds.water.figures import Readings, figures
 from tests.bench import age
 from tests.bench.first_board import starts
-from tests.terminal.program import Program, command, digit
+from tests.bench.keystrokes import keystrokes
 
-KEYS = 30
 APPENDS = 300
 WATERS = 40
-QUIET_S = 0.06
-IDLE_S = 3.0
 
 
 def main() -> None:
@@ -47,39 +44,9 @@ def main() -> None:
         env = {"ROUNDS_STATE": str(root / "state"), "ROUNDS_SITE": str(farm), "ROUNDS_BY": "ana"}
         os.environ.update(env)
         starts({"rounds": env})
-        keys(env)
+        keystrokes(env)
         appends(root)
         water()
-
-
-def keys(env: dict[str, str]) -> None:
-    """Bytes on the wire for each key typed into a number, and while nothing is typed."""
-    with Program([command()], env) as app:
-        app.type(digit(app.wait("BOARD", "First light"), "First light"))
-        if "begins it now" in app.wait(lambda text: "WALK" in text or "begins it now" in text):
-            app.enter()
-        app.wait("Step 1", "degC")
-        _silence(app)
-        counts = []
-        for number in range(KEYS):
-            before = len(app.wire)
-            app.type(str(number % 10) if number % 4 < 3 else "\x7f")
-            _silence(app)
-            counts.append(len(app.wire) - before)
-        print(
-            f"bytes a key           median {statistics.median(counts):.0f}, most {max(counts)} "
-            "(aim 400)"
-        )
-        before, end = len(app.wire), time.monotonic() + IDLE_S
-        while (left := end - time.monotonic()) > 0:
-            app.read(left)
-        print(f"idle bytes            {len(app.wire) - before} in {IDLE_S:.0f} s (aim 0)")
-
-
-def _silence(app: Program) -> None:
-    app.read(1.0)
-    while app.read(QUIET_S):
-        pass
 
 
 def appends(root: Path) -> None:

@@ -28,6 +28,7 @@ from rounds.records.entry import Known, Reading
 from rounds.site.loading import load
 from rounds.site.model import Site
 from tests.bench.first_board import starts
+from tests.bench.keystrokes import keystrokes
 from tests.bench.years import YEARS, made, morning
 
 STARTS = 7
@@ -67,6 +68,7 @@ def _compared(root: Path, years: Path, days: Path) -> None:
     _starts(years, days)
     farms = {"five years": years, "five days": days}
     starts({n: {"ROUNDS_SITE": str(farm), "ROUNDS_BY": "ana"} for n, farm in farms.items()})
+    keystrokes({"ROUNDS_SITE": str(years), "ROUNDS_BY": "ana"})
     _appends(root, years, days)
 
 

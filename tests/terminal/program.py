@@ -14,15 +14,29 @@ import termios
 import time
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 import pyte
 
 DEADLINE_S = 15.0
 BOUNCE_S = 0.31
 """Longer than the program takes the same key again for a bounce."""
+ESCAPE = "\x1b[27u"
+"""As a terminal with the extended protocol sends it: a bare one may begin another key."""
+UP, DOWN = "\x1b[A", "\x1b[B"
+_XTERM = {"TERM": "xterm-256color", "COLORTERM": "truecolor", "TMUX": "", "STY": ""}
 _QUERIES = re.compile(rb"\x1b\[[<>=][0-9;]*[A-Za-z]|\x1b\[\?[0-9;]*(?:\$p|u)|\x1b\[[0-9;]*t")
 _SYNC_QUERY = b"\x1b[?2026$p"
 _SYNC_ANSWER = b"\x1b[?2026;2$y"
+
+
+class Answer(NamedTuple):
+    """What a key brought: seconds to its first and its last byte, of a processor, and bytes."""
+
+    first_s: float
+    settled_s: float
+    cpu_s: float
+    bytes: int
 
 
 class Program:
@@ -46,7 +60,7 @@ class Program:
             stdin=slave,
             stdout=slave,
             stderr=slave,
-            env={**os.environ, "TERM": "xterm-256color", "COLORTERM": "truecolor", **env},
+            env={**os.environ, **_XTERM, **env},
             start_new_session=True,
             preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
         )
@@ -56,6 +70,11 @@ class Program:
 
     def read(self, timeout_s: float) -> bytes:
         """Take in what the program writes within a time; empty when it wrote nothing."""
+        data = self._written(timeout_s)
+        self._stream.feed(_QUERIES.sub(b"", data))
+        return data
+
+    def _written(self, timeout_s: float) -> bytes:
         ready, _, _ = select.select([self._master], [], [], timeout_s)
         if not ready:
             return b""
@@ -66,8 +85,31 @@ class Program:
         self.wire += data
         if _SYNC_QUERY in data:
             os.write(self._master, _SYNC_ANSWER)
-        self._stream.feed(_QUERIES.sub(b"", data))
         return data
+
+    def settle(self, quiet_s: float = 0.06) -> None:
+        """Read until nothing more comes by itself for a time."""
+        while self.read(quiet_s):
+            pass
+
+    def press(self, key: str, quiet_s: float = 0.06) -> Answer:
+        """Press a key, and take in what it brings until nothing comes for a time."""
+        before, cpu, begun = len(self.wire), self._cpu_s(), time.perf_counter()
+        self.type(key)
+        first = settled = 0.0
+        data = self._written(1.0)
+        while data:
+            settled = time.perf_counter() - begun
+            first = first or settled
+            data = self._written(quiet_s)
+        wrote = bytes(self.wire[before:])
+        self._stream.feed(_QUERIES.sub(b"", wrote))
+        return Answer(first, settled, self._cpu_s() - cpu, len(wrote))
+
+    def _cpu_s(self) -> float:
+        """Return how long the program has kept a processor busy."""
+        threads = Path(f"/proc/{self.process.pid}/task").glob("*/schedstat")
+        return sum(int(one.read_text("ascii").split()[0]) for one in threads) / 1e9
 
     @property
     def text(self) -> str:
@@ -127,6 +169,11 @@ class Program:
     def signal(self, number: signal.Signals) -> None:
         """Send a signal to the program."""
         self.process.send_signal(number)
+
+    def stopped(self) -> None:
+        """Wait until a signal has stopped the program."""
+        while os.waitid(os.P_PID, self.process.pid, os.WSTOPPED | os.WNOHANG | os.WNOWAIT) is None:
+            self.read(0.01)
 
     def close(self) -> None:
         """Kill what still runs and let the terminal go."""
