@@ -14,7 +14,9 @@ from datetime import datetime
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, ClassVar, Final, cast
 
+from rich.console import RenderableType
 from textual import events
+from textual._compositor import CompositorUpdate
 from textual.binding import BindingType
 from textual.screen import Screen
 
@@ -25,6 +27,7 @@ from rounds.screens.ask import Ask
 from rounds.screens.board import BoardPage
 from rounds.screens.choose import Choose
 from rounds.screens.desk import Desk, utc_now
+from rounds.screens.frame import Frame, erasing_fills
 from rounds.screens.keys import bind, listed
 from rounds.screens.leaf import Leaf
 from rounds.screens.page import Page
@@ -66,6 +69,7 @@ class RoundsApp(crash.Crashing[int]):
         bind("emergency-sign", "emergency", "emergency", show=False, priority=True),
         bind("help", "help", "help"),
         bind("t", "theme", "colours for sun, night, console", show=False),
+        bind("redraw", "redraw", "draw the screen anew", show=False, priority=True),
         bind("leave", "quit", "leave the program, all is saved", show=False, priority=True),
     ]
 
@@ -83,6 +87,7 @@ class RoundsApp(crash.Crashing[int]):
         desk = Desk(site, book, by, here, now, steady, patience_s)
         super().__init__(desk.state / "log")
         self.desk = desk
+        self.frame = Frame(erasing_fills(os.environ))
         desk.on_working = self.repaint
         self._exchanging: Exchange | None = None
         self._keys: deque[events.Key] = deque()
@@ -242,10 +247,10 @@ class RoundsApp(crash.Crashing[int]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Leave letters to a line of words; do not open the cards from the cards.
 
-        In a window too small to read only leaving is left.
+        In a window too small to read only leaving and drawing anew are left.
         """
         if self.too_small:
-            return action == "quit"
+            return action in ("quit", "redraw")
         if (action == "theme" and self.no_color) or (action == "find" and not self.desk.ready):
             return False
         screen = self.screen
@@ -286,6 +291,22 @@ class RoundsApp(crash.Crashing[int]):
         self.theme = names[(names.index(self.theme) + 1) % len(names)]
         with suppress(OSError):  # forgotten, the next start begins with the first
             self.desk.remember("theme", self.theme)
+
+    # -- the terminal ----------------------------------------------------------------------------
+
+    def _display(self, screen: Screen[Any], renderable: RenderableType | None) -> None:
+        if isinstance(renderable, CompositorUpdate) and not self.is_headless:
+            renderable = self.frame.changes(renderable, self.console)
+        super()._display(screen, renderable)
+
+    def on_resize(self) -> None:
+        """Draw the whole screen anew: the terminal has another size, or was another's meanwhile."""
+        self.action_redraw()
+
+    def action_redraw(self) -> None:
+        """Draw the whole screen anew, whatever stands on the terminal."""
+        self.frame.forget()
+        self.refresh()
 
     def _end(self, code: int) -> None:
         self.exit(return_code=code)

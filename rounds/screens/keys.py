@@ -40,6 +40,7 @@ KEYS: Final = {
     "emergency-sign": Key("exclamation_mark", "!"),
     "find": Key("j,J,plus,add", "J", "+"),
     "leave": Key("ctrl+q", "Ctrl+Q"),
+    "redraw": Key("ctrl+l", "Ctrl+L"),
 }
 
 

@@ -1,17 +1,14 @@
-"""Rows of text on the screen, of which only those that changed are sent to the terminal."""
+"""Rows of text on the screen, of which only those that changed are drawn."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich.cells import cell_len
 from textual.content import Content
 from textual.geometry import Region
 from textual.widget import Widget
 
 from rounds.screens.ink import QUIET
-
-_BLANK: tuple[str, tuple[str, ...]] = (" ", ())
 
 
 class Lines(Widget):
@@ -97,35 +94,7 @@ class Lines(Widget):
             self.refresh()
             return
         pairs = enumerate(zip(self._seen, seen, strict=True))
-        changed = [_span(y, a, b) for y, (a, b) in pairs if not a.is_same(b)]
+        changed = [Region(0, y, self.size.width, 1) for y, (a, b) in pairs if not a.is_same(b)]
         if changed:
             self._seen = seen
             self.refresh(*changed)
-
-
-def _span(y: int, old: Content, new: Content) -> Region:
-    """Return the part of row y in which two texts or their styles differ, first to last cell."""
-    a, b = _drawn(old), _drawn(new)
-    longest = max(len(a), len(b))
-    a += [_BLANK] * (longest - len(a))
-    b += [_BLANK] * (longest - len(b))
-    differ = [i for i, (x, z) in enumerate(zip(a, b, strict=True)) if x != z]
-    if not differ:
-        return Region(0, y, 0, 1)
-    return Region(differ[0], y, differ[-1] + 1 - differ[0], 1)
-
-
-def _drawn(text: Content) -> list[tuple[str, tuple[str, ...]]]:
-    """Return what stands in each cell of a row and how it is drawn; a wide sign takes two."""
-    plain = text.plain
-    styles: list[tuple[str, ...]] = [()] * len(plain)
-    for span in text.spans:
-        for i in range(span.start, min(span.end, len(plain))):
-            styles[i] += (str(span.style),)
-    found: list[tuple[str, tuple[str, ...]]] = []
-    for sign, style in zip(plain, styles, strict=True):
-        width = cell_len(sign)
-        if not width and found:  # it is drawn on the sign before it
-            found[-1] = (found[-1][0] + sign, found[-1][1])
-        found += [(sign, style)] * width
-    return found

@@ -23,11 +23,9 @@ from rounds.site.shipped import shipped
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminal here")
 if sys.platform != "win32":
-    from tests.terminal.program import Program, command, digit
+    from tests.terminal.program import BOUNCE_S, DOWN, ESCAPE, UP, Program, command, digit
 
 HALF_TYPED = "25."
-MOST_BYTES = 400
-"""To the terminal for a key."""
 
 
 @pytest.fixture(scope="module")
@@ -234,33 +232,37 @@ def test_resize_keeps_the_question_and_what_was_typed(farm: Path, tmp_path: Path
 
 
 def test_a_key_sends_few_bytes_and_no_key_none(farm: Path, tmp_path: Path) -> None:
+    """What changes is what is sent: bounds that break when more than that is drawn."""
     with _opened(farm, _env(tmp_path, "mine")) as app:
         _begin(app)
-        sent = {}
-        for step, ask, typed in (
-            (1, "Temperature", "25.8"), (2, "Temperature", "27.4"), (3, "", "1"),
-            (4, "Oxygen", "6.6"), (5, "Temperature", "25.1"),
-        ):  # fmt: skip
-            app.wait(f"Step {step} of")
-            _silence(app)
-            if not ask:
-                app.type(typed)
-                continue
-            for end in range(1, len(typed) + 1):
-                before = len(app.wire)
-                app.type(typed[end - 1])
-                app.wait(f"[ {typed[:end]} ", *[f"{ask} {typed}"] * (end == len(typed)))
-                _silence(app)
-                sent[step, typed[:end]] = len(app.wire) - before
-            app.enter()
-        assert min(sent.values()) > 0
-        assert max(sent.values()) <= MOST_BYTES, sent
+        app.settle(0.2)
+        digits, kept = [], []
+        for typed in ("25.8", "27.4", "", "6.6", "25.1"):
+            digits += [app.press(key).bytes for key in typed]
+            app.settle(BOUNCE_S)
+            kept.append(app.press("\r" if typed else "1").bytes)
+        app.wait("Step 6 of")
+        left = app.press(ESCAPE).bytes
+        app.wait("BOARD")
+        app.settle(0.2)
+        marks = [app.press(key).bytes for key in (DOWN, DOWN, UP, UP)]
+    assert min(digits) > 0
+    assert max(digits) <= 300, digits
+    assert max(kept) <= 1000, kept
+    assert left <= 3000
+    assert max(marks) <= 300, marks
 
 
-def _silence(app: Program) -> None:
-    """Read until nothing more comes by itself."""
-    while app.read(0.06):
-        pass
+def test_stopped_and_gone_on_with_it_shows_all_again(farm: Path, tmp_path: Path) -> None:
+    with _opened(farm, _env(tmp_path, "mine")) as app:
+        _begin(app)
+        app.type("25")
+        before = app.wait("[ 25 ", "Temperature 25")
+        app.signal(signal.SIGTSTP)
+        app.stopped()
+        app.screen.reset()
+        app.signal(signal.SIGCONT)
+        assert app.wait(lambda text: text == before)
 
 
 def test_what_is_half_typed_is_judged_when_no_key_comes(farm: Path, tmp_path: Path) -> None:
@@ -286,5 +288,5 @@ def test_no_color_sends_no_colour_only_bold_and_reverse(farm: Path, tmp_path: Pa
         app.wait("ACT NOW")
         wire = bytes(app.wire)
     sent = {code for codes in re.findall(rb"\x1b\[([0-9;:]*)m", wire) for code in codes.split(b";")}
-    assert sent <= {b"", b"0", b"1", b"7"}, sent
+    assert sent <= {b"", b"0", b"1", b"7", b"22", b"27"}, sent  # and the ends of both
     assert {b"1", b"7"} <= sent
