@@ -20,6 +20,7 @@ from rounds.day.fold import kept_site
 from rounds.day.fold.farm import Farm
 from rounds.day.fold.snapshot import Snapshot, how_far
 from rounds.records.book import Book, NotSaved
+from rounds.records.durable import barred
 from rounds.records.entry import Entry
 from rounds.site.files import FILE
 from rounds.site.model import Site
@@ -194,6 +195,8 @@ def opened(asked: argparse.Namespace, *, writes: bool) -> Iterator[Opened]:
     if writes and not by:
         people = f": {', '.join(site.people)}" if site.people else ""
         raise Failure(f"say who writes, with --by CODE or ROUNDS_BY{people}")
+    if writes and (says := barred(site.folder)):
+        raise Failure(says)
     with Book.open(
         site.folder, site.id, site.digest, tz=site.timezone, read_only=not writes
     ) as book:

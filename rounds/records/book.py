@@ -267,8 +267,10 @@ class Book:
                 )
             return "Not saved: the disk is full. Free some space, then save again."
         if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
-            where = error.filename or self._records
-            return f"Not saved: {where} cannot be written. Ask whose folder it is."
+            return (
+                f"Not saved: {self._records} cannot be written. Take off its write protection, or "
+                "ask whose folder it is."
+            )
         if error.errno == errno.ENOENT:
             return (
                 f"Not saved: {self._folder} is gone. Put the stick back or connect the share, then "

@@ -75,6 +75,18 @@ def sync_folder(folder: Path | int) -> None:
             os.close(fd)
 
 
+def barred(folder: Path) -> str:
+    """Say that nothing can be written to a site's records; empty where it can."""
+    records = folder / "records"
+    places = [place for place in (records, records / "open") if place.exists()] or [folder]
+    if all(os.access(place, os.W_OK) for place in places):
+        return ""
+    return (
+        "Nothing can be kept: records cannot be written. Take off its write protection, or ask "
+        f"whose folder it is: {records}"
+    )
+
+
 def make_folder(folder: Path, mode: int = 0o700) -> None:
     """Make a folder and its parents, each one durable in its parent."""
     if folder.is_dir():

@@ -43,7 +43,7 @@ def sheet(site: Site, farm: Farm, now: datetime, here: str = "", unread: int = 0
     fed = [line for one in feeding for line in _ration(one)]
     on = f"{document.day:%A} {document.day.day} {document.day:%B %Y}"
     head = [f"Today, {site.name}, {on}, {clock(now, site.timezone)}"]
-    head += [line for line in (site.notice, document.unread) if line]
+    head += [line for line in (document.clock, site.notice, document.unread) if line]
     sections = [
         Section("Worst place first", standing(document.places), "No place has been read today."),
         Section("To do", [f"{todo.text}; by {todo.until}" for todo in document.not_done]),

@@ -28,7 +28,8 @@ def render(document: Document, form: Form = "text") -> str:
         f"{document.day:%B %Y}",
         _signed(document),
     ]
-    head += [line for line in (document.notice, document.unread, document.untaken) if line]
+    told = document.clock, document.notice, document.unread, document.untaken
+    head += [line for line in told if line]
     sections = [section for section in _sections(document) if section.lines or section.empty]
     return text(head, sections) if form == "text" else markdown(head, sections)
 

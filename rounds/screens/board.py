@@ -11,7 +11,7 @@ from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.content import Content
 
-from rounds.day.laptops.unheard import named
+from rounds.day.laptops.unheard import clock_behind, named
 from rounds.day.telling.board import Board, BoardLine, board
 from rounds.day.walking.plan import Round
 from rounds.day.when import local_day, spoken
@@ -21,7 +21,7 @@ from rounds.screens.ask import Ask
 from rounds.screens.band import ROWS, band
 from rounds.screens.boardtable import NAMED, Table, table
 from rounds.screens.boardtexts import air_told, asked_first, detail_rows, due_rows, worst_rows
-from rounds.screens.ink import BOLD, cell, ink, row
+from rounds.screens.ink import BOLD, STYLES, cell, ink, row
 from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
@@ -183,7 +183,10 @@ class BoardPage(Page[None]):
 
     def _foot_rows(self, found: Board, most: int) -> list[Content]:
         desk, zone = self.desk, self.desk.site.timezone
-        says = list(found.meters)
+        first = [
+            one for one in (desk.barred, clock_behind(desk.farm, desk.now(), desk.here)) if one
+        ]
+        says = [*first, *found.meters]
         if (waiting := desk.waiting) is not None:
             when = spoken(waiting.at, desk.now(), zone)
             says.append(f"{named(desk.farm, waiting.by)} handed on, {when}: O reads and takes over")
@@ -192,13 +195,14 @@ class BoardPage(Page[None]):
         if desk.unread:
             says.append(not_whole(desk.unread))
         says += self.rounds.to_decide
-        says += found.unheard
+        says += (one for one in found.unheard if one not in first)
         if len(says) > most:
             last = f"{says[most - 1]} (and {len(says) - most} more)"
             if cell_len(last) > self.width - 2:
                 last = f"and {len(says) - most + 1} more things to know: a taller window shows them"
             says = [*says[: most - 1], last]
-        return [row(" ", cell(text, self.width - 2)) for text in says]
+        loud = dict.fromkeys(first, STYLES["watch"])
+        return [row(" ", cell(text, self.width - 2, loud.get(text, ""))) for text in says]
 
     # -- keys ------------------------------------------------------------------------------------
 

@@ -20,6 +20,7 @@ from rounds.day.fold.state import HandoffAt
 from rounds.day.walking.plan import Reread, rereads
 from rounds.day.when import clock
 from rounds.records.book import Book, NotSaved
+from rounds.records.durable import barred
 from rounds.records.entry import Entry
 from rounds.records.identity import state_folder
 from rounds.screens.beside import begin
@@ -104,6 +105,7 @@ class Desk:
     def _open(self) -> None:
         self.farm = self.snapshot.open(self.now())
         self.unread = len(self.book.problems())
+        self.barred = barred(self.site.folder)
 
     def _reads(self, done: int, of: int) -> None:
         self.read = done, of

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 import shutil
 from collections.abc import Callable
@@ -195,6 +196,17 @@ def test_lines_that_cannot_be_read_are_told_on_the_sheet_and_the_hand_off(
     row = rounds("--site", farm, "today", "--json").json["rows"][0]
     assert "could not be read" in row["unread"]
     assert rounds("--site", farm, "verify").code == 1
+
+
+def test_records_that_cannot_be_written_are_told_before_anything_is_asked(
+    rounds: Run, farm: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "access", lambda place, mode: "records" not in str(place))
+    told = "Nothing can be kept: records cannot be written. Take off its write protection"
+    assert " ".join(rounds("--site", farm, "today").out.split()).startswith(told)
+    ran = rounds("--site", farm, "--by", "ana", "walk", "first-light", typed="")
+    assert (ran.code, ran.out) == (2, "")
+    assert told in ran.err
 
 
 def test_a_site_just_made_is_counted_in_words_and_says_it_is_not_filled_in(

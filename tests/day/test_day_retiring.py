@@ -1,6 +1,8 @@
-"""A laptop that is retired is awaited no more, until it writes again."""
+"""A laptop that is retired is awaited no more, until it writes again; one with a slow clock."""
 
 from __future__ import annotations
+
+from datetime import timedelta
 
 import pytest
 from laptops import Laptop
@@ -8,6 +10,7 @@ from laptops import Laptop
 from rounds.day.laptops.retiring import CannotRetire, enrolled, retirable, retired
 from rounds.day.laptops.unheard import unheard
 from rounds.records.entry import Note
+from rounds.reports import day
 
 
 @pytest.fixture
@@ -60,3 +63,30 @@ def test_neither_itself_nor_a_stranger_is_retired(two, writer: str, why: str) ->
     a, _ = two
     with pytest.raises(CannotRetire, match=why):
         retired(a.farm, writer, a.writer)
+
+
+def test_a_clock_behind_what_this_laptop_and_another_wrote_is_told_first_and_nobody_accused(
+    two,
+) -> None:
+    a, _ = two
+    behind = a.now - timedelta(days=3)
+    assert unheard(a.farm, behind, a.writer) == (
+        "Set the clock before you write: it says Fri 27 Feb, records go to Mon 2 Mar.",
+    )
+    (says,) = unheard(a.farm, a.now - timedelta(hours=2), a.writer)
+    assert "it says 05:00, records go to 07:00." in says
+    sheet = day.sheet(a.site, a.farm, behind, a.writer)
+    assert sheet.splitlines()[1].startswith("Set the clock before you write")
+    assert "ahead of this clock" not in sheet
+
+
+def test_one_laptop_alone_that_is_ahead_speaks_for_no_clock(two) -> None:
+    a, b = two
+    b.wait(hours=9)
+    b.keep(Note(text="ahead"))
+    a.hear(b)
+    (says,) = unheard(a.farm, a.now, a.writer)
+    assert "p3x9tf (Rui) writes times ahead of this clock" in says
+    a.keep(retired(a.farm, "p3x9tf", a.writer))
+    (says,) = unheard(a.farm, a.now - timedelta(hours=1), a.writer)
+    assert says.startswith("Set the clock, if it is wrong")

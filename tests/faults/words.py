@@ -130,7 +130,7 @@ def _read_only_site(at: Path) -> tuple[str, str]:
         sheet = _rounds(at / "farm", "today")
         return sheet[:40] + _rounds(
             at / "farm", *FAULT
-        ), r"Today.*Not saved: .* cannot be written\. Ask"
+        ), r"Nothing can be kept: .*Nothing can be kept: records cannot be written\. Take"
 
 
 def _read_only_share(at: Path) -> tuple[str, str]:

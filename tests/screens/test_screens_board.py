@@ -156,3 +156,13 @@ async def test_a_round_for_an_event_is_at_need_and_asks_nothing(
         digit = hand.lines("due").partition(" Make-up water")[0].split()[-1]
         await hand.press(digit)
         assert hand.label == "WALK"
+
+
+async def test_what_must_be_known_before_a_value_is_kept_stands_first_under_the_places(
+    bad: Site, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("rounds.screens.board.clock_behind", lambda *_: "Set the clock")
+    monkeypatch.setattr("rounds.screens.desk.barred", lambda _: "Nothing can be kept")
+    async with opened(bad, clock) as hand:
+        assert hand.lines("foot").split("\n")[0].strip() == "Nothing can be kept"
+        assert hand.lines("foot").split("\n")[1].strip().startswith("Set the clock")

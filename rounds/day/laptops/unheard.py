@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from rounds.day.fold.farm import Farm
-from rounds.day.when import spoken
+from rounds.day.when import clock, long_day, spoken
 
 HEARD_WITHIN: Final = timedelta(hours=1)
 """Newer than this a laptop counts as heard (common practice)."""
@@ -27,13 +27,15 @@ def unheard(farm: Farm, now: datetime, here: str = "") -> tuple[str, ...]:
         here: The writer of this laptop, left out.
 
     Returns:
-        One sentence a laptop, by name; none of those retired, or silent for two weeks.
+        That this laptop's clock is behind, where it is; else and besides one sentence a laptop, by
+        name; none of those retired, or silent for two weeks.
     """
-    sentences, retired = [], farm.retired
+    behind = clock_behind(farm, now, here)
+    sentences, retired = [behind] if behind else [], farm.retired
     for writer, heard in sorted(farm.heard.items()):
-        if writer in retired:
-            continue
         silent = now - heard.at
+        if writer in retired or (behind and -silent > _CLOCK_WITHIN):
+            continue
         if writer == here and -silent > _CLOCK_WITHIN:
             at = heard.at.astimezone(farm.site.timezone)
             when = f"{at.day} {at:%B %Y at %H:%M}"
@@ -46,6 +48,35 @@ def unheard(farm: Farm, now: datetime, here: str = "") -> tuple[str, ...]:
         last = f" ({named(farm, heard.by)})" if heard.by else ""
         sentences.append(f"Ask before giving: laptop {writer}{last} {since}.")
     return tuple(sentences)
+
+
+def clock_behind(farm: Farm, now: datetime, here: str = "") -> str:
+    """Tell that this laptop's clock is behind, where all who speak of it agree; empty otherwise.
+
+    Args:
+        farm: The farm.
+        now: The present, by this laptop's clock.
+        here: The writer of this laptop; empty where it has not written.
+
+    Returns:
+        A sentence where two laptops wrote later than this clock says, this one among them if it
+        wrote at all.
+    """
+    ahead = {
+        writer: heard.at
+        for writer, heard in farm.heard.items()
+        if heard.at - now > _CLOCK_WITHIN and writer not in farm.retired
+    }
+    if len(ahead) < 2 or (here and here not in ahead):
+        return ""
+    zone = farm.site.timezone
+    says, newest = now.astimezone(zone), max(ahead.values()).astimezone(zone)
+    said, known = f"{says:%a} {says.day} {says:%b}", f"{newest:%a} {newest.day} {newest:%b}"
+    if says.year != newest.year:
+        said, known = long_day(says.date()), long_day(newest.date())
+    elif said == known:
+        said, known = clock(says, zone), clock(newest, zone)
+    return f"Set the clock before you write: it says {said}, records go to {known}."
 
 
 def named(farm: Farm, code: str) -> str:

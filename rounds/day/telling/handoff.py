@@ -16,7 +16,7 @@ from rounds.day.feeding.rations import Ration
 from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import HandoffAt, OpenMatter
 from rounds.day.forage.pond_watch import forage_watch
-from rounds.day.laptops.unheard import named, unheard
+from rounds.day.laptops.unheard import clock_behind, named, unheard
 from rounds.day.larvae import cultures, hatching
 from rounds.day.loops.air import of_place as air_of_place
 from rounds.day.loops.saltbalance import balances
@@ -96,6 +96,8 @@ class Document(Struct, frozen=True):
     unknown: int
     meters: tuple[str, ...] = ()
     """What speaks against a meter or a loop's water, and the readings that makes doubtful."""
+    clock: str = ""
+    """That this laptop's clock is behind, where it is."""
     unread: str = ""
     """How much of the records could not be read or found, and what tells which."""
     learning: tuple[str, ...] = ()
@@ -129,6 +131,7 @@ def matters(
         The document; `replace` puts in what the shift says and to whom it goes.
     """
     zone, today = site.timezone, local_day(now, site.timezone)
+    behind = clock_behind(farm, now, here)
     last = next((h for h in reversed(farm.handoffs) if h.at < now), None)
     since = last.at if last is not None else datetime.combine(today, time(), zone)
     span = Span(site, farm, since, now)
@@ -165,7 +168,8 @@ def matters(
             if last is not None and last.taken_by is None
             else ""
         ),
-        unheard=(*unheard(farm, now, here), *differing),
+        unheard=(*(one for one in unheard(farm, now, here) if one != behind), *differing),
+        clock=behind,
         unknown=farm.unknown,
         unread=not_whole(unread),
         meters=(
