@@ -14,6 +14,9 @@ from rounds.screens.keys import bind, digits
 from rounds.screens.lines import Lines
 from rounds.screens.page import Page
 
+OUT = "Ctrl+Q leaves the program, all is saved"
+"""Stands under a question that has no other way out."""
+
 
 def option_rows(
     options: Sequence[str], chosen: int | None, width: int
@@ -38,6 +41,7 @@ class Choose(Page[int]):
     BINDINGS: ClassVar[list[BindingType]] = [
         *digits("pick", "pick"),
         bind("enter", "pick(0)", "the marked one"),
+        bind("enter", "unmarked", "", show=False),
         bind("up", "move(-1)", "up", show=False),
         bind("down", "move(1)", "mark the next"),
         bind("escape", "close", "back"),
@@ -75,6 +79,7 @@ class Choose(Page[int]):
         for text in self.says:
             lines += paragraph(text, self.width - 2, indent=2)
         lines += [Content("")] if self.says else []
+        self.hint(OUT if self.must else "")
         options, marked = option_rows(self.options, self.chosen, self.width)
         self.body.show([*lines, *options], len(lines) + marked)
 
@@ -83,8 +88,9 @@ class Choose(Page[int]):
         if action == "close":
             return not self.must
         if action == "pick" and parameters:
-            return int(str(parameters[0])) <= len(self.options)
-        return True
+            digit = int(str(parameters[0]))
+            return digit <= len(self.options) if digit else self.chosen is not None
+        return action != "unmarked" or self.chosen is None
 
     def action_move(self, by: int) -> None:
         """Move the mark."""
@@ -96,10 +102,12 @@ class Choose(Page[int]):
     def action_pick(self, digit: int) -> None:
         """Answer with the option of this digit; 0 stands for the marked one."""
         index = digit - 1 if digit else self.chosen
-        if index is None:
-            self.tell("Press the digit, or Down marks one", "watch")
-        else:
+        if index is not None:
             self.picked(index)
+
+    def action_unmarked(self) -> None:
+        """Say how to answer, where nothing is marked."""
+        self.tell("Press the digit, or Down marks one", "watch")
 
     def picked(self, index: int) -> None:
         """Answer with this option."""

@@ -52,8 +52,8 @@ class TrendPage(Page[None]):
     about = (
         "The chart shows what was read, the limits (- watch, = act) and under it what happened. "
         "Left and Right read single values out; 1 to 5 choose 1, 3, 7, 28 days or the lot's life; "
-        'W says it all in words. In the row "other" D is dosed, W water, M fish moved, + dead, '
-        "! a fault, C a meter checked."
+        "W says it all in words. Each row under the chart is named: fed, dosed, water let out or "
+        "in, fish moved, dead, fault, meter checked."
     )
 
     def __init__(self, place: str, measure: str) -> None:

@@ -46,6 +46,9 @@ class WalkPage(Page[str]):
     CSS_PATH = "walk.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
         bind("enter", "accept", "keep"),
+        bind("enter", "close_round", "close the round"),
+        bind("enter", "to_open", "first open step"),
+        bind("enter", "by_digit", "", show=False),
         bind("back", "back", "back"),
         bind("down", "forward", "next kept step", show=False),
         bind("skip", "skip", "skip"),
@@ -219,6 +222,11 @@ class WalkPage(Page[str]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer digits where they pick, and only what the end of the walk leaves to do."""
         item = self.state.item
+        if action in ("accept", "by_digit"):
+            picks = item is not None and item.step.answer in _PICKED and not self.text
+            return item is not None and picks == (action == "by_digit")
+        if action in ("close_round", "to_open"):
+            return item is None and bool(self.state.open) == (action == "to_open")
         if action == "pick":
             return item is not None and int(str(parameters[0])) <= len(choices(item))
         if action == "back":
@@ -232,21 +240,23 @@ class WalkPage(Page[str]):
     # -- keeping ---------------------------------------------------------------------------------
 
     async def action_accept(self) -> None:
-        """Keep what was typed; at the end, close the round."""
+        """Keep what was typed."""
         item = self.state.item
         if item is None:
-            await self._close()
-        elif item.step.answer == "text" and self.asked is None:
+            return
+        if item.step.answer == "text" and self.asked is None:
             ask = f"{item.place.code}: {item.step.ask}"
             page = Ask(self.label, ask, says=[item.step.how], text=self.text)
             self.app.push_screen(page, self._written)
         elif self.asked is not None and self.asked.ask_why:
             says = [self.asked.says]
             ask_why(self, self.label, "Why is it corrected?", CORRECTED, self._corrected, says)
-        elif item.step.answer in _PICKED and not self.text:
-            self.tell("Press the digit of the answer; S skips", "watch")
         else:
             await self._answer(self.text)
+
+    def action_by_digit(self) -> None:
+        """Say how this step is answered."""
+        self.tell("Press the digit of the answer; S skips", "watch")
 
     async def action_pick(self, digit: int) -> None:
         """Answer with the choice of this digit."""
@@ -311,11 +321,13 @@ class WalkPage(Page[str]):
         self.paint()
         self.tell(told, outcome.verdict if outcome.verdict in ("watch", "act") else "")
 
-    async def _close(self) -> None:
-        if self.state.open:
-            desk, name = self.desk, self.state.walk
-            self._go(walk.resume(desk.site, desk.farm, name, desk.by, desk.now()))
-            return
+    def action_to_open(self) -> None:
+        """Go from the end to the first step that is open."""
+        desk, name = self.desk, self.state.walk
+        self._go(walk.resume(desk.site, desk.farm, name, desk.by, desk.now()))
+
+    async def action_close_round(self) -> None:
+        """Close the round: every step is answered or skipped."""
         if await self.keep(self.dated(walk.finish(self.state))) is not None:
             self.desk.half.forget(self.state.walk, self.desk.by)
             self.dismiss(f"{self.state.checklist.title} is done")

@@ -8,6 +8,7 @@ from typing import Final
 from rounds.day.recording.signing import beside, learner, signed_for
 from rounds.day.verdict import SIGNS
 from rounds.day.walking.pace import last_round
+from rounds.day.walking.typed import EMPTY
 from rounds.day.walking.walk import Item, Look, Outcome, WalkState
 from rounds.day.when import clock
 from rounds.records.entry import Correction
@@ -50,7 +51,8 @@ def why_texts(state: WalkState, item: Item, look: Look) -> tuple[str, ...]:
     named = {"How": step.how, "Why": step.why, "Caution": step.caution}
     said = [f"{name}: {text}" for name, text in named.items() if text]
     said += look.known
-    said += filter(None, (state.caution, look.aim, look.last, look.says, look.do))
+    now = () if look.says == EMPTY else (look.says, look.do)
+    said += filter(None, (state.caution, look.aim, look.last, *now))
     return (*said, *look.derived)
 
 

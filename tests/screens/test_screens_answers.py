@@ -182,3 +182,27 @@ async def test_what_was_told_is_gone_when_another_screen_was_opened(
         assert "A1" in hand.lines("telling")
         await hand.press("w", "escape")
         assert not hand.lines("telling").strip()
+
+
+async def test_the_key_line_offers_enter_only_for_what_it_does(stocked: Site, clock: Clock) -> None:
+    async with opened(stocked, clock) as hand:
+        await hand.press("enter")
+        assert "Enter" not in hand.lines("keys")  # a digit answers this step
+        await hand.press("enter")
+        assert "Press the digit of the answer" in hand.lines("telling")
+        await hand.press("w")
+        assert "Type a value" not in hand.text
+        await hand.press("escape", "s")
+        assert "Enter" not in hand.lines("keys")
+        await hand.press("down")
+        assert "Enter the marked one" in hand.lines("keys")
+
+
+async def test_a_key_with_nothing_to_do_says_why(stocked: Site, clock: Clock) -> None:
+    async with opened(stocked, clock) as hand:
+        await hand.press("r")
+        for key, says in (("u", "take back"), ("l", "No meal was given"), ("c", "agree here")):
+            await hand.press(key)
+            assert says in hand.lines("telling"), key
+    async with opened(stocked, clock, by=None) as hand:
+        assert "Ctrl+Q leaves" in hand.lines("telling")
