@@ -9,6 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 
+from rounds.screens.choose import OUT
 from rounds.screens.field import NUMBER, Field
 from rounds.screens.ink import BOLD, ink, paragraph, row
 from rounds.screens.keys import bind
@@ -64,6 +65,7 @@ class Ask(Page[str]):
         lines += [Content("")] if self.says else []
         width = self.width - 6 if self.unit is None else 18
         lines.append(row("  ", self.line.draw(width), "  ", ink(self.unit or "")))
+        self.hint(OUT if self.must else "")
         self.body.show(lines, len(lines) - 1)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

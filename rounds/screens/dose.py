@@ -39,8 +39,8 @@ class DosePage(GivingPage):
     ]
     about = (
         "Up and Down mark a line, Left and Right change the loop. Enter writes down that the next "
-        "portion of the marked line was given as advised; E is for another amount, with a reason; "
-        "U takes back the last that was given to this loop today."
+        "portion of the marked line was given as advised; E is for another amount, with a reason. "
+        "Once something was given to this loop today, U takes back the last of it."
     )
     meant = MEANT_WHYS
 

@@ -27,10 +27,15 @@ class GivingPage(Listing, inherit_bindings=False):
         bind("enter", "give", "given"),
         bind("e", "change", "amount"),
         bind("u", "undo", "take back"),
+        bind("u", "idle('u')", "", show=False),
         *Listing.BINDINGS,
     ]
     meant: Sequence[str] = ()
     """Reasons, one digit away, to give what looks like a slip all the same."""
+    idle: ClassVar[dict[str, tuple[str, str]]] = {
+        "u": ("undo", "Nothing was given here today that U could take back")
+    }
+    """By key, the action that has nothing to do at times, and what is told then."""
     _doubt: tuple[int, str, Callable[[str], Awaitable[None]]] | None = None
 
     @property
@@ -54,6 +59,8 @@ class GivingPage(Listing, inherit_bindings=False):
         """Offer to give where a row is marked, and to take back what was given."""
         if action == "undo":
             return self.last_given is not None
+        if action == "idle":
+            return not self.check_action(self.idle[str(parameters[0])][0], ())
         if action in ("give", "change"):
             return self.marked is not None
         return super().check_action(action, parameters)
@@ -102,6 +109,10 @@ class GivingPage(Listing, inherit_bindings=False):
     def on_screen_suspend(self) -> None:
         """Take a doubt back when another screen hides it."""
         self._doubt = None
+
+    def action_idle(self, key: str) -> None:
+        """Say why a key has nothing to do now."""
+        self.tell(self.idle[key][1], "ok")
 
     def take_back(self, entry_id: str, what: str) -> None:
         """Ask why something given was a mistake, then take it back.

@@ -36,12 +36,13 @@ class RationPage(GivingPage, inherit_bindings=False):
         bind("u", "undo", "take back"),
         bind("l", "looked", "left"),
         bind("f", "fast", "no feed"),
+        *(bind(key, f"idle('{key}')", "", show=False) for key in "ulc"),
         *Listing.BINDINGS,
     ]
     about = (
         "Enter writes down that the next meal of the marked place was given as advised. E is for "
-        "another amount, with a reason; U takes back the last meal given there today. L writes "
-        "down what was left of it, or how fast it was gone. C lets a person choose where table, "
+        "another amount, with a reason. Once a meal was given, U takes it back and L writes down "
+        "what was left of it, or how fast it was gone. C lets a person choose, where table, "
         "growth and intake differ by more than a quarter. F withholds feed until an hour, by a "
         "decision with a name, and ends that. Where it says NO FEED nothing is given until the "
         "water has been read again or the fast is over; E feeds all the same, after one more "
@@ -49,6 +50,11 @@ class RationPage(GivingPage, inherit_bindings=False):
     )
     nothing = "No fish on record: nothing to feed"
     meant = MEANT_WHYS
+    idle: ClassVar[dict[str, tuple[str, str]]] = {
+        **GivingPage.idle,
+        "l": ("looked", "No meal was given here in the last day: L has nothing to ask about"),
+        "c": ("choose", "Table, growth and intake agree here: there is nothing to choose"),
+    }
 
     def __init__(self, place: str = "") -> None:
         super().__init__("RATION", place)
