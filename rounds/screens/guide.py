@@ -26,7 +26,7 @@ def _on(label: str) -> Callable[[Page[Any], int], bool]:
 
 
 TASKS: Final = (
-    Task("The worst place stands first. W opens why", _on("WHY")),
+    Task("The line over the table tells the worst place and what to do. W opens why", _on("WHY")),
     Task("Every number opens like this, with its reasons. Esc leads back", _on("BOARD")),
     Task("Enter begins the round that is due, a digit any other one", _on("WALK")),
     Task(
