@@ -18,8 +18,9 @@ class LiveFoodPage(Listing):
     about = (
         "The live food sheet shows larval tanks with their food and age, then the cultures counted "
         "these days, their back-up, the tins of cysts and until when enriched food is good. Under "
-        "it stands what to pour in, what to measure and what to mind; W opens why. `rounds larvae` "
-        "takes counts and plans a hatch for an hour."
+        "it stands what to pour in, what to measure and what to mind; W opens why. K records "
+        "what was given, taken out or hatched; a hatch for an hour is planned on the command line, "
+        "by `rounds larvae`."
     )
     nothing = words.NOTHING
 

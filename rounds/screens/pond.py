@@ -20,8 +20,9 @@ class PondPage(Listing):
 
     about = (
         "The pond sheet shows what the pond bears a day, what of it may be taken now, the crops "
-        "still in their hold, and how much each tank would take. W opens why. `rounds forage` "
-        "records an estimate of the stock and forage that was fed."
+        "still in their hold, and how much each tank would take. W opens why. K records a "
+        "crop; what was fed of it, and an estimate of the stock, go in on the command line, by "
+        "`rounds forage`."
     )
     nothing = "There is no pond on this site"
 

@@ -14,6 +14,7 @@ from rounds.day.larvae import look as larval_look
 from rounds.day.larvae import tanks as larvae
 from rounds.day.larvae.tanks import Asked
 from rounds.day.recording import forms as recording
+from rounds.day.recording.forms import FORMS
 from rounds.day.slips import Unsure
 from rounds.day.telling import handoff
 from rounds.day.walking.typed import find
@@ -42,6 +43,7 @@ def test_without_a_hatch_date_the_sheet_says_how_to_record_it() -> None:
     found = sheet(days)
     assert found.days_after_hatch == 12
     assert any("rounds record hatched lot=LV" in line for line in found.missing)
+    assert any(f"K, {FORMS['hatched'].title}" in line for line in found.missing)
     assert any("they are older" in line for line in found.cautions)
     form = recording.FORMS["hatched"]
     for wrong, says in (("soon", "not a date"), ("2026-04-01", "still to come")):

@@ -14,6 +14,7 @@ from rounds.day.larvae import tanks as larvae
 from rounds.day.larvae.tanks import Asked
 from rounds.day.recording import forms as recording
 from rounds.day.recording import words as recording_words
+from rounds.day.recording.forms import FORMS
 from rounds.day.slips import Unsure
 from rounds.records import entry as e
 from rounds.site.model import Limits, Place, Site, Weaning
@@ -162,7 +163,7 @@ def test_what_was_harvested_tells_how_fast_it_grew_and_what_is_left_to_take() ->
     days.read("R1", hours=-1, rotifer_density="300", egg_ratio="30")
     told = culture(days)
     assert told.harvest_fraction == 0
-    assert any("rounds record harvested place=R1" in line for line in told.cautions)
+    assert any(f"K, {FORMS['harvested'].title}" in line for line in told.cautions)
     days.read("R1", hours=-24, harvest="40")
     found = culture(days)
     assert (found.harvest_fraction, found.cautions) == (pytest.approx(0.4), ())

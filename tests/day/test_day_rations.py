@@ -14,6 +14,7 @@ from ration_farm import ROWS, fed_on, flat, good, rows
 from small_farm import FISH, NOW, Days, make_site, table, with_place, with_product
 
 from rounds.day.feeding import rations
+from rounds.day.recording.forms import FORMS
 from rounds.reason import lines
 
 # -- the number ------------------------------------------------------------------------------------
@@ -123,6 +124,7 @@ def test_larvae_are_topped_up_by_count_without_grams() -> None:
     assert ration.total_g == 0
     assert not ration.meals
     assert any("Rotifers left 4 per mL" in line for line in ration.cautions)
+    assert any(f"K, {FORMS['given'].title}" in line for line in ration.cautions)
     days.entries = days.entries[:1]
     assert any("Count" in line for line in fed_on(days, "L1").cautions)
     with pytest.raises(ValueError, match="say why"):

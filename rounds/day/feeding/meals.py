@@ -163,7 +163,9 @@ def fed(
     if given != advised and not why.strip():
         raise ValueError(f"{plain(given)} g is not the advised {plain(advised)} g: say why.")
     if given > 0 and not ration.product:
-        raise ValueError(f"No feed is set for {ration.place}: put it into site.toml.")
+        raise ValueError(
+            f"No feed is set for {ration.place}: the supervisor puts it into site.toml."
+        )
     seen = _appetite(given, "g", None if left is None else Decimal(str(left)), minutes)
     return Fed(
         place=ration.place,

@@ -205,7 +205,7 @@ def _larvae(site: Site, farm: Farm, place: Place, empty: Ration, now: datetime) 
             *held.cautions,
             *food_left(site, farm, place, now),
             "Top up from the culture to what the larvae eat until the next visit; "
-            f"write down how much went in: rounds record given place={place.code}.",
+            "write down how much went in: K, live food given to larvae.",
         ),
         reasons=(
             *(reason for stock in farm.stocks[place.code] for reason in stock.reasons),

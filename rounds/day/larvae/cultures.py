@@ -272,7 +272,7 @@ def _growth(
     elif not out:
         cautions.append(
             "No harvest on record since the count before: it grows faster if any was taken. "
-            f"rounds record harvested place={place.code} volume='20 L', or --left."
+            "K, live food taken out of a culture, writes it down; or --left."
         )
     if last.value > 0 and left > 0:
         hours = (last.at - before[-1].at).total_seconds() / 3600

@@ -20,7 +20,7 @@ from rounds.site.model import Place, Screen, Site, Weaning
 SOON_DAYS: Final = 10
 """A change of food, screen or skimmer within so many days is told (common practice)."""
 _LEAST_G: Final = 1e-5
-_HATCHED: Final = "rounds record hatched lot={lot} hatched=YYYY-MM-DD"
+_HATCHED: Final = "K, the day a lot hatched, or rounds record hatched lot={lot} hatched=YYYY-MM-DD"
 
 
 class Rearing(Struct, frozen=True):

@@ -82,7 +82,7 @@ def no_forage(site: Site, farm: Farm, product: Product | None, now: datetime) ->
     if any(one.ready for one in crops):
         return ""
     if not crops:
-        return "No crop of the pond is on record: rounds record cropped, then its hold."
+        return "No crop of the pond is on record: K, crop of forage, then its hold."
     return f"No crop is out of its hold: {crops[0].says}."
 
 

@@ -302,7 +302,9 @@ def _grading(growth: Growth, now: datetime, site: Site) -> When:
     spread = [p for p in growth.points if p.cv_percent is not None]
     today = local_day(now, site.timezone)
     if not spread:
-        return When("no spread is known: weigh single fish (rounds weigh --weights)")
+        return When(
+            "no spread is known: weigh single fish (on the command line: rounds weigh --weights)"
+        )
     last = spread[-1]
     if now - last.at > _SAMPLE_LASTS:
         age = (now - last.at).days
