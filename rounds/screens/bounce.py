@@ -13,6 +13,14 @@ WORDS_S: Final = 0.8
 """A letter that follows sooner, where a reason might have been asked, is part of a word."""
 
 
+_QUICK: Final = "Too quick, taken for one press."
+
+
+def too_quick(told: str) -> str:
+    """Return what is told of a second press that came too soon, before what was told already."""
+    return told if told.startswith(_QUICK) else f"{_QUICK} {told}"
+
+
 class Bounce:
     """Tells a second press of an answering key from a bounce, by a steady clock."""
 

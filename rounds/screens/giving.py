@@ -14,6 +14,7 @@ from rounds.day.fold.state import DosedAt, ExchangedAt, FedAt
 from rounds.day.laptops.unheard import unheard
 from rounds.day.slips import Unsure
 from rounds.records.entry import Entry
+from rounds.screens.bounce import too_quick
 from rounds.screens.change import ask_why
 from rounds.screens.ink import paragraphs
 from rounds.screens.keys import bind
@@ -102,9 +103,13 @@ class GivingPage(Listing, inherit_bindings=False):
 
     def on_key(self, event: events.Key) -> None:
         """Take a doubt back with every key but the Enter that answers it."""
-        if event.key != "enter" and self._doubt is not None:
+        if self._doubt is None:
+            return
+        if event.key != "enter":
             self._doubt = None
             self.tell()
+        elif self.desk.bounce.bounced(event.key):
+            self.tell(too_quick(self._told.plain.strip()), "watch")
 
     def on_screen_suspend(self) -> None:
         """Take a doubt back when another screen hides it."""

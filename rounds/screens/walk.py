@@ -20,6 +20,7 @@ from rounds.day.walking.pace import last_here, minutes_left
 from rounds.day.walking.walk import Item, Look, Outcome, WalkState
 from rounds.records.entry import Correction, Died, Entry
 from rounds.screens.ask import Ask
+from rounds.screens.bounce import too_quick
 from rounds.screens.change import ask_why
 from rounds.screens.choose import Choose
 from rounds.screens.field import NUMBER, Field
@@ -214,6 +215,8 @@ class WalkPage(Page[str]):
         """
         if event.key in _NUM_LOCK_OFF and self.field is not None:
             self.tell("Is Num Lock off?", "watch")
+        if self.asked is not None and self.desk.bounce.bounced(event.key):
+            self.tell(too_quick(self._told.plain.strip()), "watch")
         if self.desk.bounce.typed_on(event.character or ""):
             self.tell("The correction is kept and needs no reason. M writes a note", "watch")
             event.stop()

@@ -114,7 +114,7 @@ async def test_a_bouncing_enter_confirms_nothing_and_answers_no_next_step(
         await hand.press("enter")
         time[0] += BOUNCE_S / 3
         await hand.press("enter")
-        assert "Enter again keeps it" in hand.lines("telling")
+        assert "Too quick, taken for one press. Enter again keeps it" in hand.lines("telling")
         assert not [e for e in of_kind(hand.entries(), Reading) if e.walk]
         time[0] += 1
         await hand.press("enter")
