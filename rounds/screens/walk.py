@@ -69,6 +69,8 @@ class WalkPage(Page[str]):
         self.number = Field(NUMBER, limit=16)
         self.picked = ""
         self.asked: Outcome | None = None
+        self._emptied = False
+        """What was typed was taken out again: one Backspace too many leads nowhere yet."""
         self.stops, self.body, self.side = Lines("stops"), Lines("body"), Lines("side")
         self._at: tuple[str, str] | None = None
         self._look: Look | None = None
@@ -164,7 +166,7 @@ class WalkPage(Page[str]):
         """Come to a step: a kept value stands in the field and is replaced by the next digit."""
         self._since = last_here(self.state, self.moment())
         self._at = item.where
-        self.asked, self.picked, self._rested = None, "", True
+        self.asked, self.picked, self._rested, self._emptied = None, "", True, False
         if item.step.answer in ("number", "count"):
             self.field = self.number
             self.number.set(item.typed, fresh=True)
@@ -177,7 +179,7 @@ class WalkPage(Page[str]):
 
     def typed(self) -> None:
         """A key changed the value: what was asked about the old one is void."""
-        self.asked, self._rested = None, False
+        self.asked, self._rested, self._emptied = None, False, not self.number.text
         self.tell()
         self.paint()
         for pause in self._pauses:
@@ -215,6 +217,13 @@ class WalkPage(Page[str]):
         """
         if event.key in _NUM_LOCK_OFF and self.field is not None:
             self.tell("Is Num Lock off?", "watch")
+        if event.key == "backspace" and self._emptied:
+            if not self.desk.bounce.held():
+                self._emptied = False
+                self.tell("The field is empty: once more goes a step back", "watch")
+            event.stop()
+            event.prevent_default()
+            return
         if self.asked is not None and self.desk.bounce.bounced(event.key):
             self.tell(too_quick(self._told.plain.strip()), "watch")
         if self.desk.bounce.typed_on(event.character or ""):

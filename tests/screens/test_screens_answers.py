@@ -30,6 +30,10 @@ async def test_backspace_held_down_empties_the_line_and_goes_no_step_back(
         assert "Water temperature" in hand.lines("body").split("[")[0]
         assert "25" not in hand.lines("body").split("[")[1].split("]")[0]
         time[0] += HELD_S
+        await hand.press("backspace")  # one too many leads nowhere, and says so
+        assert "The field is empty: once more goes a step back" in hand.lines("telling")
+        assert "Water temperature" in hand.lines("body").split("[")[0]
+        time[0] += HELD_S
         for _ in range(12):  # pressed anew it goes one step back, and held there it stays
             await hand.press("backspace")
             time[0] += 0.03
