@@ -40,7 +40,9 @@ def crop(one: Held) -> Told:
 
 def need(one: Need) -> Told:
     """Tell what a tank would take a day."""
-    wet = "not known" if one.wet_kg_day is None else f"{one.wet_kg_day * 1000:.0f} g wet a day"
+    wet = "need not known"
+    if one.wet_kg_day is not None:
+        wet = f"would take {one.wet_kg_day * 1000:.0f} g of forage a day, wet"
     number = "" if one.prey_a_day is None else f", {one.prey_a_day:.0f} fish"
     size = ""
     if one.window is not None:
