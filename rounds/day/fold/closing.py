@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from functools import cache
-from operator import attrgetter
+from itertools import islice
+from operator import attrgetter, itemgetter, lt
 from typing import Final
 
 from msgspec import Struct, field
@@ -19,6 +20,12 @@ from rounds.records.entry import Correction, Entry, Reading
 from rounds.site.measures import MEASURES
 from rounds.site.model import Site
 
+Series = tuple[str | None, str, str]
+"""A place, a measure and a unit."""
+Tail = tuple[str, str, Reading]
+"""When something was read, the entry's id, the entry."""
+
+_SERIES: Final = attrgetter("place", "measure", "unit")
 _STAMP: Final = 24
 """Letters of a time as `stamp` writes it: such times sort as texts."""
 
@@ -42,8 +49,7 @@ def close(site: Site, carried: Carried, day: str, found: Sifted) -> Shelf:
 
 
 def _go_on(site: Site, carried: Carried, found: Sifted) -> None:
-    for entry in found.written.values():
-        carried.hear(entry)
+    carried.hear(found.written.values())
     left = [entry for entry in found.effective.values() if entry is not None]
     for entry in left:
         carried.take(site, entry)
@@ -59,8 +65,12 @@ class Days(Struct):
     carried: Carried
     waiting: dict[str, list[Entry]] = field(default_factory=dict)
     fixes: dict[str, Correction] = field(default_factory=dict)
-    tails: dict[str, tuple[str, str, Reading]] = field(default_factory=dict)
+    tails: dict[Series, Tail] = field(default_factory=dict)
     """The last reading of each series, of days that were ended without a look at the others."""
+    tailed: str = ""
+    """When the last of them was read."""
+    begun: set[Series] = field(default_factory=set)
+    """The series of such days."""
 
     def settle(self) -> Carried:
         """Return the state at the end of the last ended day."""
@@ -68,9 +78,9 @@ class Days(Struct):
         for _, _, entry in self.tails.values():
             PLACE[Reading](shelf, entry)
         self.tails.clear()
-        for name, (read,) in shelf.series["reads"].items():
-            last = self.carried.last_read.get(name, read)
-            self.carried.last_read[name] = max(last, read, key=by_time)
+        for name, reads in shelf.series["reads"].items():
+            last = self.carried.last_read.get(name, reads[-1])
+            self.carried.last_read[name] = max(last, reads[-1], key=by_time)
         if self.carried.day:
             self.carried.forget()
         return self.carried
@@ -122,49 +132,64 @@ class Days(Struct):
         return found
 
     def _quick(self, day: str, entries: list[Entry]) -> bool:
-        """End a day whose series nobody wants, looking only at the last reading of each."""
+        """End a day whose series nobody wants, looking only at the last reading of each.
+
+        What is done to every reading is done to all at once: there are a million.
+        """
         fixed = {fix.of for fix in self.fixes.values()}
-        plain = [e for e in entries if type(e) is Reading and e.id not in fixed]
-        when = [e.read_at or e.t for e in plain]
-        if len({e.id for e in plain}) < len(plain) or {*map(len, when)} - {_STAMP}:
-            return False
-        if not all(e.value for e in plain) or not all(
-            map(_known, {(e.measure, e.unit) for e in plain})
+        plain: list[Reading] = [e for e in entries if type(e) is Reading]
+        if fixed:
+            plain = [e for e in plain if e.id not in fixed]
+        ids, when = [e.id for e in plain], [e.read_at or e.t for e in plain]
+        if (
+            len(set(ids)) < len(ids)
+            or {*map(len, when)} - {_STAMP}
+            or "" in [e.value for e in plain]
         ):
-            return False  # a value that is none: look at all of them
+            return False
         if when:
             first, last = min(when)[:10], max(when)[:10]
             if first < day_before(day) or last > day_before(day, -1):
                 return False
-        shelf, begun = Shelf(), self.carried.first_at
-        timed = sorted(zip(when, [e.id for e in plain], plain, strict=True))
-        names = {(entry.place or "", entry.measure): new for new in timed for entry in (new[2],)}
-        for (place, measure), new in names.items():
-            name = key(place, measure)
-            old = self.tails.get(name)
-            if old is None or new[:2] > old[:2]:
-                self.tails[name] = new
-        unknown = {at for at in names if key(*at) not in begun}
-        if unknown:
-            for entry in plain:
-                if (entry.place or "", entry.measure) in unknown:
-                    PLACE[Reading](shelf, entry)
+        timed = [*zip(when, ids, plain, strict=True)]
+        rising = all(map(lt, when, islice(when, 1, None)))
+        if not rising:
+            timed.sort()
+        names: dict[Series, Tail] = dict(zip([_SERIES(e) for _, _, e in timed], timed, strict=True))
+        new = names.keys() - self.begun
+        if not all(_known(measure, unit) for _, measure, unit in new):
+            return False  # a value that is none: look at all of them
+        self._tail(names, min(when, default=""), max(when, default=""))
+        self.begun |= new
+        shelf, first_at = Shelf(), self.carried.first_at
+        unknown = {at[:2] for at in new if key(at[0] or "", at[1]) not in first_at}
+        for entry in plain if unknown else ():
+            if (entry.place, entry.measure) in unknown:
+                PLACE[Reading](shelf, entry)
         found = self._of(day, [e for e in entries if type(e) is not Reading or e.id in fixed])
         for kind, series in found.shelf().series.items():
             for name, records in series.items():
                 for record in records:
                     shelf.put(kind, name, record)
-        newest = {e.id[:6]: e for e in sorted(plain, key=attrgetter("t", "by"))}
-        for entry in newest.values():
-            self.carried.hear(entry)
+        rising = rising and when == [e.t for e in plain]  # then each writer's last is the newest
+        newest = dict(zip([name[:6] for name in ids], plain, strict=True))
+        self.carried.hear(newest.values() if rising else plain)
         self.carried.count += len(plain)
         _go_on(self.site, self.carried, found)
         self.carried.close(day, shelf)
         return True
 
+    def _tail(self, names: dict[Series, Tail], since: str, until: str) -> None:
+        """Take in the last reading of each series of a day, read from one instant to another."""
+        if since > self.tailed:
+            self.tails.update(names)
+        else:
+            for name, new in names.items():
+                self.tails[name] = max(self.tails.get(name, new), new, key=itemgetter(0, 1))
+        self.tailed = max(self.tailed, until)
+
 
 @cache
-def _known(measure_unit: tuple[str, str]) -> bool:
-    measure, unit = measure_unit
+def _known(measure: str, unit: str) -> bool:
     info = MEASURES.get(measure)
     return info is None or amount("1", unit, info.unit) is not None

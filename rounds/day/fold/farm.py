@@ -112,7 +112,7 @@ class Farm(Struct):
             return fold(self.site, [*self.entries.values(), entry], self.past, self.unknown)
         farm = self._copied() if isinstance(entry, LEDGER_KINDS) else self
         farm.entries[entry.id] = farm._effective[entry.id] = entry
-        farm.now.hear(entry)
+        farm.now.hear((entry,))
         farm._place(entry)
         if isinstance(entry, LEDGER_KINDS):
             farm._account()
@@ -401,8 +401,7 @@ def fold(
     farm._corrections = found.corrections
     farm.now = past.carried.copied() if past else Carried()
     farm.now.conflicts += found.conflicts
-    for entry in found.written.values():
-        farm.now.hear(entry)
+    farm.now.hear(found.written.values())
     for current in found.effective.values():
         if current is not None:
             farm._place(current)
