@@ -54,6 +54,8 @@ class Memory(msgspec.Struct, omit_defaults=True):
     """The file at which the last sync gave up looking."""
     emptied: int = 0
     """1: it held files and was found empty; 2: a person who asked was told; 0 else."""
+    same_disk: bool = False
+    """It lies on the disk that the site lies on."""
     folders: dict[str, Known] = msgspec.field(default_factory=dict)
 
     @property

@@ -73,6 +73,19 @@ def reach(folder: Path, site_id: str, address: Address) -> Carrier:
     return FolderCarrier(place / site_id, identity.machine())
 
 
+def same_disk(folder: Path, address: Address) -> bool:
+    """Tell whether a folder lies on the disk that the site lies on: one fault takes both.
+
+    Args:
+        folder: The site's folder.
+        address: The address; one that is no folder is elsewhere.
+    """
+    try:
+        return not address.scheme and os.stat(address.path).st_dev == os.stat(folder).st_dev
+    except OSError:
+        return False
+
+
 def _is_folder(place: Path) -> bool:
     try:
         return place.is_dir()

@@ -1,9 +1,10 @@
 """In how many places the entries of a day lie: this laptop, others, and the addresses of syncs.
 
 This laptop counts once, whatever names this machine had. An address counts by what it listed in the
-last month. Another laptop counts for what it wrote and for what its newest header says it had seen,
-while it has been heard within two weeks and nobody retired it. Both are memory, not a look: it is
-said as "safe in", and the weekly look at an address keeps it honest.
+last month, unless it lies on the site's own disk. Another laptop counts for what it wrote and for
+what its newest header says it had seen, while it has been heard within two weeks and nobody retired
+it. Both are memory, not a look: it is said as "safe in", and the weekly look at an address keeps it
+honest.
 
 A laptop says only the newest segment of each that it has. Where two laptops wrote under one name,
 as after a copy, it may lack what the other wrote: from the first number given twice on, it counts
@@ -79,7 +80,7 @@ def safe(
     there = {
         memory.address: set(memory.files)
         for memory in recall_all(folder)
-        if 0 <= now - memory.done < _MONTH_S
+        if 0 <= now - memory.done < _MONTH_S and not memory.same_disk
     }
     found = []
     all_days = sorted({file.day for file in files} | set(filter(None, running)), reverse=True)

@@ -42,7 +42,7 @@ from rounds.records.layout import (
 )
 from rounds.records.locks import folder_lock
 from rounds.records.memory import Memory, recall, remember
-from rounds.records.reaching import SyncFailed, reach, said
+from rounds.records.reaching import SyncFailed, reach, said, same_disk
 from rounds.records.refusing import Refusals, Refused, State
 from rounds.records.sealing import seal_dead, waiting
 from rounds.records.segment import MAX_FILE
@@ -76,6 +76,8 @@ class SyncReport(Struct):
     """The time of the newest entry of each laptop."""
     safe_to_remove: bool = False
     """All is written and was read back: of a folder, which may be a stick."""
+    same_disk: bool = False
+    """The folder lies on the disk that the site lies on: it is no second place."""
     address: str = ""
     to_send: int = 0
     to_fetch: int = 0
@@ -134,6 +136,7 @@ def sync(
         carrier = reach(folder, site_id, found)
         with closing(carrier), said("This laptop's disk", report.so_far):
             _exchange(folder, site_id, carrier, memory, site_files, report, asked=asked)
+        memory.same_disk = report.same_disk = same_disk(folder, found)
         memory.done, memory.failed = time.time(), ""
     except SyncFailed as error:
         memory.failed = str(error)

@@ -44,8 +44,13 @@ def told(report: SyncReport) -> list[str]:
         names = ", ".join(report.strangers)
         says.append(f"{report.strange} other names lie there and were left alone: {names}")
     if report.safe_to_remove:
-        all_ = "All else" if less else "All"
-        says.append(f"{all_} is written and read back: it is safe to remove a stick")
+        safe = "" if report.same_disk else ": it is safe to remove a stick"
+        says.append(f"{'All else' if less else 'All'} is written and read back{safe}")
+    if report.same_disk:
+        says.append(
+            "! It lies on the disk of the site itself, which is no second place: sync with a stick "
+            "or a share too"
+        )
     return says
 
 

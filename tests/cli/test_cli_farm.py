@@ -289,7 +289,9 @@ def test_sync_carries_a_round_to_another_laptop(rounds: Run, farm: Path, tmp_pat
     rounds("--site", farm, "--by", "ana", "walk", "live-food", typed="320\ny\n31\ny\n200\ny\n")
     sent = rounds("--site", farm, "sync", stick)
     assert sent.code == 0
-    assert "safe to remove" in sent.out
+    said = " ".join(sent.out.split())
+    assert "All is written and read back. ! It lies on the disk of the site itself" in said
+    assert "safe in 1 place: this laptop" in said
     fetched = rounds("--site", other, "sync", stick, "--json")
     (new,) = fetched.json["rows"][0]["newcomers"]
     assert rounds("--site", other, "sync", "--enrol", new["writer"]).code == 0

@@ -17,6 +17,7 @@ def laptops(tmp_path, monkeypatch):
 
 
 @pytest.fixture
-def stick(tmp_path):
+def stick(tmp_path, monkeypatch):
+    monkeypatch.setattr("rounds.records.sync.same_disk", lambda *_: False)  # as on a real one
     (tmp_path / "stick").mkdir()
     return tmp_path / "stick"

@@ -196,3 +196,11 @@ def test_a_name_this_machine_had_before_is_no_other_place(laptops, stick):
     assert places(a) == [(HERE,)]
     shutil.copytree(a.records, b.records)  # to another machine they are others
     assert len(places(b)[0]) > 1
+
+
+def test_a_folder_on_the_disk_of_the_site_is_no_second_place(laptops, tmp_path):
+    a, *_ = laptops
+    a.write("1")
+    (tmp_path / "beside").mkdir()
+    assert synced(a, tmp_path / "beside").same_disk
+    assert places(a) == [(HERE,)]

@@ -44,3 +44,9 @@ def test_what_was_refused_is_told_in_place_of_ok(report: SyncReport, says: str) 
     found = told(report)
     assert says in found
     assert not any("OK" in line for line in found)
+
+
+def test_nobody_takes_a_folder_of_this_disk_for_a_stick() -> None:
+    *_, last, second = told(SyncReport(safe_to_remove=True, same_disk=True))
+    assert last == "All is written and read back"
+    assert "no second place" in second
