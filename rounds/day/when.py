@@ -11,6 +11,16 @@ def local_day(at: datetime, zone: ZoneInfo) -> date:
     return at.astimezone(zone).date()
 
 
+def short_day(day: date) -> str:
+    """Return a date in few cells, "12 Dec"."""
+    return f"{day.day} {day:%b}"
+
+
+def week_day(day: date) -> str:
+    """Return a date of about now, "Sat 12 Dec"."""
+    return f"{day:%a} {short_day(day)}"
+
+
 def long_day(day: date) -> str:
     """Return a date in words, "12 Dec 2026"."""
     return f"{day.day} {day:%b %Y}"
@@ -37,4 +47,4 @@ def spoken(at: datetime, now: datetime, zone: ZoneInfo) -> str:
         return f"today {clock(at, zone)}"
     if day == today - timedelta(days=1):
         return f"yesterday {clock(at, zone)}"
-    return f"{at.astimezone(zone):%a} {day.day} {at.astimezone(zone):%b %H:%M}"
+    return f"{week_day(day)} {clock(at, zone)}"

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time, timedelta
+from datetime import datetime, time, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
+
+from rounds.day.when import short_day
 
 _STEPS_H: Final = (1, 2, 3, 6, 12)
 _STEPS_D: Final = (1, 2, 7, 14)
@@ -36,7 +38,10 @@ def ticks(
         chosen = [day for day in days if day.toordinal() % step_d == (1 if step_d > 2 else 0)]
         short = step_d == 1
         found = [
-            (datetime.combine(day, time(0), zone), f"{day:%a} {day.day}" if short else _date(day))
+            (
+                datetime.combine(day, time(0), zone),
+                f"{day:%a} {day.day}" if short else short_day(day),
+            )
             for day in chosen
         ]
     else:
@@ -48,7 +53,3 @@ def ticks(
             if (day.month - 1) % step_m == 0
         ]
     return tuple((at.timestamp(), text) for at, text in found if since <= at <= until)
-
-
-def _date(day: date) -> str:
-    return f"{day.day} {day:%b}"

@@ -16,7 +16,7 @@ from rounds.day.readings.judgement import SIGNS, Figure, with_unit
 from rounds.day.telling.trend_events import KINDS
 from rounds.day.telling.trend_limits import Edge
 from rounds.day.telling.trends import Curve, Seen, Trend, thinned
-from rounds.day.when import clock, long_day, spoken
+from rounds.day.when import clock, long_day, short_day, spoken
 from rounds.reports.plot import Limit, Series, Strip, plot
 from rounds.reports.time_axis import ticks
 from rounds.site.measures import MEASURES
@@ -114,7 +114,7 @@ def heading(site: Site, trend: Trend) -> str:
     """Return what a trend is of: "G2 Oxygen, mg/L, 17 Nov to 24 Nov 2026"."""
     zone = site.timezone
     first, last = trend.since.astimezone(zone).date(), trend.until.astimezone(zone).date()
-    begin = f"{first.day} {first:%b}" if first.year == last.year else long_day(first)
+    begin = short_day(first) if first.year == last.year else long_day(first)
     unit = with_unit("", shown_unit(trend.unit, site.display_units)).strip()
     places = " ".join(curve.place for curve in trend.curves)
     return f"{places} {trend.name}{', ' if unit else ''}{unit}, {begin} to {long_day(last)}"
@@ -308,7 +308,7 @@ def _curve_in_words(site: Site, trend: Trend, curve: Curve) -> str:
         if curve.crosses is not None and curve.crosses[1] > trend.now:
             limit, when = curve.crosses
             day = when.astimezone(zone)
-            text += f": {figure.bare(limit)} is passed about {day.day} {day:%b} if it goes on so"
+            text += f": {figure.bare(limit)} is passed about {short_day(day)} if it goes on so"
     doubts = sum(bool(one.doubt) for one in curve.points)
     return text + (f". {doubts} doubtful ({DOUBTFUL})" if doubts else "") + "."
 

@@ -14,7 +14,7 @@ from textual.content import Content
 from rounds.day.laptops.unheard import clock_behind, named
 from rounds.day.telling.board import Board, BoardLine, board
 from rounds.day.walking.plan import Round
-from rounds.day.when import local_day, spoken
+from rounds.day.when import local_day, spoken, week_day
 from rounds.records.entry import Note
 from rounds.records.gaps import not_whole
 from rounds.screens.ask import Ask
@@ -109,7 +109,7 @@ class BoardPage(Page[None]):
     def heading(self) -> Content:
         """Return the farm's name and the time."""
         now = self.desk.now().astimezone(self.desk.site.timezone)
-        return ink(f"{self.desk.site.name}   {now:%a} {now.day} {now:%b %H:%M}", BOLD)
+        return ink(f"{self.desk.site.name}   {week_day(now.date())} {now:%H:%M}", BOLD)
 
     def gather(self) -> None:
         """Judge the farm as it stands now: at first a glance, the rest in the next frame."""

@@ -13,7 +13,7 @@ from textual.content import Content
 from rounds.day.feeding.meals import MEANT_WHYS, OTHER_WHYS, last_meal, last_today, next_number
 from rounds.day.feeding.rations import Ration, fed, today
 from rounds.day.fold.state import FedAt
-from rounds.day.when import clock, local_day
+from rounds.day.when import clock, local_day, week_day
 from rounds.reports.feed_table import drawn, in_use
 from rounds.reports.told import Told
 from rounds.screens.change import ask_amount
@@ -64,7 +64,7 @@ class RationPage(GivingPage, inherit_bindings=False):
         """Return the day and what is given in all."""
         day = local_day(self.desk.now(), self.desk.site.timezone)
         total = sum(ration.total_g for ration in self.rations)
-        return ink(f"{day:%a} {day.day} {day:%b}   {grams(total)} in all today", BOLD)
+        return ink(f"{week_day(day)}   {grams(total)} in all today", BOLD)
 
     def heads(self) -> Sequence[Content]:
         """Return the heads of the cells."""

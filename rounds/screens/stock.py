@@ -11,6 +11,7 @@ from textual.content import Content
 from rounds.day.lots.growth import Growth, growths
 from rounds.day.lots.moving import Plan, plan, plan_lines
 from rounds.day.lots.projection import Projection, project
+from rounds.day.when import long_day
 from rounds.reports.growth_chart import growth_chart
 from rounds.reports.told import Told, measured
 from rounds.screens.ink import BOLD, QUIET, cell, ink, row
@@ -114,9 +115,9 @@ def _cells(one: Growth, ahead: Projection, after: Plan, width: int) -> Content:
 def _next(ahead: Projection, after: Plan) -> str:
     """Return what comes first and its day, in few cells; the sheet says the rest."""
     if after.split_by is not None:
-        return f"split {after.split_by.day} {after.split_by:%b %Y}"
+        return f"split {long_day(after.split_by)}"
     if (day := ahead.market.day) is not None:
-        return f"market {day.day} {day:%b %Y}"
+        return f"market {long_day(day)}"
     return "no date" if ahead.market.says else "-"
 
 

@@ -114,7 +114,7 @@ def test_a_crop_that_cannot_be_is_refused(answers: dict[str, str], says: str) ->
 
 def test_a_permit_that_ran_out_stops_the_crop_and_one_that_ends_soon_is_told() -> None:
     gone = a_pond(permit_until=date(2026, 3, 9))
-    with pytest.raises(ValueError, match="ran out on 09 Mar 2026: take nothing"):
+    with pytest.raises(ValueError, match="ran out on 9 Mar 2026: take nothing"):
         draft(FORMS["cropped"], ASKED, gone.farm, NOW, confirmed=True)
     ends = a_pond(permit_until=date(2026, 3, 20))
     crop(ends, 0.1, 2)

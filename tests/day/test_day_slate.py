@@ -52,7 +52,7 @@ def test_an_old_last_value_says_its_day(site: Site) -> None:
     found = slate.blank(site, fold(site, [reading("6.8", 60, 1)]), "dawn", date(2026, 3, 10), NOW)
     (cell,) = dict(found.parts[0].rows)[site.places["T1"]]
     assert cell is not None
-    assert cell.last == "6.8 07 Mar"
+    assert cell.last == "6.8 7 Mar"
 
 
 @pytest.mark.parametrize(("text", "hour"), [("07:10", 7), ("7.10", 7), ("0710", 7), ("0:05", 0)])

@@ -10,8 +10,8 @@ from msgspec import Struct, field
 from rounds.day.feeding.conditions import conditions
 from rounds.day.feeding.meals import meals_a_day
 from rounds.day.fold.farm import Farm
+from rounds.day.fold.pellets import pellet_equivalent_g
 from rounds.day.fold.state import FedAt, Stock
-from rounds.day.fold.stock import pellet_equivalent_g
 from rounds.day.when import local_day
 from rounds.fish import conditions as rules
 from rounds.fish.conditions import CLEARED_DAYS, CLEARED_MINUTES, Multiplier

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from rounds.day.fold.farm import Farm
+from rounds.day.fold.pellets import PELLET_DRY_MATTER, pellet_equivalent_g
 from rounds.day.fold.state import FedAt
-from rounds.day.fold.stock import PELLET_DRY_MATTER, pellet_equivalent_g
 from rounds.site.model import Product, Site
 
 

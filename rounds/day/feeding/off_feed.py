@@ -17,7 +17,7 @@ from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import FedAt
 from rounds.day.laptops.unheard import named
 from rounds.day.readings.judgement import Judgement, in_words, with_unit, word_of
-from rounds.day.when import local_day, spoken
+from rounds.day.when import local_day, spoken, week_day
 from rounds.fish.conditions import REFUSED_PART
 from rounds.reason import Reason
 from rounds.site.measures import MEASURES
@@ -101,7 +101,7 @@ def _days(farm: Farm, place: Place, now: datetime) -> list[_Day]:
 
 def _said(farm: Farm, off: Sequence[_Day], habit: float | None, now: datetime) -> str:
     shares = ", ".join(f"{100 * one.share:.0f}" for one in off[-4:])
-    since = f"since {off[0].day:%a} {off[0].day.day} {off[0].day:%b}"
+    since = f"since {week_day(off[0].day)}"
     before = "" if habit is None else f", {100 * habit:.0f} % before"
     fed = off[-1].last
     last = f"{fed.left_g:g} of {fed.amount_g:g} g at the last meal"

@@ -16,11 +16,11 @@ from msgspec import Struct
 from rounds.day.feeding.appetite import PastMeals
 from rounds.day.feeding.meals import meals_a_day
 from rounds.day.fold.farm import Farm
+from rounds.day.fold.pellets import pellet_equivalent_g
 from rounds.day.fold.state import NoteAt, Stock
-from rounds.day.fold.stock import pellet_equivalent_g
 from rounds.day.laptops.unheard import named
 from rounds.day.lots.growth import BAND_C, of_stock
-from rounds.day.when import local_day, spoken
+from rounds.day.when import local_day, short_day, spoken
 from rounds.fish.conditions import REFUSED_PART
 from rounds.fish.growth import sgr_gain_g_day
 from rounds.fish.ration import (
@@ -206,8 +206,8 @@ def _growth(
         total_g += growth_ration_g_day(stock.count, sgr_gain_g_day(stock.weight_g, sgr), fcr)
         told.append(
             f"{stock.lot} grew {sgr:.2f} % a day on {fcr:.2f} g of feed a g, "
-            f"{local_day(spans[0].since, zone):%d %b} to "
-            f"{local_day(spans[-1].until, zone):%d %b}"
+            f"{short_day(local_day(spans[0].since, zone))} to "
+            f"{short_day(local_day(spans[-1].until, zone))}"
         )
     return Opinion("growth", total_g, "; ".join(told))
 

@@ -20,8 +20,8 @@ from rounds.day.feeding.opinions import Opinion
 from rounds.day.feeding.ration_plan import plan_of
 from rounds.day.feeding.ration_words import cautions, held_back, meal_reasons
 from rounds.day.fold.farm import Farm
+from rounds.day.fold.pellets import PELLET_DRY_MATTER
 from rounds.day.fold.state import FedAt, Stock
-from rounds.day.fold.stock import PELLET_DRY_MATTER
 from rounds.day.lots.forage_hold import no_forage, to_feed
 from rounds.day.lots.raw_eating import would_lose
 from rounds.day.when import clock, local_day

@@ -139,7 +139,7 @@ class Farm(Struct):
         self.now.accounts = accounts.copied()
         for _, done in sorted(self._ledger.items()):
             self.now.accounts.take(self.site, [done[name] for name in sorted(done)])
-        self.stocks = self.now.accounts.stocks()
+        self.stocks = self.now.accounts.stocks(self.site.timezone)
 
     # -- what is carried -------------------------------------------------------------------------
 

@@ -13,23 +13,24 @@ from collections.abc import Collection, Iterable
 from datetime import date, datetime, timedelta
 from statistics import fmean, stdev
 from typing import Final
+from zoneinfo import ZoneInfo
 
 from msgspec import Struct, field, structs
 from msgspec.structs import replace
 
+from rounds.day.fold.pellets import pellet_equivalent_g
 from rounds.day.fold.state import Sample, Shortage, Stock, Weighing, amount
+from rounds.day.when import local_day, long_day
 from rounds.fish.sampling import reconcile
 from rounds.fish.stock import carried_se_g
 from rounds.reason import Reason
 from rounds.records.entry import Counted, Died, Entry, Fed, Moved, Removed, Stocked, Weighed
-from rounds.site.model import Product, Site
+from rounds.site.model import Site
 from rounds.units import Amount
 
 LEDGER_KINDS: Final = (Stocked, Moved, Removed, Counted, Died, Weighed, Fed)
 _START_ERROR: Final = {False: 0.05, True: 0.10}
 """Relative standard error of a stocked weight, counted or estimated (common practice)."""
-PELLET_DRY_MATTER: Final = 0.92
-"""Dry matter of a pellet where its product does not say (from memory: 0.90 to 0.92)."""
 _ONE_WEIGHING: Final = timedelta(hours=6)
 """Nets weighed nearer together than this are one weighing."""
 _WILD: Final = 2.0
@@ -82,13 +83,13 @@ class Accounts(Struct, array_like=True):
                 _hatched(self.hatched, entry)
             _fed_live(site, self.rows, self.fed_live, entry)
 
-    def stocks(self) -> dict[str, tuple[Stock, ...]]:
+    def stocks(self, zone: ZoneInfo) -> dict[str, tuple[Stock, ...]]:
         """Return the lots in each place that have fish left, by lot name."""
         found: dict[str, tuple[Stock, ...]] = {}
         for row in sorted(self.rows.values(), key=lambda row: (row.place, row.lot)):
             if row.count > 0:
                 stock = replace(
-                    _stock(row),
+                    _stock(row, zone),
                     ever_fed_live=row.lot in self.fed_live,
                     hatched=self.hatched.get(row.lot),
                 )
@@ -150,7 +151,7 @@ def _apply(site: Site, rows: dict[Key, Account], entry: Entry) -> None:
     elif isinstance(entry, Moved):
         row = rows.get((lot, entry.source))
         if row is not None:
-            part = _take(row, entry.count, amount(entry.mass, entry.unit, "kg"), entry.at)
+            part = _take(row, entry.count, amount(entry.mass, entry.unit, "kg"), entry)
             moved = structs.replace(part, place=entry.target, stocked_at=entry.at, shortage=None)
             _join(rows, moved)
             _handled(rows, (entry.source, entry.target), entry.at)
@@ -159,10 +160,10 @@ def _apply(site: Site, rows: dict[Key, Account], entry: Entry) -> None:
         if row is None:
             return
         if isinstance(entry, Removed):
-            _take(row, entry.count, amount(entry.mass, entry.unit, "kg"), entry.at)
+            _take(row, entry.count, amount(entry.mass, entry.unit, "kg"), entry)
             _handled(rows, (row.place,), entry.at)
         elif isinstance(entry, Died):
-            _take(row, entry.count, None, entry.at)
+            _take(row, entry.count, None, entry)
         elif isinstance(entry, Counted):
             counted = max(0, entry.count)
             if counted != row.count:
@@ -192,7 +193,7 @@ def _cropped(rows: dict[Key, Account], crop: Stocked) -> None:
     for parent in crop.parents if crop.source else ():
         row = rows.get((parent, crop.source))
         if row is not None and left > 0:
-            left -= _take(row, min(left, row.count), None, crop.at).count
+            left -= _take(row, min(left, row.count), None, crop).count
 
 
 def _fed_from(rows: dict[Key, Account], fed: Fed) -> None:
@@ -202,7 +203,7 @@ def _fed_from(rows: dict[Key, Account], fed: Fed) -> None:
     given_g = amount(fed.amount, fed.unit, "g") or 0.0
     for (lot, _), row in rows.items():
         if lot == fed.feed_lot and row.count > 0 and row.weight_g > 0 and given_g > 0:
-            part = _take(row, min(row.count, round(given_g / row.weight_g)), None, fed.at)
+            part = _take(row, min(row.count, round(given_g / row.weight_g)), None, fed)
             given_g -= part.count * row.weight_g
 
 
@@ -266,7 +267,7 @@ def _join(rows: dict[Key, Account], new: Account) -> None:
     old.weighings.clear()
 
 
-def _take(row: Account, count: int, mass_kg: float | None, at: datetime) -> Account:
+def _take(row: Account, count: int, mass_kg: float | None, by: Entry) -> Account:
     """Take fish out of a row and return them as a row; their weighed mass changes both means."""
     count = max(0, count)
     taken = min(count, row.count)
@@ -274,14 +275,14 @@ def _take(row: Account, count: int, mass_kg: float | None, at: datetime) -> Acco
         row.notes.append(
             Reason(
                 "{count} taken out on {day}, only {taken} were on record: count the fish",
-                {"count": count, "taken": taken, "day": f"{at:%Y-%m-%d}"},
+                {"count": count, "taken": taken, "day": by.day},
             )
         )
     part = structs.replace(row, count=taken, notes=[], weighings=[])
     if mass_kg is not None and taken == count > 0:
         left_g = row.count * row.weight_g - mass_kg * 1000
         part.weight_g = part.carried_g = mass_kg * 1000 / taken
-        part.weight_at = at
+        part.weight_at = by.at
         rest_g = left_g / (row.count - taken) if row.count > taken else row.weight_g
         if row.weight_g / _WILD <= rest_g <= row.weight_g * _WILD:
             row.weight_g = row.carried_g = rest_g
@@ -361,17 +362,7 @@ def _eaten_g(site: Site, entry: Fed) -> float:
     return pellet_equivalent_g(site.products.get(entry.product), given or 0.0, left)
 
 
-def pellet_equivalent_g(product: Product | None, given_g: float, left_g: float | None) -> float:
-    """Return what was eaten as grams of pellets: forage by its dry matter, live food as none."""
-    if product is None or product.kind not in ("feed", "forage"):
-        return 0.0
-    eaten = max(0.0, given_g - (left_g or 0.0))
-    if product.kind == "forage":
-        return eaten * (product.dry_matter or 0.0) / PELLET_DRY_MATTER
-    return eaten
-
-
-def _stock(row: Account) -> Stock:
+def _stock(row: Account, zone: ZoneInfo) -> Stock:
     reasons = [
         Reason(
             "{lot} in {place}: {count} fish{about}",
@@ -387,7 +378,7 @@ def _stock(row: Account) -> Stock:
             Reason(
                 "{gain:.1f} g a fish gained from feed since {since}: {weight:.1f} now",
                 {
-                    "gain": row.gained_g, "since": f"{row.weight_at:%Y-%m-%d}",
+                    "gain": row.gained_g, "since": long_day(local_day(row.weight_at, zone)),
                     "weight": Amount(row.weight_g, "g"),
                 },
                 "feed eaten / feed conversion ratio, carried forward",

@@ -8,6 +8,7 @@ from datetime import datetime
 from msgspec import Struct
 
 from rounds.day.fold.state import LoopWater, Read
+from rounds.day.when import clock, local_day, short_day
 from rounds.reason import Reason
 from rounds.site.measures import MEASURES
 from rounds.site.model import Place, Site
@@ -95,7 +96,8 @@ def station_pressure(site: Site, read: Read | None, now: datetime) -> tuple[floa
         Pressure in hPa, and its reason.
     """
     if read is not None and (now - read.at).total_seconds() <= MEASURES["pressure"].stale_h * 3600:
-        at = f"{read.at.astimezone(site.timezone):%d %b %H:%M}"
+        zone = site.timezone
+        at = f"{short_day(local_day(read.at, zone))} {clock(read.at, zone)}"
         return read.value, Reason(
             "Air pressure {pressure:.0f}, read {at}",
             {"pressure": Amount(read.value, "hPa"), "at": at},

@@ -15,8 +15,8 @@ from msgspec.structs import replace
 from rounds.day.feeding import rations
 from rounds.day.feeding.rations import Ration
 from rounds.day.fold.farm import Farm
+from rounds.day.fold.pellets import PELLET_DRY_MATTER
 from rounds.day.fold.state import FedAt
-from rounds.day.fold.stock import PELLET_DRY_MATTER
 from rounds.fish.drymatter import wet_equivalent_kg
 from rounds.fish.forage import PreyWindow, prey_window
 from rounds.reason import Reason, Reasons, Value

@@ -16,8 +16,8 @@ from msgspec.structs import replace
 
 from rounds.day.feeding.rations import Ration
 from rounds.day.fold.farm import Farm
+from rounds.day.fold.pellets import pellet_equivalent_g
 from rounds.day.fold.state import amount
-from rounds.day.fold.stock import pellet_equivalent_g
 from rounds.day.forage.need import BREEDING_C, Asked, forage
 from rounds.day.forage.pond_estimate import interval_of
 from rounds.day.lots.crops import Crop, crops, permit

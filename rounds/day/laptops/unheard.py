@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from rounds.day.fold.farm import Farm
-from rounds.day.when import clock, long_day, spoken
+from rounds.day.when import clock, long_day, spoken, week_day
 
 HEARD_WITHIN: Final = timedelta(hours=1)
 """Newer than this a laptop counts as heard (common practice)."""
@@ -71,7 +71,7 @@ def clock_behind(farm: Farm, now: datetime, here: str = "") -> str:
         return ""
     zone = farm.site.timezone
     says, newest = now.astimezone(zone), max(ahead.values()).astimezone(zone)
-    said, known = f"{says:%a} {says.day} {says:%b}", f"{newest:%a} {newest.day} {newest:%b}"
+    said, known = week_day(says.date()), week_day(newest.date())
     if says.year != newest.year:
         said, known = long_day(says.date()), long_day(newest.date())
     elif said == known:

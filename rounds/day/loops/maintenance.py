@@ -12,8 +12,8 @@ from typing import Final
 
 from msgspec import Struct
 
+from rounds.day.fold.pellets import pellet_equivalent_g
 from rounds.day.fold.state import FedAt, Read
-from rounds.day.fold.stock import pellet_equivalent_g
 from rounds.day.loops.alkalis import brought_mg_l, untold
 from rounds.day.loops.dose_lines import Case
 from rounds.day.when import spoken

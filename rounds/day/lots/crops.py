@@ -10,6 +10,7 @@ from msgspec import Struct
 
 from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import amount
+from rounds.day.when import long_day
 from rounds.records.entry import Stocked
 from rounds.site.model import Place, Site
 
@@ -86,7 +87,7 @@ def permit(place: Place, today: date) -> str:
     rest = "no pond fish leaves the site, and no wild ones come in."
     if own.permit_until is None:
         return f"{name}: look that it names this species and has not run out; {rest}"
-    day = f"{own.permit_until:%d %b %Y}"
+    day = long_day(own.permit_until)
     if own.permit_until < today:
         return f"{name} ran out on {day}: take nothing, call the supervisor; {rest}"
     if own.permit_until - today <= PERMIT_ENDS:

@@ -9,7 +9,7 @@ from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import DeadAt, Stock
 from rounds.day.laptops.unheard import named
 from rounds.day.readings.judgement import SIGNS, Judgement, Word
-from rounds.day.when import local_day, spoken
+from rounds.day.when import local_day, spoken, week_day
 from rounds.fish.mortality import ACT_BELOW, WATCH_BELOW, expected_a_day, judge
 from rounds.reason import Reason
 from rounds.site.model import Place
@@ -114,11 +114,12 @@ def judge_deaths(
         word = "watch"
         says += f", {share:.0%} of the lot in a day"
     reason = Reason(
-        "{total} dead of {lot} today; {expected:.2f} expected from {days} days (and half a fish), "
-        "{since} since the last count: chance {chance}, {word}; watch below {watch}, act below "
-        "{act}; watch from {high:.0%} of a lot in a day too",
+        "{total} dead of {lot} on {day}; {expected:.2f} expected from {days} days (and half a "
+        "fish), {since} since the last count: chance {chance}, {word}; watch below {watch}, act "
+        "below {act}; watch from {high:.0%} of a lot in a day too",
         {
-            "total": total, "lot": lot, "expected": expected, "days": span, "since": since,
+            "total": total, "lot": lot, "day": week_day(today), "expected": expected, "days": span,
+            "since": since,
             "chance": _chance(found.probability), "word": SIGNS[word], "watch": WATCH_BELOW,
             "act": ACT_BELOW, "high": HIGH_SHARE,
         },

@@ -17,7 +17,7 @@ from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import Stock
 from rounds.day.lots.crops import cropped, ponds
 from rounds.day.lots.deaths import LOOK_STEP, UNSEEN
-from rounds.day.when import local_day
+from rounds.day.when import local_day, short_day
 from rounds.records.entry import Moved, Stocked
 from rounds.site.model import Product, Site
 
@@ -122,7 +122,7 @@ def _held(site: Site, farm: Farm, stock: Stock, came: list[Stocked], now: dateti
     says = f"{stock.lot} in {stock.place}, {stock.count} fish, {stock.biomass_kg:.2f} kg: "
     if left:
         day = local_day(until, site.timezone)
-        says += f"hold {left} day{'s' * (left > 1)} more, to {day:%d %b}"
+        says += f"hold {left} day{'s' * (left > 1)} more, to {short_day(day)}"
         says += f", begun anew: {anew}" if anew else ""
     else:
         says += "call the veterinarian before any is fed" if sick else "hold is over, may be fed"

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from rounds.day.fold.farm import Farm
-from rounds.day.fold.stock import pellet_equivalent_g
+from rounds.day.fold.pellets import pellet_equivalent_g
 from rounds.day.lots.crops import forage_lot
 from rounds.day.lots.series import Change, Point, changes, number_at
 from rounds.fish.stock import fcr_biological, fcr_economic, mortality_z_per_day, survival

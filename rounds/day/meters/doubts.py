@@ -25,7 +25,7 @@ from rounds.day.readings.calibration import (
     series,
 )
 from rounds.day.readings.judgement import in_words
-from rounds.day.when import local_day, spoken
+from rounds.day.when import local_day, spoken, week_day
 from rounds.reason import Reason
 from rounds.site.measures import MEASURES
 from rounds.site.model import Site
@@ -158,7 +158,7 @@ def _overdue(site: Site, farm: Farm, now: datetime) -> Iterator[MeterDoubt]:
         first = min(due for _, due in found)
         says = (
             f"Check the meters of {listed(in_words(measure) for measure in measures)}: due since "
-            f"{first:%a} {first.day} {first:%b}, the round {title}."
+            f"{week_day(first)}, the round {title}."
         )
         since = datetime.combine(first, datetime.min.time(), site.timezone)
         reason = Reason(

@@ -18,6 +18,7 @@ from msgspec import Struct
 from rounds.day.fold.farm import Farm
 from rounds.day.fold.state import CalibratedAt, Read
 from rounds.day.readings.judgement import in_words
+from rounds.day.when import local_day, short_day
 from rounds.reason import Reason
 from rounds.records.entry import Calibrated
 from rounds.site.model import Check, Checklist, Site, Step
@@ -124,8 +125,8 @@ def doubtful(farm: Farm, read: Read) -> Reason | None:
                 {
                     "name": in_words(read.measure),
                     "found": poor.found or "was poor",
-                    "when": f"{poor.at.astimezone(zone):%d %b}",
-                    "last": f"{was[-1].at.astimezone(zone):%d %b}" if was else "none on record",
+                    "when": short_day(local_day(poor.at, zone)),
+                    "last": short_day(local_day(was[-1].at, zone)) if was else "none on record",
                 },
                 "common practice: readings since the last good check",
             )

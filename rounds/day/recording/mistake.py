@@ -11,7 +11,7 @@ from rounds.day.larvae.tanks import GIVEN
 from rounds.day.recording.asking import Answers, Asked, Field, Form
 from rounds.day.recording.batches import ABOUT as BATCH_ABOUT
 from rounds.day.recording.words import words
-from rounds.day.when import local_day
+from rounds.day.when import local_day, short_day
 from rounds.records.entry import (
     Correction,
     Counted,
@@ -48,7 +48,7 @@ def _recent(farm: Farm) -> dict[str, Entry]:
     standing = [one for one in kept if one is not None and _of_a_form(one)]
     for entry in sorted(standing, key=lambda one: (one.at, one.id), reverse=True):
         day = local_day(entry.at, zone)
-        at = f"{day.day} {day:%b} {entry.at.astimezone(zone):%H:%M:%S}"
+        at = f"{short_day(day)} {entry.at.astimezone(zone):%H:%M:%S}"
         found.setdefault(f"{at} {words(entry)}", entry)
     return found
 

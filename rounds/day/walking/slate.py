@@ -17,7 +17,7 @@ from rounds.day.walking.plan import items, rounds_on
 from rounds.day.walking.steps import asked
 from rounds.day.walking.typed import step_unit
 from rounds.day.walking.walk import WalkState
-from rounds.day.when import clock, local_day, long_day
+from rounds.day.when import clock, local_day, long_day, short_day
 from rounds.records.entry import Correction, Entry, stamp
 from rounds.site.model import Checklist, Place, Site, Step
 from rounds.site.rhythm import event_of, window
@@ -109,7 +109,7 @@ def _blank(state: WalkState, now: datetime, then: datetime) -> Blank:
     last = ""
     if (found := last_kept(state, item, now)) is not None:
         last = found[0].removesuffix(after)
-        last += f" {found[1].astimezone(state.site.timezone):%d %b}" * (now - found[1] > _OLD)
+        last += f" {short_day(local_day(found[1], state.site.timezone))}" * (now - found[1] > _OLD)
     aim = walk.look(state, "", max(now, then)).aim.removeprefix("aim ").removesuffix(after)
     return Blank(last, aim)
 
