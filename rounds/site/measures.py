@@ -70,7 +70,7 @@ _ALL: Final = (
     Measure(
         "temperature", "Temperature", "degC", 1, -2.2, 45, 24, 8, 36, jump=1.5, jump_h=1,
         accuracy=0.2, source=_CRITERIA, slips=(
-            Slip(46, 97, "that is a temperature in degrees Fahrenheit", 5 / 9, -160 / 9),
+            Slip(46, 97, "that looks like degrees Fahrenheit", 5 / 9, -160 / 9),
             Slip(80, 360, "a point was left out", 0.1),
         ),
     ),
@@ -159,7 +159,7 @@ _ALL: Final = (
     Measure("pump_current", "Pump current", "A", 1, 0, 100, 24, accuracy_percent=3),
     Measure("blower_pressure", "Air line pressure", "mbar", 0, 0, 1000, 24, accuracy_percent=3),
     Measure("air_temperature", "Air temperature", "degC", 0, -40, 65, 24, 5, 45, accuracy=1,
-            slips=(Slip(66, 150, "that is in degrees Fahrenheit", 5 / 9, -160 / 9),)),
+            slips=(Slip(66, 150, "that looks like degrees Fahrenheit", 5 / 9, -160 / 9),)),
     Measure("secchi", "Secchi depth", "cm", 0, 0, 500, 48, 20, 200, accuracy=5, slow=True),
     Measure("rotifer_density", "Rotifers", "1/mL", 0, 0, 10000, 24, accuracy_percent=20,
             source="counting error of about 100 animals, Poisson"),

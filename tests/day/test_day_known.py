@@ -95,3 +95,16 @@ def test_a_matter_about_a_measure_is_passed_by_a_value_beyond_its_edge() -> None
     state = stand(laptop, "G4", "oxygen")
     assert "tell Ana now" not in look(state, "4.6", laptop.now).do
     assert look(state, "4.4", laptop.now).do.startswith("It is below 4.5: tell Ana now")
+
+
+def test_no_figure_is_called_ok_under_a_value_to_act_on() -> None:
+    laptop = stocked()
+    for measure, value, unit in (
+        ("tan", "0.30", "mg/L"), ("ph", "7.50", "pH"), ("salinity", "32", "g/kg"),
+    ):  # fmt: skip
+        laptop.read("G4", measure, value, unit)
+    state = stand(laptop, "G4", "temperature")
+    assert any(" OK" in line for line in look(state, "25.0", laptop.now).derived)
+    cold = look(state, "4.6", laptop.now)
+    assert cold.verdict == "act"
+    assert not any(" OK" in line for line in cold.derived)

@@ -52,6 +52,17 @@ def test_slips(
     assert found[0].suggestion == (None if meant is None else Decimal(meant))
 
 
+def test_a_slip_into_what_this_place_cannot_have_is_not_named() -> None:
+    laptop = Laptop()
+    laptop.read("G1", "temperature", "24.8", "degC")
+    (found,) = told(laptop, "temperature", "46", "degC")
+    assert (found.says, found.suggestion) == (
+        "46 degC cannot be: Temperature is -2.2 to 45 degC", None,
+    )  # fmt: skip
+    (found,) = told(laptop, "temperature", "78", "degC")
+    assert found.says.endswith("78? that looks like degrees Fahrenheit: 25.6?")
+
+
 @pytest.mark.parametrize(
     ("measure", "typed", "unit"),
     [

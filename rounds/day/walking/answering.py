@@ -172,10 +172,17 @@ def answer(
 def _figures(item: Item, found: Finding) -> tuple[str, ...]:
     """Return the figures worked out, and what one more test would give with the value typed.
 
-    Temperature and salinity belong to every figure: they ask for no test.
+    Temperature and salinity belong to every figure: they ask for no test. Under a value to act on
+    no figure is called OK.
     """
     lacking = 0 if item.step.measure in ("temperature", "salinity") else 1
-    return tuple(figure.line for figure in found.figures if len(figure.missing) <= lacking)
+    quiet = found.verdict == "act"
+    return tuple(
+        one.line
+        for one in found.figures
+        if len(one.missing) <= lacking
+        and not (quiet and one.judgement is not None and one.judgement.verdict == "ok")
+    )
 
 
 def _find(state: WalkState, item: Item, text: str, now: datetime) -> Finding:

@@ -172,8 +172,8 @@ class _Case(Struct, frozen=True):
         says = f"{plain(self.typed)}? "
         if self._own_unit:
             for slip in self.info.slips:
-                if slip.low <= number <= slip.high:
-                    meant = slip.meant(number)
+                meant = slip.meant(number)
+                if slip.low <= number <= slip.high and self._could_be(meant):
                     likely = None if meant is None else self._decimal(meant)
                     yield Doubt("odd", says + slip.says + _asked(likely), likely)
             return
@@ -181,6 +181,13 @@ class _Case(Struct, frozen=True):
         if usual and not (low or 0.0) <= self.value <= (high or 0.0):
             likely = self._decimal(convert(number, self.info.unit, self.unit))
             yield Doubt("odd", f"{says}that looks like {self.info.unit}{_asked(likely)}", likely)
+
+    def _could_be(self, meant: float | None) -> bool:
+        """Tell whether a slip leads to a value that this place could have by the last one."""
+        last = self.last
+        if meant is None or last is None or self.info.jump is None:
+            return True
+        return abs(meant - last.value) <= 2 * likeness(self.info, last.value)
 
     @property
     def _own_unit(self) -> bool:
