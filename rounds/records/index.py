@@ -28,7 +28,7 @@ from rounds.records.far import Far, folded
 from rounds.records.taking import Facts, seen
 
 FORM: Final = 3
-"""Raised whenever facts change their meaning: an index of another form is made anew."""
+"""Raised whenever facts change their meaning, or more is asked of a line: all is read anew."""
 _NAME: Final = "segments.mp"
 _MOST: Final = 256 * 1024 * 1024
 

@@ -153,7 +153,7 @@ class Reader:
         """Hand out the entries of segments of the index again, doubles too."""
         tree = sealed_tree(self._records)
         for one in known:
-            found = self._read(_file_of(one.name), tree)
+            found = self._read(_file_of(one.name), tree, sound=not (one.problems or one.unknown))
             yield from found.entries if found is not None else ()
 
     def opened(self) -> Iterator[Entry]:
@@ -224,10 +224,10 @@ class Reader:
                 for at in [at for at in self.problems if at[0] == known.name]:
                     del self.problems[at]
 
-    def _read(self, file: SealedFile, tree: Path) -> Taken | None:
+    def _read(self, file: SealedFile, tree: Path, *, sound: bool = False) -> Taken | None:
         """Read a sealed segment; None when it may be read later."""
         try:
-            return taken(file.path(tree), file, self._site_id)
+            return taken(file.path(tree), file, self._site_id, sound=sound)
         except FileNotFoundError:
             says = "is gone"
         except NotPlain as error:

@@ -47,9 +47,11 @@ def test_at_once_or_line_by_line_is_the_same(change, line, tmp_path, monkeypatch
     file = sealed_file(f"{WRITER}/{sealed_name(data)}")
     path = tmp_path / "segment"
     path.write_bytes(data)
-    at_once = taken(path, file, SITE)
+    at_once, again = taken(path, file, SITE), taken(path, file, SITE, sound=True)
     monkeypatch.setattr(taking, "_whole", lambda *_: None)
     assert at_once == taken(path, file, SITE)
+    if not (at_once.problems or at_once.unknown):
+        assert again.entries == at_once.entries
     assert len(at_once.entries) + len(at_once.problems) + sum(at_once.unknown.values()) == 5
 
 
