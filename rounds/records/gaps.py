@@ -26,19 +26,19 @@ def missing(records: Path) -> tuple[Problem, ...]:
     Returns:
         One for each laptop of which files are missing; `verify` names what saw them.
     """
+    numbers: dict[str, set[int]] = defaultdict(set)
+    newest = {}
     try:
         running = open_files(records)  # first: what is sealed meanwhile is in both, not in neither
         tree = sealed_tree(records)
-        sealed = {writer: os.listdir(tree / writer) for writer in writer_folders(tree)}
+        for writer in writer_folders(tree):  # names by the thousand, at each start: one at a time
+            there = os.listdir(tree / writer)
+            names = [n for n in there if len(n) == SEALED_LETTERS and n[:6].isdecimal()]
+            numbers[writer] = {int(name[:6]) for name in names}
+            if names:
+                newest[writer] = tree / writer / max(names)
     except OSError:
         return ()  # what cannot be listed is told where it is read
-    numbers: dict[str, set[int]] = defaultdict(set)
-    newest = {}
-    for writer, there in sealed.items():  # looked at by the thousand, at each start
-        names = [n for n in there if len(n) == SEALED_LETTERS and n[:6].isdecimal()]
-        numbers[writer] = {int(name[:6]) for name in names}
-        if names:
-            newest[writer] = tree / writer / max(names)
     for one in running:
         numbers[one.writer].add(one.seg)
     seen: dict[str, int] = {}

@@ -342,7 +342,7 @@ def _weighing(row: Account, at: datetime, netted: int, mean_g: float) -> Weighin
 
 
 def _feed(site: Site, rows: dict[Key, Account], entry: Fed) -> None:
-    here = [row for (_, place), row in rows.items() if place == entry.place and row.count > 0]
+    here = [row for row in rows.values() if row.count > 0 and row.place == entry.place]
     biomass = sum(row.count * row.weight_g for row in here)
     place = site.places.get(entry.place or "")
     species = site.species_of(place) if place else None
