@@ -192,7 +192,8 @@ def told(farm: Farm, ids: list[str]) -> dict[str, Any]:
     return found
 
 
-@pytest.mark.parametrize("seed", [9, 20])  # corrections of corrections, before what they correct
+# corrections of corrections, before what they correct; an earlier reading of a later day
+@pytest.mark.parametrize("seed", [9, 20, 109])
 @pytest.mark.parametrize("pages", [92, 3, -20])  # -20: all days are long over
 def test_a_farm_from_checkpoints_says_what_a_fold_of_everything_says(
     seed: int, pages: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

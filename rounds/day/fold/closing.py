@@ -70,7 +70,7 @@ class Days(Struct):
     tailed: str = ""
     """When the last of them was read."""
     begun: set[Series] = field(default_factory=set)
-    """The series of such days."""
+    """The series of which no later day of this kind can hold an earlier reading than the first."""
 
     def settle(self) -> Carried:
         """Return the state at the end of the last ended day."""
@@ -147,10 +147,9 @@ class Days(Struct):
             or "" in [e.value for e in plain]
         ):
             return False
-        if when:
-            first, last = min(when)[:10], max(when)[:10]
-            if first < day_before(day) or last > day_before(day, -1):
-                return False
+        since, until = min(when, default=""), max(when, default="")
+        if when and (since[:10] < day_before(day) or until[:10] > day_before(day, -1)):
+            return False
         timed = [*zip(when, ids, plain, strict=True)]
         rising = all(map(lt, when, islice(when, 1, None)))
         if not rising:
@@ -159,10 +158,13 @@ class Days(Struct):
         new = names.keys() - self.begun
         if not all(_known(measure, unit) for _, measure, unit in new):
             return False  # a value that is none: look at all of them
-        self._tail(names, min(when, default=""), max(when, default=""))
-        self.begun |= new
+        self._tail(names, since, until)
         shelf, first_at = Shelf(), self.carried.first_at
-        unknown = {at[:2] for at in new if key(at[0] or "", at[1]) not in first_at}
+        for at in new:
+            first = first_at.get(key(at[0] or "", at[1]))
+            if first is not None and f"{first:%Y-%m-%d}" < day_before(day):
+                self.begun.add(at)
+        unknown = {at[:2] for at in new - self.begun}
         for entry in plain if unknown else ():
             if (entry.place, entry.measure) in unknown:
                 PLACE[Reading](shelf, entry)
