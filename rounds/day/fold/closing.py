@@ -141,17 +141,15 @@ class Days(Struct):
         if fixed:
             plain = [e for e in plain if e.id not in fixed]
         ids, when = [e.id for e in plain], [e.read_at or e.t for e in plain]
-        if (
-            len(set(ids)) < len(ids)
-            or {*map(len, when)} - {_STAMP}
-            or "" in [e.value for e in plain]
-        ):
+        if {*map(len, when)} - {_STAMP} or "" in [e.value for e in plain]:
+            return False
+        rising = all(map(lt, when, islice(when, 1, None)))  # then none stands there twice
+        if not rising and len(set(ids)) < len(ids):
             return False
         since, until = min(when, default=""), max(when, default="")
         if when and (since[:10] < day_before(day) or until[:10] > day_before(day, -1)):
             return False
         timed = [*zip(when, ids, plain, strict=True)]
-        rising = all(map(lt, when, islice(when, 1, None)))
         if not rising:
             timed.sort()
         names: dict[Series, Tail] = dict(zip([_SERIES(e) for _, _, e in timed], timed, strict=True))
