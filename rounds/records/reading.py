@@ -247,7 +247,8 @@ class Reader:
         self.problems.pop((file.name, 0), None)
         known = facts(file, found, was)
         twice = self.index.add(known)
-        self.unknown.update(found.unknown)
+        if found.unknown:
+            self.unknown.update(found.unknown)
         for line, says in found.problems:
             self._tell(file.name, line, says)
         if not twice and not self.given.knows(known.run):

@@ -8,7 +8,7 @@ from __future__ import annotations
 from bisect import insort
 from collections.abc import Callable, Iterable
 from datetime import date, datetime, timedelta
-from typing import Any, Final
+from typing import Any, Final, cast
 
 from msgspec import Struct, field, structs
 
@@ -57,6 +57,7 @@ from rounds.site.model import Site
 
 LOT_KINDS: Final = (Stocked, Moved, Removed, Counted, Died, Weighed)
 Lot = Stocked | Moved | Removed | Counted | Died | Weighed
+_LOT: Final = frozenset(LOT_KINDS)
 HANDOFFS: Final = 10
 """Hand-offs carried on, besides older ones in which a matter that is still open was seen."""
 WALKS_DAYS: Final = 14
@@ -143,16 +144,17 @@ class Carried(Struct):
 
     def take(self, site: Site, entry: Entry) -> None:
         """Take in an entry, as corrections leave it, but for the accounts of fish."""
-        take = _TAKE.get(type(entry))
+        kind = type(entry)
+        take = _TAKE.get(kind)
         if take is not None:
             take(self, entry)
         if isinstance(entry, Fed) and not entry.feed_lot:
             product = site.products.get(entry.product)
             if product is not None and product.kind == "forage":
                 _put(self.forage, entry)
-        if isinstance(entry, LOT_KINDS):
+        if kind in _LOT:
             done = self.lots.setdefault(entry.lot or "", [])
-            done.append(entry)
+            done.append(cast(Lot, entry))
             if len(done) > 1 and by_time(done[-2]) > by_time(entry):
                 done.sort(key=by_time)
 

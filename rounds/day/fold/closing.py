@@ -25,6 +25,7 @@ Series = tuple[str | None, str, str]
 Tail = tuple[str, str, Reading]
 """When something was read, the entry's id, the entry."""
 
+_LEDGER: Final = frozenset(LEDGER_KINDS)
 _SERIES: Final = attrgetter("place", "measure", "unit")
 _STAMP: Final = 24
 """Letters of a time as `stamp` writes it: such times sort as texts."""
@@ -53,7 +54,7 @@ def _go_on(site: Site, carried: Carried, found: Sifted) -> None:
     left = [entry for entry in found.effective.values() if entry is not None]
     for entry in left:
         carried.take(site, entry)
-    carried.accounts.take(site, (entry for entry in left if isinstance(entry, LEDGER_KINDS)))
+    carried.accounts.take(site, (entry for entry in left if type(entry) in _LEDGER))
     carried.conflicts += found.conflicts
     carried.count += len(found.written)
 
