@@ -36,7 +36,7 @@ class Far(msgspec.Struct, array_like=True, frozen=True):
     count: int = 0
     total: str = "0"
     """How many they are, and the sum of their marks, hexadecimal."""
-    facts: bytes = _NONE
+    facts: memoryview = memoryview(_NONE)
     """What is known of each, compressed: hardly anybody looks there."""
 
     def has(self, run: str) -> bool:
@@ -94,7 +94,7 @@ def folded(known: Mapping[str, Facts], until: str) -> tuple[dict[str, Facts], Fa
     return near, Far(
         until, names, "\n".join(("", *sorted(runs), "")),
         max((one.until for one in far), default=""), len(far), f"{sum(x.mark for x in far):x}",
-        compress(msgspec.msgpack.encode(far), 1),
+        memoryview(compress(msgspec.msgpack.encode(far), 1)),
     )  # fmt: skip
 
 

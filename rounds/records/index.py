@@ -325,7 +325,7 @@ def put(path: Path, data: bytes) -> None:
         raise
 
 
-def got(path: Path) -> bytes:
+def got(path: Path) -> memoryview:
     """Return what was put into a file of the cache.
 
     Raises:
@@ -336,9 +336,10 @@ def got(path: Path) -> bytes:
         data = read_plain(path, _MOST)
     except NotPlain as error:
         raise ValueError(f"{path} {error}") from None
-    if data[:4] != crc32(memoryview(data)[4:]).to_bytes(4, "big"):
+    kept = memoryview(data)[4:]
+    if data[:4] != crc32(kept).to_bytes(4, "big"):
         raise ValueError(f"{path} is damaged")
-    return data[4:]
+    return kept
 
 
 def stamp(folder: Path) -> Stamp:

@@ -25,7 +25,7 @@ from rounds.site.shipped import shipped
 def find(folder: Path) -> Site | None:
     """Return the site of a folder as an earlier start kept it; None where it is to be read."""
     with suppress(OSError, ValueError, TypeError):
-        mark, _, data = got(_path(folder)).partition(b"\n")
+        mark, _, data = bytes(got(_path(folder))).partition(b"\n")
         if mark.decode() == _mark(folder):
             return msgspec.msgpack.decode(data, type=Site, dec_hook=_object)
     return None
