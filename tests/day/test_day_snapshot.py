@@ -330,7 +330,8 @@ def test_a_cache_that_is_damaged_foreign_or_cannot_be_written_changes_nothing(
     for junk in (b"\x91" * 100_000 + b"\x90", b"\x91\x92\x01\x02", b"\x01"):
         for path in (tmp_path / "cache" / "days").iterdir():
             page = msgspec.msgpack.decode(got(path), type=Page)
-            starts = b"".join(n.to_bytes(4, "big") for n in (0, len(junk))) * page.names.count("\t")
+            spans = (0, len(junk)) if len(junk) > 1 else ()
+            starts = b"".join(n.to_bytes(4, "big") for n in spans) * page.names.count("\t")
             put(path, msgspec.msgpack.encode(replace(page, starts=starts, series=junk)))
         assert told(shared.start(), []) == whole
     shutil.rmtree(tmp_path / "cache")

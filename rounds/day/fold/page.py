@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from functools import lru_cache
 from itertools import accumulate
+from struct import Struct
+from struct import error as StructError
 from typing import Any, Final
 
 import msgspec
@@ -25,6 +27,7 @@ _TEXTS: Final = {
     for kind, of in RECORDS.items()
 }
 """Of each kind of series, where in a record the texts stand that a page holds once."""
+_SPAN: Final = Struct(">II")
 _ROWS: Final = msgspec.msgpack.Decoder(list[list[Any]])
 _ENCODER: Final = msgspec.msgpack.Encoder()
 
@@ -49,8 +52,10 @@ class Page(msgspec.Struct, array_like=True, frozen=True):
         number = _numbers(self.names).get(f"{kind}\t{name}")
         if number is None:
             return []
-        starts = self.starts[4 * number : 4 * number + 8]
-        first, last = (int.from_bytes(at, "big") for at in (starts[:4], starts[4:]))
+        try:
+            first, last = _SPAN.unpack_from(self.starts, 4 * number)
+        except StructError as error:
+            raise ValueError(str(error)) from None
         texts, at_texts, of = self.texts, _TEXTS[kind], RECORDS[kind]
         rows = _ROWS.decode(self.series[first:last])
         for row in rows:
