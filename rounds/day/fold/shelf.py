@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right, insort
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
+from operator import attrgetter
 from typing import Any, Final, Protocol
 
 from rounds.day.fold.state import (
@@ -41,9 +42,8 @@ def key(place: str, name: str) -> str:
     return f"{place}\t{name}"
 
 
-def by_time(record: Record) -> tuple[datetime, str]:
-    """Return what series are sorted by."""
-    return record.at, record.id
+by_time: Final[Callable[[Record], tuple[datetime, str]]] = attrgetter("at", "id")
+"""What series are sorted by."""
 
 
 class Shelf:
