@@ -156,8 +156,8 @@ class TestReading:
         public = {name for name in dir(Book) if not name.startswith("_")}
         assert public == {
             "append", "between", "cache", "close", "declare", "entries", "index", "listed",
-            "new_entries", "open", "opened", "problems", "reread", "resume", "seal", "search", "unknown", "writer",
-            "written",
+            "new_entries", "open", "opened", "problems", "reread", "resume", "seal", "search",
+            "unknown", "writer", "written",
         }  # fmt: skip
 
     def test_one_id_with_two_contents_is_told_and_the_same_one_is_kept(self, laptop):
