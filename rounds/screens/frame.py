@@ -194,12 +194,13 @@ def _written(
         if x != end:
             way, pen = _way(y, x, end if narrow else -1, new, pen)
             parts.append(way)
-        part, pen = _drawn(new[x : x + 1], pen)
-        erased, stop = _erasing(new, x, changed) if fills and narrow else ("", x + 1)
-        parts.append(part[:-1] + erased if erased else part)
+        sign, ink = new[x]
+        if ink != pen:
+            code, pen = _turned(pen, ink)
+            parts.append(code)
+        erased = _erasing(new, x, changed) if fills and narrow and ink.text is None else ""
+        parts.append(erased or sign)
         end = x if erased else x + 1
-        while changed and changed[0] < stop:
-            changed.popleft()
     return "".join(parts), pen
 
 
@@ -214,16 +215,23 @@ def _way(y: int, x: int, end: int, row: Sequence[Cell], pen: Ink) -> tuple[str, 
     return min(ways, key=lambda one: len(one[0]) + len(_drawn(row[x : x + 1], one[1])[0]))
 
 
-def _erasing(row: Sequence[Cell], x: int, changed: Sequence[int]) -> tuple[str, int]:
-    """Return what erases from a blank on, where that is shorter than blanks, and how far."""
-    if row[x][1].text is not None:
-        return "", x + 1
-    stop = next((at for at in range(x, len(row)) if row[at] != row[x]), len(row))
-    last = max((at for at in changed if at < stop), default=x)
-    erase = "\x1b[K" if stop == len(row) else f"\x1b[{last + 1 - x}X\x1b[99C"
-    if last + 1 - x <= len(erase):
-        return "", x + 1
-    return erase.removesuffix("\x1b[99C"), stop
+def _erasing(row: Sequence[Cell], x: int, changed: deque[int]) -> str:
+    """Return what erases from a blank on, where that is shorter, and take off what it erases."""
+    blank = row[x]
+    if row[x + 1 : x + 4] != [blank] * 3:
+        return ""
+    stop = next((at for at in range(x, len(row)) if row[at] != blank), len(row))
+    last = x
+    for at in changed:
+        if at >= stop:
+            break
+        last = at
+    erase, shorter = f"\x1b[{last + 1 - x}X", last + 1 - x > 8
+    if stop == len(row):
+        erase, shorter = "\x1b[K", last + 1 - x > 3
+    while shorter and changed and changed[0] <= last:
+        changed.popleft()
+    return erase if shorter else ""
 
 
 def _drawn(cells: Iterable[Cell], pen: Ink) -> tuple[str, Ink]:

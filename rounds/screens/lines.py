@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 from textual.content import Content
 from textual.geometry import Region
+from textual.strip import Strip
+from textual.visual import Visual
 from textual.widget import Widget
 
 from rounds.screens.ink import QUIET
@@ -63,10 +65,12 @@ class Lines(Widget):
         """Every row as plain text, seen or not."""
         return "\n".join(row.plain.rstrip() for row in self._all)
 
-    def render(self) -> Content:
-        """Return the rows in view."""
-        self._seen = self._cut()
-        return Content("\n").join(self._seen)
+    def render_line(self, y: int) -> Strip:
+        """Draw one of the rows in view: Textual asks for those that changed."""
+        if len(self._seen) != self.size.height:
+            self._seen = self._cut()
+        row, width = self._seen[y], self.size.width
+        return Visual.to_strips(self, row, width, 1, self.visual_style)[0]
 
     def _cut(self) -> list[Content]:
         """Return as many rows as there is room for, the chosen one among them."""
