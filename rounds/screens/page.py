@@ -81,6 +81,11 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         return ""
 
     @property
+    def unheld(self) -> tuple[str, str] | None:
+        """The first key, where it does nothing now: its place stays free, that no other moves."""
+        return None
+
+    @property
     def slipped(self) -> bool:
         """Whether what is being typed looks like a slip."""
         return False
@@ -257,7 +262,8 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
 
     def _key_line(self) -> Content:
         """Return the keys that work now; the way back, emergency and help never give way."""
-        keys = listed(self.active_bindings.values())
+        unheld, keys = self.unheld, listed(self.active_bindings.values())
+        keys = [unheld, *keys] if unheld else keys
         wide = 2 if sum(map(_key_width, keys)) + len(keys) <= self.width else 1
         room = self.width - sum(_key_width(key) for key in keys if key[0] in _ALWAYS)
         kept: list[tuple[str, str]] = []
@@ -265,7 +271,9 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
             room -= 0 if key[0] in _ALWAYS else _key_width(key)
             if key[0] in _ALWAYS or room >= 0:
                 kept.append(key)
-        told = (row(Content.styled(shown, LINK), f" {says}") for shown, says in kept)
+        told = [row(Content.styled(shown, LINK), f" {says}") for shown, says in kept]
+        if unheld:
+            told[0] = Content(" " * told[0].cell_length)
         return row(" ", Content(" " * wide).join(told))
 
 

@@ -139,6 +139,11 @@ class WalkPage(Page[str]):
         return whose(self.desk, self.state.checklist.code, self.desk.now())
 
     @property
+    def unheld(self) -> tuple[str, str] | None:
+        """Enter, where a digit answers."""
+        return ("Enter", "keep") if self.check_action("by_digit", ()) else None
+
+    @property
     def slipped(self) -> bool:
         """Whether the number typed looks like a slip."""
         look = self._look
