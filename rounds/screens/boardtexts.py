@@ -38,6 +38,29 @@ _WORST_SHOWN: Final = 2
 _NARROW: Final = 60
 """Cells below which the worst takes a row more, so that what to do is never cut."""
 _LEAST_SAID: Final = 16
+_JOINING: Final = frozenset(
+    [
+        "a",
+        "above",
+        "after",
+        "and",
+        "at",
+        "below",
+        "by",
+        "for",
+        "from",
+        "in",
+        "of",
+        "on",
+        "or",
+        "since",
+        "the",
+        "to",
+        "under",
+        "with",
+    ]
+)
+"""Words after which nothing ends."""
 _EARLY: Final = timedelta(hours=1)
 """A round begun longer before its window asks one Enter."""
 
@@ -158,7 +181,7 @@ def short_name(name: str, width: int) -> str:
     last = words[-1:] if words[-1].isdecimal() else []
     for count in range(len(words) - 1, 0, -1):
         told = " ".join([*words[:count], *last])
-        if cell_len(told) <= width:
+        if cell_len(told) <= width and words[count - 1] not in _JOINING:
             return told
     return cut(line, width)
 
@@ -166,6 +189,15 @@ def short_name(name: str, width: int) -> str:
 def air_told(line: BoardLine) -> str:
     """Return the minutes of air as the detail of a place says them."""
     return "" if line.air == "-" else f"air {line.air}"
+
+
+def _shorter(says: str) -> str:
+    """Return a text without its last phrase, which begins with a joining word; else a word."""
+    words = says.removesuffix("..").split()
+    begins = [n for n, word in enumerate(words) if word.lstrip("(") in _JOINING]
+    count = max([n for n in begins if n > 0], default=len(words) - 1)
+    told = " ".join(words[:count]).rstrip(",;:")
+    return f"{told}.." if cell_len(told) >= _LEAST_SAID else cut(says, cell_len(says) - 6)
 
 
 def two_rows(line: BoardLine, room: int, more: str) -> list[Content]:
@@ -176,7 +208,7 @@ def two_rows(line: BoardLine, room: int, more: str) -> list[Content]:
         folded = list(ink(f"{line.place}: {says}{stop} {line.do}".rstrip() + more).wrap(room))
         if len(folded) <= most or len(says) < _LEAST_SAID:
             break
-        says = cut(says.removesuffix(".."), cell_len(says) - 6)
+        says = _shorter(says)
     if len(folded) > most:
         rest = " ".join(part.plain for part in folded[most - 1 :])
         folded[most - 1 :] = [ink(cut(rest, room))]

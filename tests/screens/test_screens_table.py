@@ -44,6 +44,7 @@ def test_what_nobody_has_is_no_column_but_oxygen() -> None:
         ("Grow-out tank 4", 10, "Grow-out 4"),
         ("Brine shrimp hatcher", 12, "Brine shrimp"),
         ("Killifish pond", 9, "Killifish"),
+        ("Feed and chemical store", 9, "Feed"),
     ],
 )
 def test_a_name_is_shortened_by_whole_words_and_keeps_its_number(
