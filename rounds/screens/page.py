@@ -9,6 +9,7 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
+from textual.geometry import Size
 from textual.screen import Screen, ScreenResultType
 
 from rounds.records.book import NotSaved
@@ -47,6 +48,7 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         self._told = Content("")
         self._hint = Content("")
         self._judged: tuple[int, ...] = ()
+        self._laid_out = Size()
 
     # -- for each screen to say ------------------------------------------------------------------
 
@@ -122,24 +124,25 @@ class Page(Screen[ScreenResultType], inherit_bindings=False):
         yield Lines("small")
 
     def on_mount(self) -> None:
-        """Paint for the first time."""
+        """Say what a window too small shows; the first painting comes as the screen opens."""
         self.query_one("#small", Lines).show(
             [ink("window too small, 60x16 needed; Ctrl+Q leaves", BOLD)]
         )
-        self.paint()
 
     def on_screen_resume(self) -> None:
-        """Paint what changed while another screen lay on top."""
+        """Paint as the screen opens, and what changed while another one lay on top."""
         self.paint()
 
     def on_screen_suspend(self) -> None:
         """Forget what was told: another screen opens, and it belongs to the one left."""
         self.tell()
 
-    def on_resize(self) -> None:
-        """Lay the rows out for the new width, and again once every part knows its own."""
-        self.paint()
-        self.call_after_refresh(self.paint)
+    def on_resize(self, event: events.Resize) -> None:
+        """Lay the rows out for the new size, and again once every part knows its own."""
+        if event.size != self._laid_out:
+            self._laid_out = event.size
+            self.paint()
+            self.call_after_refresh(self.paint)
 
     def paint(self) -> None:
         """Show the present state; only rows that differ are sent to the terminal."""
