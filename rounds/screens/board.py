@@ -152,6 +152,7 @@ class BoardPage(Page[None]):
 
     def _look_closer(self) -> None:
         """Judge anew, with what the first glance left out."""
+        self.desk.count_unread()
         self.gather()
         self.paint()
 

@@ -77,6 +77,8 @@ class Desk:
         self.farm = Farm(site)
         self.unread = 0
         """Lines and files of the book that could not be read or found."""
+        self.barred = ""
+        """Why nothing can be kept; empty where it can."""
         self._opening = begin(self._open)
         wait([self._opening], patience_s)
         self.saved = ""
@@ -104,8 +106,11 @@ class Desk:
 
     def _open(self) -> None:
         self.farm = self.snapshot.open(self.now())
-        self.unread = len(self.book.problems())
         self.barred = barred(self.site.folder)
+
+    def count_unread(self) -> None:
+        """Count what of the book could not be read or found; no first board waits for it."""
+        self.unread = len(self.book.problems())
 
     def _reads(self, done: int, of: int) -> None:
         self.read = done, of
@@ -219,7 +224,7 @@ class Desk:
             await self._take(entries)
             self.farm.unknown = sum(self.book.unknown.values())
             if entries:
-                self.unread = len(await asyncio.to_thread(self.book.problems))
+                await asyncio.to_thread(self.count_unread)
             ended = None
             if self._looked_at != (hour := f"{self.now():%Y-%m-%d %H}"):
                 self._looked_at = hour
