@@ -321,11 +321,6 @@ class Farm(Struct):
         """Return the water of a loop as it is today."""
         return loop_water(self.site, loop, self.now.states)
 
-    def water_changed(self, loop: str) -> datetime | None:
-        """Return when a place of a loop was last isolated, drained or filled, or None."""
-        codes = [place.code for place in self.site.places_of(loop)]
-        return max((s.at for c in codes if (s := self.now.states.get(c)) is not None), default=None)
-
     def pressure_hpa(self, now: datetime) -> tuple[float, Reason]:
         """Return the station pressure and its reason: a fresh reading, else the elevation."""
         houses = [p.code for p in self.site.places.values() if p.kind == "house"]
@@ -336,13 +331,10 @@ class Farm(Struct):
 
     def written(self, since: datetime, until: datetime) -> list[Entry]:
         """Return the entries written after `since` and until `until`, by their ids, as written."""
-        found = (
-            {}
-            if self.past is None
-            else {entry.id: entry for entry in self.past.library.written(since, until)}
-        )
-        recent = ((i, e) for i, e in self.entries.items() if since < instant(e.t) <= until)
-        return [entry for _, entry in sorted({**found, **dict(recent)}.items())]
+        older = self.past.library.written(since, until) if self.past else []
+        recent = (one for one in self.entries.values() if since < instant(one.t) <= until)
+        found = {one.id: one for one in (*older, *recent)}
+        return [found[name] for name in sorted(found)]
 
     def as_written(self, entry_id: str) -> Entry | None:
         """Return an entry as it was written, whatever corrects it; None when it is not there."""

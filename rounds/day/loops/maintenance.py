@@ -185,7 +185,7 @@ def _why(demand: Learnt, feed_kg: float, taken_g: float, most_g: float | None) -
 
 def _tests(case: Case) -> list[Read]:
     """Return the loop's tests of alkalinity, oldest first, since its water is what it is today."""
-    changed = case.farm.water_changed(case.loop.code)
+    changed = _water_changed(case)
     since = max(filter(None, [changed, case.now - REACHES]))
     found = [
         read
@@ -272,3 +272,10 @@ def _most_g(case: Case, meals: list[FedAt]) -> float | None:
             return None
         most += bicarbonate_for_feed_g_day(eaten, product.protein)
     return most
+
+
+def _water_changed(case: Case) -> datetime | None:
+    """Return when a place of the loop was last isolated, drained or filled, or None."""
+    states = case.farm.now.states
+    codes = (place.code for place in case.site.places_of(case.loop.code))
+    return max((states[code].at for code in codes if code in states), default=None)
