@@ -12,7 +12,7 @@ from typing import Any, Final, cast
 
 from msgspec import Struct, field, structs
 
-from rounds.day.fold.shelf import Shelf, by_time
+from rounds.day.fold.shelf import Shelf, by_time, key
 from rounds.day.fold.state import (
     AnswerAt,
     CalibratedAt,
@@ -85,7 +85,7 @@ class Carried(Struct):
     heard: dict[str, Heard] = field(default_factory=dict)
     laptops: dict[str, LaptopAt] = field(default_factory=dict)
     """Who was taken in or retired last, by writer."""
-    calibrations: dict[str, list[CalibratedAt]] = field(default_factory=dict)
+    calibrations: dict[str, dict[str, list[CalibratedAt]]] = field(default_factory=dict)
     hatches: list[HatchAt] = field(default_factory=list)
     enriched: list[EnrichedAt] = field(default_factory=list)
     signed: list[SignedAt] = field(default_factory=list)
@@ -139,7 +139,10 @@ class Carried(Struct):
             if isinstance(value, dict | list | set):
                 setattr(new, name, value.copy())
         new.lots = {lot: done.copy() for lot, done in self.lots.items()}
-        new.calibrations = {name: found.copy() for name, found in self.calibrations.items()}
+        new.calibrations = {
+            measure: {way: checks.copy() for way, checks in ways.items()}
+            for measure, ways in self.calibrations.items()
+        }
         return new
 
     def take(self, site: Site, entry: Entry) -> None:
@@ -295,7 +298,8 @@ def _calibrated(farm: Carried, entry: Calibrated) -> None:
         amount(entry.slope, "%", "%"), amount(entry.offset, "1", "1"), entry.result == "good",
         entry.due, entry.at, entry.by,
     )  # fmt: skip
-    _put(farm.calibrations.setdefault(entry.measure, []), checked)
+    ways = farm.calibrations.setdefault(entry.measure, {})
+    _put(ways.setdefault(key(entry.step, entry.instrument), []), checked)
 
 
 def _hatch(farm: Carried, entry: Hatch) -> None:

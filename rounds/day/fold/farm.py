@@ -276,7 +276,11 @@ class Farm(Struct):
 
     def calibrations(self, measure: str) -> tuple[CalibratedAt, ...]:
         """Return the checks of the meters of a measure, oldest first."""
-        return tuple(self.now.calibrations.get(measure, ()))
+        return tuple(sorted(chain.from_iterable(self.checks(measure)), key=by_time))
+
+    def checks(self, measure: str) -> list[list[CalibratedAt]]:
+        """Return the same, each way of checking each meter for itself."""
+        return [checks for _, checks in sorted(self.now.calibrations.get(measure, {}).items())]
 
     def skips(self, since: datetime | None = None) -> tuple[SkipAt, ...]:
         """Return the steps not done, all or from `since` on, oldest first."""

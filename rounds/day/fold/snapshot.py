@@ -31,7 +31,7 @@ from rounds.records.index import got, put
 from rounds.records.taking import Facts
 from rounds.site.model import Site
 
-SHAPE: Final = "8"
+SHAPE: Final = "9"
 """Raised whenever what is carried, or how days are folded, changes: older ones are passed over."""
 PAGES_DAYS: Final = 92
 """Days before today of which pages are made ahead: the longest that judgement looks back."""

@@ -22,7 +22,6 @@ from rounds.day.readings.calibration import (
     check_steps,
     doubtful,
     drifting,
-    series,
 )
 from rounds.day.readings.judgement import in_words
 from rounds.day.when import local_day, spoken, week_day
@@ -72,7 +71,7 @@ def doubtful_readings(site: Site, farm: Farm, since: datetime, until: datetime) 
             continue
         good = [
             max((c.at for c in checks if c.good and c.at <= poor[0].at), default=None)
-            for checks in series(farm, measure)
+            for checks in farm.checks(measure)
             if any(c in poor for c in checks)
         ]
         first = None if None in good else min(filter(None, good))
@@ -93,7 +92,7 @@ def _checks(site: Site, farm: Farm, now: datetime) -> Iterator[MeterDoubt]:
     """Yield the meters whose last check was poor, and those that drift towards it."""
     steps = {one.step.code: one for one in check_steps(site)}
     for measure in MEASURES:
-        for whole in series(farm, measure):
+        for whole in farm.checks(measure):
             checks = tuple(check for check in whole if check.at <= now)
             if not checks:
                 continue

@@ -6,7 +6,7 @@ did. It is marked wherever it is explained; the book keeps it as it was read.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from bisect import bisect_right
 from collections.abc import Iterator
 from datetime import date, timedelta
 from decimal import Decimal
@@ -95,14 +95,6 @@ def check_steps(site: Site) -> Iterator[CheckStep]:
                 yield CheckStep(checklist, step, step.check)
 
 
-def series(farm: Farm, measure: str) -> tuple[tuple[CalibratedAt, ...], ...]:
-    """Return the checks of a measure, oldest first, each way of checking each meter for itself."""
-    found: defaultdict[tuple[str, str], list[CalibratedAt]] = defaultdict(list)
-    for check in farm.calibrations(measure):
-        found[check.step, check.instrument].append(check)
-    return tuple(tuple(checks) for checks in found.values())
-
-
 def doubtful(farm: Farm, read: Read) -> Reason | None:
     """Return why a reading is doubtful; None where no check of its meter speaks against it.
 
@@ -113,10 +105,9 @@ def doubtful(farm: Farm, read: Read) -> Reason | None:
     Returns:
         The reason, which names the poor check and the last good one.
     """
-    for checks in series(farm, read.measure):
-        before = next((c for c in reversed(checks) if c.at <= read.at), None)
-        after = next((c for c in checks if c.at > read.at), None)
-        poor = next((c for c in (before, after) if c is not None and not c.good), None)
+    for checks in farm.checks(read.measure):
+        at = bisect_right(checks, read.at, key=lambda check: check.at)
+        poor = next((c for c in checks[max(at - 1, 0) : at + 1] if not c.good), None)
         if poor is not None:
             was = [c for c in checks if c.good and c.at <= min(poor.at, read.at)]
             zone = farm.site.timezone
