@@ -5,7 +5,7 @@ The words and the judgement of one value (`judge`) are reached from here too.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from math import inf
 from typing import Final
@@ -132,18 +132,19 @@ def of_place(
     figures = derived(site, farm, place, now)
     found += [one.judgement for one in figures if one.judgement is not None]
     found += _act_when_read(site, place, breathing, found)
+    steps = _steps(site, place)
     found += call_vet(farm, place, now)
     found += last_counts(farm, place, now)
     found += short(farm, place, now)
     found += crowded(site, farm, place, now)
     found += broken(farm, place.code, now)
     found += off_feed(farm, place, now)
-    found += _answers(site, farm, place, now)
+    found += _answers(farm, place, steps, now)
     found += larval_look.judged(site, farm, place, now)
-    found += _skipped(site, farm, place, now)
+    found += _skipped(farm, place, steps, now)
     looked = False
     if all(judgement.verdict == "ok" for judgement in found):
-        looked = _looked_at(site, farm, place, found, now)
+        looked = _looked_at(farm, place, steps, found, now)
         found += [] if looked else _not_looked(site, place, now)
     found = [_with_doubts(judgement, doubts) for judgement in found]
     found.sort(key=lambda judgement: (-RANK[judgement.verdict], urgency(judgement.measure)))
@@ -302,15 +303,16 @@ def _not_read(site: Site, place: Place, last: tuple[Read, ...], now: datetime) -
 
 
 def _looked_at(
-    site: Site, farm: Farm, place: Place, found: Iterable[Judgement], now: datetime
+    farm: Farm, place: Place, steps: Iterable[str], found: Iterable[Judgement], now: datetime
 ) -> bool:
     """Tell whether anything was read or answered here today, or late last evening."""
-    last = (farm.latest_answer(place.code, code, now) for code in _steps(site, place))
+    last = (farm.latest_answer(place.code, code, now) for code in steps)
     times = [
         one.at for one in found if one.measure in MEASURES and not MEASURES[one.measure].derived
     ]
     times += [answer.at for answer in last if answer is not None]
-    today, zone = local_day(now, site.timezone), site.timezone
+    zone = farm.site.timezone
+    today = local_day(now, zone)
     return any(local_day(at, zone) == today or now - at <= _NIGHT for at in times)
 
 
@@ -335,7 +337,7 @@ def _steps(site: Site, place: Place) -> dict[str, Step]:
     }
 
 
-def _skipped(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+def _skipped(farm: Farm, place: Place, steps: Mapping[str, Step], now: datetime) -> list[Judgement]:
     """Return the steps skipped here whose answer could have been one to act on: not known."""
     recent = [
         skip
@@ -344,7 +346,7 @@ def _skipped(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgem
     ]
     lasts = {skip.step: skip for skip in sorted(recent, key=lambda skip: skip.at)}
     found = []
-    for code, step in _steps(site, place).items() if lasts else ():
+    for code, step in steps.items() if lasts else ():
         skip = lasts.get(code)
         if skip is None or not step.required or not step.act_if:
             continue
@@ -360,10 +362,10 @@ def _skipped(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgem
     return found
 
 
-def _answers(site: Site, farm: Farm, place: Place, now: datetime) -> list[Judgement]:
+def _answers(farm: Farm, place: Place, steps: Mapping[str, Step], now: datetime) -> list[Judgement]:
     """Return the last answer to each step asked here, where it was out of order."""
     found = []
-    for code, step in _steps(site, place).items():
+    for code, step in steps.items():
         last = farm.latest_answer(place.code, code, now)
         if code not in larval_look.JUDGED and last is not None and now - last.at <= ANSWER_STANDS:
             word = as_word(last.verdict)
