@@ -20,6 +20,8 @@ SIZES = ((80, 24), (120, 40))
 TITLE = "First light"
 FORM = Path(__file__).with_name("form.py")
 IDLE_S = 3.0
+_LIKELY = {"hPa": "1013", "degC": "25", "mbar": "205", "pH": "7.8"}
+"""Typed where nothing was read before, by the unit asked."""
 
 Answers = dict[str, list[Answer]]
 
@@ -32,7 +34,10 @@ def keystrokes(env: Mapping[str, str]) -> None:
             app = opened.enter_context(Program([command()], env, columns, rows))
             form.wait("FORM READY")
             app.wait("BOARD", TITLE)
-            app.settle()
+            app.settle(IDLE_S)  # the rest of a first board, and the page of a first start
+            if "not an alarm" in app.text:
+                app.enter()
+                app.wait("BOARD", TITLE, gone=["not an alarm"])
             form.settle()
             found: Answers = defaultdict(list)
             for turn in range(TURNS):
@@ -65,6 +70,7 @@ def _walk(app: Program, found: Answers, turn: int) -> None:
     app.wait("WALK", "Step ")
     app.settle(BOUNCE_S)
     for _ in range(STEPS):
+        assert "Step " in app.text, app.text
         if "digit of the answer" in app.text:
             app.settle(BOUNCE_S)
             found["walk, answer"].append(app.press("1"))
@@ -91,9 +97,12 @@ def _step(text: str) -> str:
 
 
 def _value(text: str) -> str:
-    """Return what was read last, in the unit asked; of the dead none, which asks nothing more."""
-    found = re.search(r"last ([\d.]+) ", text)
-    return found[1] if found and "dead" not in text.split("Step", 2)[1] else "0"
+    """Return what was read last, else what is aimed at; of the dead none, which asks no more."""
+    if "dead" in text.split("Step", 2)[1]:
+        return "0"
+    found = re.search(r"(?:last|aim) ([\d.]+) ", text)
+    unit = re.search(r"\]  (\S+)", text)
+    return found[1] if found else _LIKELY.get(unit[1] if unit else "", "1")
 
 
 def _told(found: Answers) -> None:
