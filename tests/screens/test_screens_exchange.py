@@ -132,7 +132,7 @@ async def test_a_key_exchanges_and_a_key_takes_the_new_laptop_in(
     another_laptop(site, stick, monkeypatch, tmp_path)
     async with opened(site, clock) as hand:
         await hand.press("y")
-        await hand.until("safe in 2 places: this laptop")
+        await hand.until("safe in 1 place: this laptop")
         assert "sftp://ana@127.0.0.1:1/farm" in hand.text
         await hand.press("enter")
         await hand.until("by Rui: take it in? A")
