@@ -168,6 +168,7 @@ def _damaged(at: Path) -> tuple[str, str]:
 
 
 _AHEAD = r"Set the clock, if it is wrong: this laptop wrote on \d+ \w+ \d{4} at \d\d:\d\d already\."
+_BEHIND = r"Set the clock before you write: it says [^,]* \d{4}, records go to [^,]* \d{4}\."
 FAILURES: dict[str, Callable[[Path], tuple[str, str]]] = {
     "four programs write at once": _two_programs,
     "a cloned laptop syncs": _cloned,
@@ -179,6 +180,6 @@ FAILURES: dict[str, Callable[[Path], tuple[str, str]]] = {
     "a site's folder that is not there": _no_site,
     "a clock that was a year ahead": _clock(365, _AHEAD),
     "a clock that was in 2106": _clock(365.25 * 80, _AHEAD),
-    "a clock that goes a year back": _clock(-365, _AHEAD),
+    "a clock that goes a year back": _clock(-365, _BEHIND),
     "a damaged line": _damaged,
 }
