@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 
+from msgspec.structs import asdict
+
 from rounds.cli.failure import Failure
 from rounds.cli.opened import opened
 from rounds.cli.out import block, say
@@ -21,7 +23,7 @@ def run(asked: argparse.Namespace) -> int:
         except ValueError as error:
             raise Failure(str(error)) from None
         if asked.json:
-            farm.emit("lot", [sheet])
+            farm.emit("lot", [{**asdict(sheet), "unread": farm.unread}])
             return 0
         heads = heads_of(farm.site.folder)
         block(render(sheet, heads, "text", farm.unread))

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
 from rounds.day.telling.lot_sheet import LotSheet
 from rounds.records.gaps import not_whole
 from rounds.records.layout import listed, sealed_tree
 from rounds.reports.paper import Section, keep, markdown, text
 from rounds.text import clean
+
+WHOLE: Final = "Every line of the records could be read when this was printed."
+NAMES: Final = "A name is the one given when the program was opened; it proves nobody."
 
 
 def render(
@@ -31,7 +34,7 @@ def render(
     head += [f"Species: {sheet.species}"] if sheet.species else []
     head += [f"Printed {at:%A} {at.day} {at:%B %Y %H:%M}"]
     head += [sheet.notice] if sheet.notice else []
-    head += [f"Not whole: {not_whole(unread)}"] if unread else []
+    head += [f"Not whole: {not_whole(unread)}" if unread else WHOLE]
     sections = (
         Section("Where it is now", sheet.now, "No fish of it are left."),
         Section("Where it swam", sheet.homes),
@@ -46,7 +49,7 @@ def render(
         Section("Lots that shared its tanks", sheet.mixed, "None."),
         Section("Lots that came of it", sheet.came_of_it, "None."),
         Section("Entries corrected or taken back", sheet.corrected, "None."),
-        Section("Who wrote of its fish", sheet.writers),
+        Section("Who wrote of its fish", [*sheet.writers, NAMES]),
         Section(
             "Heads of the records at this moment",
             [*heads, "rounds verify tells whether a line was changed since."],

@@ -73,6 +73,9 @@ def test_lines_that_cannot_be_read_are_a_finding(rounds: Run, farm: Path) -> Non
 def test_a_whole_file_that_is_missing_is_told_by_all_that_is_drawn_from_the_records(
     rounds: Run, farm: Path
 ) -> None:
+    lot = " ".join(rounds("--site", farm, "lot", "RD-26").out.split())
+    assert "Every line of the records could be read" in lot
+    assert "it proves nobody" in lot
     by_writer = [sorted(one.glob("*.jsonl")) for one in (farm / "records" / "sealed").iterdir()]
     files = max(by_writer, key=len)
     writer, seg = files[1].parent.name, int(files[1].name[:6])
@@ -81,6 +84,7 @@ def test_a_whole_file_that_is_missing_is_told_by_all_that_is_drawn_from_the_reco
     short = "1 line or file of the records could not be read or found: rounds verify"
     assert short in rounds("--site", farm, "today").out
     assert f"Not whole: {short}" in " ".join(rounds("--site", farm, "lot", "RD-26").out.split())
+    assert '"unread": 1' in rounds("--site", farm, "--json", "lot", "RD-26").out
     ran = rounds("--site", farm, "export", "short.csv")
     assert (ran.code, f"NOT in it: {short} names them." in " ".join(ran.out.split())) == (1, True)
     ran = rounds("--site", farm, "backup", "short.zip")
