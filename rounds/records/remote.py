@@ -347,7 +347,8 @@ def _told(error: BaseException) -> OSError | NoWay:
         )
     if kinds & {"PermissionDenied", "PermissionError", "NoCredentialsError"}:
         return NoWay(
-            "does not let this laptop in: is its key loaded (ssh-add), are its credentials set?"
+            "does not let this laptop in: look whether its key is loaded (ssh-add) and its "
+            "credentials are set"
         )
     status = getattr(getattr(error, "status_code", None), "real", None)
     if status in _STATUS:
