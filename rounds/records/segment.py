@@ -23,7 +23,7 @@ MAX_LINE: Final = 8 * 1024
 _TAIL: Final = re.compile(rb',"h":"([0-9a-f]{32})"\}')
 _TAIL_LENGTH: Final = 40
 _NO_HASH: Final = "has no hash at its end"
-_CHANGED: Final = "does not match its hash: changed, moved or doubled, or the line before it is missing"
+_CHANGED: Final = "does not match its hash: changed, moved or doubled, or the one before is gone"
 _UNCHECKED: Final = "cannot be checked, because the line before it cannot be read"
 
 
