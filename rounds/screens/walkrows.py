@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -45,6 +46,7 @@ _KNOWN = 3
 """Rows of what to know before a step is answered."""
 _PASS = 3
 """Rows that may name what a pass asks."""
+_SENTENCE = re.compile(r"(?<=[.!?]) ")
 _MORE = row("   ", ink(".. ", QUIET), Content.styled("W", LINK), " more")
 _KEEPS = {
     "yes": "",
@@ -87,21 +89,21 @@ def body_rows(
     entry, aim = entry_rows(state, item, field, picked, width), aim_rows(look, width)
     said = bool(picked or (field and field.text))
     first = look.known if height >= _LOW or not said else ()
-    top, told = _question(state, item, first, width, known), _manual(state, item, width, known.full)
+    top = _question(state, item, first, width, known)
     if height < _LOW:
         rows = [*top, *aim, *entry]
         judged = min(8, height - len(rows))
+        rest = [] if said else _manual(state, item, width, 0, known.full)[1]
     else:
         judged = 10 if height >= _TALL else max(8 - len(entry), 6)
         most = 11 if height >= _TALL else 10 if known.full else 7
         room = min(most, height - len(aim) - len(entry) - 2 - judged) - len(top)
-        shown = told[:room] if not said else cut_rows(told, room)
+        shown, rest = _manual(state, item, width, room, known.full)
+        if said:
+            shown, rest = cut_rows([*shown, *rest], room), []
         rows = [*top, *filled(shown, room), *aim, Content(""), *entry, Content("")]
-        told = told[room:]
     below = verdict_rows(item, look, said, asked, width, judged)
-    if not said:  # what has no room above stands here until something is typed
-        below = [*cut_rows(told, judged - len(below)), *below]
-    rows += filled(below, judged)
+    rows += filled([*below, *cut_rows(rest, judged - len(below))], judged)
     return rows + _here(state, item, width, height - len(rows), known.since)
 
 
@@ -132,16 +134,30 @@ def _question(
     return [where, *paragraph(item.step.ask, width - 2, 2, BOLD), *cut_rows(told, _KNOWN)]
 
 
-def _manual(state: WalkState, item: Item, width: int, full: bool) -> list[Content]:
-    """Return cautions and how; a learner reads why it is asked, too."""
+def _manual(
+    state: WalkState, item: Item, width: int, room: int, full: bool
+) -> tuple[list[Content], list[Content]]:
+    """Return cautions and how, and a learner's why: what has room here, and the rest of it.
+
+    The rest begins with a sentence: it stands under the field until something is typed.
+    """
     step = item.step
-    rows = _pass_rows(state, step.stop_pass, width)
+    head = _pass_rows(state, step.stop_pass, width)
     for caution in filter(None, (state.caution, step.caution)):
-        rows += flagged(caution, STYLES["watch"], width, 1)
-    rows += paragraph(step.how, width - 2, indent=2, style=QUIET)
-    if full and step.why:
-        rows += paragraph(f"Why: {step.why}", width - 2, indent=2)
-    return rows
+        head += flagged(caution, STYLES["watch"], width, 1)
+    why = paragraph(f"Why: {step.why}", width - 2, indent=2) if full and step.why else []
+    sentences = _SENTENCE.split(step.how) if step.how else []
+
+    def how(first: int, end: int) -> list[Content]:
+        text = " ".join(sentences[first:end])
+        return paragraph(text, width - 2, indent=2, style=QUIET) if text else []
+
+    count = len(sentences)
+    if len(whole := [*head, *how(0, count), *why]) <= room:
+        return whole, []
+    fits = max((n for n in range(count + 1) if len(head) + len(how(0, n)) <= room), default=0)
+    above = [*head, *how(0, fits)]
+    return above[:room], [*above[room:], *how(fits, count), *why]
 
 
 def _where(state: WalkState, number: int, width: int, known: Known) -> Content:

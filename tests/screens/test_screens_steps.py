@@ -66,6 +66,28 @@ def test_a_step_shows_question_aim_and_what_to_do_uncut(
             assert not missing, "\n".join(told)
 
 
+def test_what_runs_on_under_the_field_begins_a_sentence(stands: list[WalkState]) -> None:
+    runs_on = 0
+    for state in stands:
+        item = state.item
+        if item is None or item.step.answer not in ("number", "count"):
+            continue
+        look, field = walk.look(state, "", NOW), Field(NUMBER, 16)
+        rows = [
+            row.plain.strip()
+            for row in body_rows(state, look, field, "", False, 80, 21, KNOWN)
+            if row.plain.strip()
+        ]
+        under = rows[next(n for n, text in enumerate(rows) if text.startswith("[ ")) + 1 :]
+        assert under[0].startswith("Type a value")
+        if under[1:] and not under[1].startswith("Steps at"):
+            runs_on += 1
+            how = item.step.how
+            at = how.index(under[1])
+            assert at == 0 or how[:at].rstrip().endswith("."), under[1]
+    assert runs_on
+
+
 def test_a_question_for_words_names_no_digit(stands: list[WalkState]) -> None:
     for state in stands:
         if state.item is not None and state.item.step.answer == "text":
