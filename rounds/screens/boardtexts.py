@@ -37,29 +37,11 @@ _ROUND_WORDS: Final = {"late": "act", "due": "watch"}
 _WORST_SHOWN: Final = 2
 _NARROW: Final = 60
 """Cells below which the worst takes a row more, so that what to do is never cut."""
-_LEAST_SAID: Final = 16
-_JOINING: Final = frozenset(
-    [
-        "a",
-        "above",
-        "after",
-        "and",
-        "at",
-        "below",
-        "by",
-        "for",
-        "from",
-        "in",
-        "of",
-        "on",
-        "or",
-        "since",
-        "the",
-        "to",
-        "under",
-        "with",
-    ]
-)
+_LEAST_SAID: Final = 8
+_JOINING: Final = frozenset([
+    "a", "above", "after", "and", "at", "below", "by", "for", "from", "in", "of", "on", "or",
+    "since", "the", "to", "under", "with",
+])  # fmt: skip
 """Words after which nothing ends."""
 _EARLY: Final = timedelta(hours=1)
 """A round begun longer before its window asks one Enter."""
@@ -194,10 +176,11 @@ def air_told(line: BoardLine) -> str:
 def _shorter(says: str) -> str:
     """Return a text without its last phrase, which begins with a joining word; else a word."""
     words = says.removesuffix("..").split()
-    begins = [n for n, word in enumerate(words) if word.lstrip("(") in _JOINING]
-    count = max([n for n in begins if n > 0], default=len(words) - 1)
-    told = " ".join(words[:count]).rstrip(",;:")
-    return f"{told}.." if cell_len(told) >= _LEAST_SAID else cut(says, cell_len(says) - 6)
+    if not words[1:]:
+        return cut(says, cell_len(says) - 6)
+    begins = [n for n, word in enumerate(words) if n and word.lstrip("(") in _JOINING]
+    count = max(begins, default=len(words) - 1)
+    return f"{' '.join(words[:count]).rstrip(',;:')}.."
 
 
 def two_rows(line: BoardLine, room: int, more: str) -> list[Content]:

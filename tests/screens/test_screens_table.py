@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 
 from rounds.day.telling.board import BoardLine, Change
 from rounds.screens.band import ROWS, band
 from rounds.screens.boardtable import table
-from rounds.screens.boardtexts import short_name
+from rounds.screens.boardtexts import short_name, two_rows
 
 LINES = tuple(
     BoardLine(
@@ -51,6 +52,21 @@ def test_a_name_is_shortened_by_whole_words_and_keeps_its_number(
     name: str, width: int, short: str
 ) -> None:
     assert short_name(name, width) == short
+
+
+@pytest.mark.parametrize("room", [40, 48, 66, 110])
+def test_the_headline_gives_way_by_whole_words_and_never_what_to_do(room: int) -> None:
+    says = (
+        "Off feed since Thu 19 Nov: 6, 5, 10, 23 % left, 1 % before; 61 of 224 g at the last meal"
+    )
+    do = "Look at the fish and their gills, read oxygen, temperature, pH; feed what the sheet says."
+    line = replace(LINES[0], says=says, do=do)
+    told = " ".join(row.plain.strip() for row in two_rows(line, room, ""))
+    head, _, rest = told.removeprefix("G0: ").partition(" Look")
+    assert f"Look{rest}" == do
+    kept = head.removesuffix(".").removesuffix(".").rstrip(".")
+    assert says.startswith(kept)
+    assert says[len(kept) : len(kept) + 1] in ("", " ", ":", ",", ";")
 
 
 @pytest.mark.parametrize("width", [60, 80, 120])
