@@ -49,6 +49,16 @@ def test_deaths_above_expectation_on_three_days_call_the_veterinarian() -> None:
     assert any("three days running" in line and "veterinarian" in line for line in document.watch)
 
 
+def test_one_day_without_dead_does_not_silence_the_call_at_once() -> None:
+    days = dead(stocked(), [0] * 14 + [1, 2, 3, 0])
+    (judged,) = call_vet(days.farm, days.site.places["T1"], NOW)
+    assert (judged.verdict, judged.says) == (
+        "watch", "1, 2, 3 dead of L1 on three days running, 0 since"
+    )  # fmt: skip
+    assert "veterinarian" in judged.do
+    assert vet(dead(stocked(), [0] * 14 + [1, 2, 3, 0, 0])) == []
+
+
 @pytest.mark.parametrize(
     "counts",
     [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime, timedelta
 from typing import Final
 
@@ -152,7 +153,8 @@ def call_vet(farm: Farm, place: Place, now: datetime) -> list[Judgement]:
     Three days running with more dead than expected count where chance explains their sum less
     than one time in a thousand; expected is what the lot lost in the 14 days before them, itself
     a matter of chance. A day nobody counted ends the run, and one before it belongs to its first
-    count. Larvae are judged by their own curve; a suspected disease is told of them too.
+    count. A run that ended with the count before is told for a day more, to watch. Larvae are
+    judged by their own curve; a suspected disease is told of them too.
 
     Args:
         farm: The farm.
@@ -211,38 +213,57 @@ def _sign(farm: Farm, place: Place, recent: list[DeadAt], now: datetime) -> Judg
 
 
 def _three_days(farm: Farm, place: Place, lot: str, now: datetime) -> Judgement | None:
+    """Judge the run that ends with the last count; one that ended with the count before is told."""
     zone = farm.site.timezone
-    by_day: dict[date, int] = {}
     first = now - COUNT_STANDS - timedelta(days=RUN_DAYS + WINDOW_DAYS + 2)
-    for dead in farm.dead(place.code, first):
-        if dead.lot == lot and dead.at <= now:
-            day = local_day(dead.at, zone)
-            by_day[day] = by_day.get(day, 0) + dead.count
+    found = [d for d in farm.dead(place.code, first) if d.lot == lot and d.at <= now]
+    by_day: dict[date, int] = {}
+    for dead in found:
+        day = local_day(dead.at, zone)
+        by_day[day] = by_day.get(day, 0) + dead.count
+    began = [local_day(s.stocked_at, zone) for s in farm.stocks.get(place.code, ()) if s.lot == lot]
     last = max(by_day)
-    run = [last - timedelta(days=n) for n in reversed(range(RUN_DAYS))]
-    counts = [by_day.get(day, 0) for day in run]
-    window = range(1, WINDOW_DAYS + 1)
-    # dead of days nobody looked lie in the next count: those days belong to the run
-    unseen = next((n - 1 for n in window if run[0] - timedelta(days=n) in by_day), 0)
-    stocked = [s.stocked_at for s in farm.stocks.get(place.code, ()) if s.lot == lot]
-    known = min([WINDOW_DAYS, *((run[0] - local_day(at, zone)).days for at in stocked)])
-    days, span = max(known - unseen, 1), RUN_DAYS + unseen
-    before = min(sum(by_day.get(run[0] - timedelta(days=n), 0) for n in window), _MOST)
-    expected = expected_a_day(before, days)
-    chance = judge(min(sum(counts), _MOST), span, before, days).probability
-    if counts[0] <= expected * (1 + unseen) or min(counts[1:]) <= expected or chance >= ACT_BELOW:
+    word: Word = "act"
+    since, run = "", _run_to(last, by_day, began)
+    if run is None:
+        word, since = "watch", f", {by_day[last]} since"
+        run = _run_to(last - timedelta(days=1), by_day, began)
+    if run is None:
         return None
-    rising = counts == sorted(set(counts))
+    counts, expected, chance = run
+    rising = ", rising" if counts == sorted(set(counts)) and not since else ""
     told = ", ".join(map(str, counts))
-    says = f"{told} dead of {lot} on three days running{', rising' if rising else ''}"
     reason = Reason(
         "{told} dead of {lot}; {expected:.2f} a day expected from the days before: by chance "
         "{chance:.2g}, act below {act}",
         {"told": told, "lot": lot, "expected": expected, "chance": chance, "act": ACT_BELOW},
         "gamma-Poisson tail of the three days; common practice",
     )
-    at = max(dead.at for dead in farm.dead(place.code, first) if dead.lot == lot and dead.at <= now)
-    return Judgement("dead", place.code, "act", says, at, _VET, (reason,), float(sum(counts)), "1")
+    says = f"{told} dead of {lot} on three days running{rising}{since}"
+    at, total = max(dead.at for dead in found), float(sum(counts))
+    return Judgement("dead", place.code, word, says, at, _VET, (reason,), total, "1")
+
+
+def _run_to(
+    last: date, by_day: Mapping[date, int], began: Iterable[date]
+) -> tuple[list[int], float, float] | None:
+    """Return the dead of the three days to `last`, those expected a day and how likely by chance.
+
+    None where they are no run of more than expected.
+    """
+    run = [last - timedelta(days=n) for n in reversed(range(RUN_DAYS))]
+    counts = [by_day.get(day, 0) for day in run]
+    window = range(1, WINDOW_DAYS + 1)
+    # dead of days nobody looked lie in the next count: those days belong to the run
+    unseen = next((n - 1 for n in window if run[0] - timedelta(days=n) in by_day), 0)
+    known = min([WINDOW_DAYS, *((run[0] - day).days for day in began)])
+    days, span = max(known - unseen, 1), RUN_DAYS + unseen
+    before = min(sum(by_day.get(run[0] - timedelta(days=n), 0) for n in window), _MOST)
+    expected = expected_a_day(before, days)
+    chance = judge(min(sum(counts), _MOST), span, before, days).probability
+    if counts[0] <= expected * (1 + unseen) or min(counts[1:]) <= expected or chance >= ACT_BELOW:
+        return None
+    return counts, expected, chance
 
 
 def too_few(counted: int, on_record: int) -> bool:
