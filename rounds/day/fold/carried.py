@@ -55,9 +55,8 @@ from rounds.records.entry import (
 )
 from rounds.site.model import Site
 
-LOT_KINDS: Final = (Stocked, Moved, Removed, Counted, Died, Weighed)
 Lot = Stocked | Moved | Removed | Counted | Died | Weighed
-_LOT: Final = frozenset(LOT_KINDS)
+_LOT: Final = frozenset((Stocked, Moved, Removed, Counted, Died, Weighed))
 HANDOFFS: Final = 10
 """Hand-offs carried on, besides older ones in which a matter that is still open was seen."""
 WALKS_DAYS: Final = 14

@@ -7,7 +7,7 @@ the latest value says what `now` is, and an entry from the future never counts a
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from copy import copy
 from datetime import datetime, timedelta
 from itertools import chain
@@ -15,7 +15,7 @@ from typing import Any, Final, cast
 
 from msgspec import Struct, field
 
-from rounds.day.fold.carried import LOT_KINDS, Carried, Lot
+from rounds.day.fold.carried import Carried, Lot
 from rounds.day.fold.history import Past, sifted
 from rounds.day.fold.placing import PLACE
 from rounds.day.fold.shelf import Shelf, by_time, key, last_until, within
@@ -46,8 +46,6 @@ from rounds.day.fold.waters import loop_water, station_pressure
 from rounds.reason import Reason
 from rounds.records.entry import Correction, Entry, instant
 from rounds.site.model import Site
-
-__all__ = ["LOOKS_BACK", "LOT_KINDS", "Earlier", "Farm", "fold"]
 
 LOOKS_BACK: Final = timedelta(days=60)
 """How far back a last value, a habit or a dose is looked for, where nothing says otherwise."""
@@ -367,10 +365,6 @@ class Farm(Struct):
             return self._corrections.get(entry_id, ())
         found = self.past.found(entry_id)
         return found.corrections.get(entry_id, ()) if found else ()
-
-    def done_to_fish(self) -> Iterator[Lot]:
-        """Yield what was done to the fish of every lot."""
-        return chain.from_iterable(self.now.lots.values())
 
 
 def fold(

@@ -10,6 +10,7 @@ import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from decimal import Decimal
+from itertools import chain
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -256,7 +257,7 @@ def _line(
 
 def _entries(farm: Farm, place: str, now: datetime) -> list[Entry]:
     kinds = (Stocked, Counted, Weighed)
-    done = farm.done_to_fish()
+    done = chain.from_iterable(farm.lots.values())
     here = [e for e in done if isinstance(e, kinds) and e.place == place and e.at <= now]
     return sorted(here, key=lambda e: (e.at, e.id))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import chain
 from typing import Final
 
 from msgspec import structs
@@ -88,7 +89,7 @@ def again(asked: Asked, entry: Entry) -> None:
     zone = asked.farm.site.timezone
     today = local_day(asked.now, zone).isoformat()
     fresh = dict.fromkeys(_FRESH)
-    for now in asked.farm.done_to_fish():
+    for now in chain.from_iterable(asked.farm.lots.values()):
         if (
             now.day == today
             and type(now) is type(entry)

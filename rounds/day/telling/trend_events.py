@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+from itertools import chain
 from typing import Final, Literal
 
 from msgspec import Struct
@@ -77,7 +78,7 @@ def _of(
 
 
 def _fish(farm: Farm, code: str) -> Iterable[Event]:
-    for done in farm.done_to_fish():
+    for done in chain.from_iterable(farm.lots.values()):
         match done:
             case Moved() if code in (done.source, done.target):
                 way = f"from {done.source}" if done.target == code else f"to {done.target}"
