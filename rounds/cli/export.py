@@ -11,6 +11,7 @@ from rounds.cli.opened import the_site
 from rounds.cli.out import emit, say
 from rounds.records.book import Book
 from rounds.records.gaps import not_whole
+from rounds.records.reaching import sentence
 from rounds.reports.cells import KINDS
 from rounds.reports.export import SPREADSHEET_ROWS, NoDuckDB, Wanted, Written, export
 
@@ -30,6 +31,10 @@ def run(asked: argparse.Namespace) -> int:
             written = export(book.entries(), asked.target, wanted, site.timezone)
         except NoDuckDB as error:
             raise Failure(str(error)) from None
+        except FileExistsError:
+            raise
+        except OSError as error:
+            raise Failure(sentence(str(asked.target), error, "export again")) from None
         unread, newer = len(book.problems()), sum(book.unknown.values())
     if asked.json:
         emit("export", written, site)

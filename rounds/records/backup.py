@@ -42,10 +42,11 @@ from rounds.records.reaching import sentence
 from rounds.records.sealing import seal_dead, waiting
 from rounds.records.verifying import Report, verify
 
-FORMAT: Final = 1
+FORMAT: Final = 2
+"""1 where it holds none of the loose files, so that earlier versions restore it."""
 _MANIFEST: Final = "backup.json"
 _TOP: Final = ("site.toml", "checklists", "feeds", "species", "reports", "records")
-"""What of a site's folder is kept; the cache can be made again."""
+"""What of a site's folder is kept, besides the loose files in it; the cache is made again."""
 _NOT: Final = ("records/open",)
 _WORD: Final = re.compile(r"\w(?:[\w .()+-]{0,98}[\w)])?")
 """A part of a member's name: no way up, no drive, no end that Windows drops."""
@@ -162,8 +163,8 @@ def restore(archive: Path, folder: Path) -> Restored:
         The folder, and what `verify` says of it.
 
     Raises:
-        BackupFailed: The archive is none or damaged, or the folder holds something.
-        OSError: It cannot be read or written; nothing is left.
+        BackupFailed: The archive is none, damaged or cannot be read, or the folder holds
+            something or cannot be written; nothing is left.
     """
     if folder.is_symlink() or (folder.exists() and not _empty(folder)):
         raise BackupFailed(f"{folder} is not empty: nothing is overwritten, name a new folder.")
@@ -173,11 +174,13 @@ def restore(archive: Path, folder: Path) -> Restored:
         manifest = _proved(archive)
     except BackupFailed as error:
         raise BackupFailed(f"{error} {_INSTEAD}") from error
+    except OSError as error:
+        raise BackupFailed(sentence(str(archive), error, "restore again")) from error
     parent = folder.absolute().parent
-    make_folder(parent)
     part = parent / f"{PART}restore-{os.urandom(6).hex()}"
-    part.mkdir(mode=0o700)
     try:
+        make_folder(parent)
+        part.mkdir(mode=0o700)
         _unpacked(archive, part, manifest)
         report = verify(part, manifest.site)
         if dict(report.heads) != manifest.heads:
@@ -187,9 +190,10 @@ def restore(archive: Path, folder: Path) -> Restored:
             folder.rmdir()
         part.rename(folder)
         sync_folder(parent)
-    except BaseException:
+    except OSError as error:
+        raise BackupFailed(sentence(str(folder), error, "restore again")) from error
+    finally:
         shutil.rmtree(part, ignore_errors=True)
-        raise
     return Restored(folder, len(manifest.files), manifest.made, report)
 
 
@@ -210,7 +214,7 @@ def _packed(
 ) -> tuple[_Manifest, tuple[str, ...], tuple[str, ...]]:
     sealed = {f"records/sealed/{f.name}": f for f in listed(sealed_tree(folder / "records")).files}
     digests: dict[str, str] = {}
-    damaged, left_out = [], []
+    damaged, left_out, known = [], [], set[str]()
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=3) as archive:
         for name, path in _files(folder):
             try:
@@ -219,15 +223,17 @@ def _packed(
             except NotPlain as error:
                 left_out.append(f"{name} {error}")
                 continue
-            if not _allowed(name):
+            if not _allowed(name) or name.casefold() in known:
                 left_out.append(f"{name}: no name for every computer")
                 continue
+            known.add(name.casefold())
             digests[name] = sha256(data).hexdigest()
             if name in sealed and not digests[name].startswith(sealed[name].digest):
                 damaged.append(name)
             archive.writestr(_member(name), data)
         heads = {one.writer: one.head for name, one in sorted(sealed.items()) if name in digests}
-        manifest = _Manifest(FORMAT, site_id, stamp(now), __version__, heads, digests)
+        form = FORMAT if any(map(_loose, digests)) else 1
+        manifest = _Manifest(form, site_id, stamp(now), __version__, heads, digests)
         archive.writestr(_member(_MANIFEST), msgspec.json.format(msgspec.json.encode(manifest)))
     return manifest, tuple(damaged), tuple(left_out)
 
@@ -259,6 +265,18 @@ def _files(folder: Path) -> Iterator[tuple[str, Path]]:
                 if not name.startswith(PART) and not name.endswith(".lock"):
                     yield f"{inside}/{name}", Path(at, name)
 
+    with _reading(folder):
+        names = sorted(os.listdir(folder))
+    for name in names:
+        path = folder / name
+        if _loose(name) and (path.is_file() or path.is_symlink()) and not name.endswith(".lock"):
+            yield name, path
+
+
+def _loose(name: str) -> bool:
+    """Tell whether a name is of a file beside site.toml that is none of ours, such as a README."""
+    return not ("/" in name or name.startswith(".") or name in (*_TOP, "cache"))
+
 
 def _raised(error: OSError) -> None:
     with _reading(Path(error.filename)):
@@ -280,7 +298,8 @@ def _reading(path: Path) -> Iterator[None]:
 def _allowed(name: str) -> bool:
     first, *rest = name.split("/")
     words = all(_WORD.fullmatch(word) and not _RESERVED.fullmatch(word) for word in (first, *rest))
-    return words and first in _TOP and not name.startswith(_NOT)
+    ours = first in _TOP or (_loose(name) and name.casefold() != _MANIFEST)
+    return words and ours and not name.startswith(_NOT)
 
 
 def _proved(path: Path) -> _Manifest:

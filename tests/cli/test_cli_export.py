@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import errno
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -44,6 +45,17 @@ def test_what_cannot_be_exported_is_said_in_a_sentence(
     ran = rounds("--site", farm, "export", "out", *words)
     assert (ran.code, ran.out) == (2, "")
     assert ran.err.startswith(f"rounds: {says}")
+
+
+def test_a_full_disk_is_told_in_our_words(
+    rounds: Run, farm: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("rounds.cli.export.export", full)
+    ran = rounds("--site", farm, "export", "out.csv")
+    assert "out.csv is full: free some space, then export again" in " ".join(ran.err.split())
 
 
 def test_a_file_that_is_there_is_not_exported_over(rounds: Run, farm: Path, tmp_path: Path) -> None:

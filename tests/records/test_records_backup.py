@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import shutil
 import zipfile
 from datetime import UTC, datetime
@@ -52,6 +53,38 @@ def test_what_comes_back_is_what_was_there(farm, tmp_path):
     assert (back.files, back.report.entries, back.report.findings) == (6, 3, ())
     assert back.report.heads == made.heads == verify(farm.folder, SITE).heads
     assert _kept(tmp_path / "back") == _kept(farm.folder)
+    assert not list(tmp_path.glob(".part-*"))
+
+
+def _format(archive: Path) -> object:
+    with zipfile.ZipFile(archive) as opened:
+        return msgspec.json.decode(opened.read("backup.json"))["format"]
+
+
+def test_loose_files_beside_the_site_come_back_and_others_do_not(farm, tmp_path):
+    backup(farm.folder, SITE, tmp_path / "old.zip", NOW)
+    for name in ("README.md", "story.toml", ".hidden", "backup.json", "readme.MD", "nul.txt"):
+        (farm.folder / name).write_text(name)
+    (farm.folder / "link.md").symlink_to(farm.folder / "README.md")
+    made = backup(farm.folder, SITE, tmp_path / "farm.zip", NOW)
+    assert sorted(one.partition(" ")[0].rstrip(":") for one in made.left_out) == [
+        "backup.json", "link.md", "nul.txt", "readme.MD"
+    ]  # fmt: skip
+    restore(tmp_path / "farm.zip", tmp_path / "back")
+    came = {path.name for path in (tmp_path / "back").iterdir() if path.is_file()}
+    assert came == {"README.md", "story.toml", "site.toml"}
+    assert (_format(tmp_path / "old.zip"), _format(tmp_path / "farm.zip")) == (1, 2)
+
+
+def test_a_folder_that_cannot_be_written_is_named_in_our_words(farm, tmp_path, monkeypatch):
+    archive = _made(farm, tmp_path)
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(room, "make_folder", full)
+    with pytest.raises(BackupFailed, match=r"back.* is full"):
+        restore(archive, tmp_path / "back")
     assert not list(tmp_path.glob(".part-*"))
 
 
@@ -236,7 +269,7 @@ def test_no_name_leads_out_of_the_folder(tmp_path, name):
 @pytest.mark.parametrize(
     "changed",
     [
-        {"site": "../../x"}, {"files": {"site.toml": "0" * 64}}, {"files": {}}, {"format": 2},
+        {"site": "../../x"}, {"files": {"site.toml": "0" * 64}}, {"files": {}}, {"format": 3},
         {"heads": {"k7q2md": "1:" + "0" * 32}}, {"format": "1"}, {"files": [1]},
     ],
 )  # fmt: skip
