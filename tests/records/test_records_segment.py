@@ -216,6 +216,9 @@ class TestDamage:
         (bad,) = scan_bytes(b"\n".join(lines) + b"\n").bad
         assert (bad.number, bad.raw) == (8, lines[7])
         assert "does not match its hash" in bad.reason
+        (after_a_gap,) = scan_bytes(b"\n".join([*lines[:3], *lines[4:7]]) + b"\n").bad
+        assert (after_a_gap.number, after_a_gap.raw) == (4, lines[4])
+        assert "the one before is gone" in after_a_gap.reason
 
     @pytest.mark.parametrize("junk", [b"", b"\n\n\n", b"\0" * 99, b"{}\n[]\nnull\n", b"\xff\n"])
     def test_junk_is_no_segment_and_no_error(self, junk):
