@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from rounds.dosing.advice import Advice
 from rounds.dosing.alkalis import HOW, KEEP_APART, alkali, dose_g_m3_per_mg_l, dose_mass_g
+from rounds.dosing.portions import PH_CEILING, PH_READ_AFTER_MIN, PH_RISE_PER_PORTION
 from rounds.dosing.prediction import Case, Expected
 from rounds.reason import Reason, Reasons
 from rounds.units import Amount
@@ -17,8 +18,6 @@ from rounds.water.ph_scale import LEAST_SALINITY, Buffers
 from rounds.water.ranges import within
 
 DAILY_RISE_MG_L: Final = 20.0  # common practice: at most 20 to 25 mg/L CaCO3 a day
-PH_RISE_PER_PORTION: Final = 0.1  # common practice
-PH_CEILING: Final = 8.5  # common practice
 AMMONIA_LIMIT_MG_L: Final = 0.05  # as nitrogen; common practice
 HOURS_OVER: Final = 5.0  # a day's dose is spread over four to six hours; common practice
 HARDLY: Final = 0.05  # of pH: what a handheld meter cannot tell apart; common practice
@@ -260,8 +259,8 @@ def _plan(
         expect=_expect(case, now, whole, settled),
         how=HOW[added.kind],
         measure_after=(
-            f"pH 30 minutes after each portion: stop and call the supervisor if it rose more than "
-            f"{case.ph_rise_per_portion:g} or stands over {case.ph_ceiling:.1f}.",
+            f"pH {PH_READ_AFTER_MIN} minutes after each portion: stop and call the supervisor if "
+            f"it rose more than {case.ph_rise_per_portion:g} or stands over {case.ph_ceiling:.1f}.",
             "Stop at once if fish gasp, crowd or lie down.",
             f"Alkalinity and TAN 4 hours after the last portion: expect about "
             f"{whole.alkalinity_mg_l:.0f} mg/L CaCO3.",

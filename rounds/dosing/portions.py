@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from rounds.water.ranges import within
+
+PH_RISE_PER_PORTION: Final = 0.1  # common practice
+PH_CEILING: Final = 8.5  # common practice
+PH_READ_AFTER_MIN: Final = 30  # after a portion of alkali; common practice
 
 
 def portions(amount: float, count: int) -> tuple[float, ...]:

@@ -64,6 +64,9 @@ def test_the_ph_after_a_portion_is_to_be_read_again_until_it_was() -> None:
     assert again.due == NOW - timedelta(minutes=6)
     asked = f"read T1 pH again by {again.due:%H:%M} late"
     assert again.says == f"{asked} (after the dose: it was 7.4, 7.50 at most)"
+    days.read("T1", -0.7, ph="8.45")
+    (again,) = rereads(days.site, days.farm, NOW)
+    assert "it was 8.45, 8.50 at most" in again.says
     assert any("pH 30 minutes after each portion" in says for says in line.measure_after)
     days.read("T1", -0.5, ph="7.45")  # six minutes after it: too early to tell
     assert rereads(days.site, days.farm, NOW)

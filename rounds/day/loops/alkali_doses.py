@@ -18,13 +18,11 @@ from rounds.day.readings.loop_readings import Choice
 from rounds.day.when import local_day, spoken
 from rounds.dosing.alkalinity import (
     AMMONIA_LIMIT_MG_L,
-    PH_CEILING,
-    PH_RISE_PER_PORTION,
     AlkalinityDose,
     alkalinity_dose,
 )
 from rounds.dosing.alkalis import dose_g_m3_per_mg_l
-from rounds.dosing.portions import portions
+from rounds.dosing.portions import PH_CEILING, PH_RISE_PER_PORTION, portions
 from rounds.dosing.prediction import after_dose
 from rounds.fish.respiration import bicarbonate_for_feed_g_day
 from rounds.reason import Reason

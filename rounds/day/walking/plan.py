@@ -14,6 +14,7 @@ from rounds.day.fold.state import Read, WalkAt
 from rounds.day.readings.covering import covering
 from rounds.day.readings.judgement import SIGNS, as_word, in_words, reread_at
 from rounds.day.when import clock, local_day
+from rounds.dosing.portions import PH_CEILING, PH_READ_AFTER_MIN, PH_RISE_PER_PORTION
 from rounds.records.entry import Entry, Skipped
 from rounds.site.measures import MEASURES
 from rounds.site.model import Checklist, Place, Site, Step, visited
@@ -21,12 +22,8 @@ from rounds.site.rhythm import due_on, event_of, window
 
 REREAD_LASTS: Final = timedelta(hours=24)
 """A value not read again by then is the next round's to ask."""
-AFTER_DOSE: Final = timedelta(minutes=30)
-"""After a portion of alkali pH is read: what `dosing.alkalinity` asks for, and how far it may rise.
-
-A reading from half of this on is that check.
-"""
-_PH_RISE: Final = 0.1
+AFTER_DOSE: Final = timedelta(minutes=PH_READ_AFTER_MIN)
+"""After a portion of alkali pH is read; a reading from half of this on is that check."""
 RESUMABLE: Final = timedelta(hours=12)
 """A walk left open this long can still be gone on with, past midnight too."""
 
@@ -275,7 +272,10 @@ def _after_doses(site: Site, farm: Farm, now: datetime) -> list[Reread]:
         due = last + AFTER_DOSE
         late = " late" if due < now else ""
         says = f"read {read.place} pH again by {clock(due, site.timezone)}{late}"
-        says += f" (after the dose: it was {read.typed}, {read.value + _PH_RISE:.2f} at most)"
+        limits = site.limits_at("ph", places[read.place], now)
+        ceiling = limits.act_high if limits is not None else None
+        most = min(read.value + PH_RISE_PER_PORTION, ceiling or PH_CEILING)
+        says += f" (after the dose: it was {read.typed}, {most:.2f} at most)"
         found.append(Reread(read.place, "ph", due, says))
     return found
 
