@@ -21,7 +21,7 @@ from rounds.site.loading import load
 from rounds.site.model import Site
 from rounds.site.shipped import shipped
 
-ENDING = date(2026, 11, 23)
+ENDING = date(2026, 11, 24)
 
 
 def _tree(folder: Path) -> str:
@@ -110,8 +110,7 @@ def test_long_days_of_summer_fit_the_shifts(tmp_path: Path) -> None:
     assert verify(folder, load(folder).id).findings == ()
 
 
-def test_a_meal_that_asks_for_the_supervisor_ends_no_history(tmp_path: Path) -> None:
-    folder = make(tmp_path / "farm", ending=date(2026, 11, 24))
+def test_a_meal_that_asks_for_the_supervisor_ends_no_history(folder: Path) -> None:
     lines = (folder / "records" / "sealed").rglob("*.jsonl")
     assert any('"why":"supervisor said so"' in path.read_text("utf-8") for path in lines)
 
